@@ -1,0 +1,189 @@
+// What is known of one cut face: traced contours with names, measurements, findings, verdicts.
+// Plain data, no computation; rooms above fill it in, design.md section 3 fixes its file form.
+// Keywords: SectionResult, TracedContour, Measurement, Finding, verdict, placement.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "cutface/geometry.h"
+
+namespace cutface {
+
+enum class VertexState { kMeasured, kBridged, kCutOff, kEdited };
+
+// One place on a contour. `sigma_um` is the standard uncertainty of its position along `normal` from
+// noise alone (what differs from place to place); doubt that moves the whole contour together
+// (edge model, gamma) is TracedContour::u_common_um.
+struct ContourVertex {
+  PointUm at;
+  PointUm normal;  // unit, out of the enclosed area
+  double sigma_um = 0;
+  VertexState state = VertexState::kMeasured;
+};
+
+struct TracedContour {
+  std::vector<ContourVertex> vertices;  // closed, positive signed area
+  double u_common_um = 0;        // standard uncertainty of a shift of all vertices along the normals
+  double u_arc_um = 0;           // slowly varying part along the arc (roughness of the edge effects)
+  double arc_length_um = 0;      // correlation length of u_arc_um
+  double noise_length_um = 0;    // correlation length of sigma_um along the contour
+  double bias_um = 0;            // correction already applied (for the budget)
+  std::string edge_model;        // the word of the chosen profile model: "step", "rim", "band" ...
+  double edge_blur_px = 0;       // fitted blur of the edge
+  double contrast = 0;           // tone step / full scale
+  bool whole = true;             // false when part is cut off by the frame
+  std::string doubt;             // "" or why it is doubtful, in words
+
+  ContourUm Points() const {
+    ContourUm points;
+    points.reserve(vertices.size());
+    for (const ContourVertex& v : vertices) points.push_back(v.at);
+    return points;
+  }
+};
+
+enum class LumenState { kOpen, kFilled, kMerged, kCutOff, kNotFound };
+std::string_view LumenStateName(LumenState state);  // "open", "filled", "merged", "cut off", "not found"
+
+struct LumenTrace {
+  std::vector<std::string> names;  // one; two or more when merged: key "scope+wash"
+  LumenState state = LumenState::kOpen;
+  TracedContour bore;              // empty when not found
+  // When merged: the breach, its two lips, and its width.
+  std::optional<Segment<FrameUm>> breach;
+  std::string Key() const {
+    std::string key;
+    for (const std::string& name : names) key += (key.empty() ? "" : "+") + name;
+    return key;
+  }
+};
+
+struct RingTrace {
+  std::string name;
+  TracedContour inner;
+};
+
+enum class VoidClass { kVoid, kBondGap, kLinerGap, kDebris, kPulledOutWire, kChip, kOutsideBubble, kDoubtful };
+std::string_view VoidClassName(VoidClass c);
+
+struct Void {
+  int no = 0;
+  VoidClass kind = VoidClass::kVoid;
+  TracedContour contour;
+  PointUm centroid;
+  double area_um2 = 0;
+  double u_area_um2 = 0;
+  std::string evidence;
+};
+
+struct Placement {
+  PointPx centre_px;          // of the design origin in the picture
+  double rotation_rad = 0;    // picture = centre + R(rotation) * M * design, M flips x when mirrored
+  bool mirrored = false;
+  double oblique_rad = 0;     // tilt of the cut as far as it can be told
+  double oblique_axis_rad = 0;  // direction of the stretch in the picture
+  std::vector<std::vector<std::string>> interchangeable;  // groups of names that symmetry swaps
+  bool names_proven = true;
+};
+
+// What the picture itself is like; measured once from all contours.
+struct PictureQuality {
+  double noise = 0;      // standard deviation / full scale in the body
+  double blur_px = 0;    // Gaussian sigma of the sharpest whole contour
+  double contrast = 0;   // body against lumens / full scale
+  double gamma = 1;
+  double u_gamma = 0;
+  double saturated_share = 0;
+  std::string grade = "clean";  // clean, doubtful, unusable
+  std::vector<std::string> reasons;
+  double smallest_void_px = 6;  // equal-area diameter that would be seen
+};
+
+struct Section {
+  Placement placement;
+  PictureQuality picture;
+  std::optional<TracedContour> outline;
+  std::vector<RingTrace> rings;
+  std::vector<LumenTrace> lumens;   // every name of the design exactly once, or survey's own names
+  std::vector<Void> voids;
+
+  // The lumen that carries `name`, merged ones included; nullptr when the design has no such name.
+  const LumenTrace* FindLumen(std::string_view name) const;
+};
+
+struct BudgetLine {
+  std::string source;  // "scale", "edge model", "noise", "floor" ...
+  double u = 0;        // standard uncertainty, in the measurement's unit
+};
+
+struct Measurement {
+  enum class State { kMeasured, kNotMeasured, kNotApplicable };
+  std::vector<std::string> of;
+  std::string quantity;
+  State state = State::kMeasured;
+  std::string reason;       // when not measured / not applicable
+  double value = 0, u = 0, lo = 0, hi = 0;
+  double raw = 0;           // before bias correction
+  std::string unit;
+  std::vector<PointUm> at;  // place on the face: ends of a distance, centre of a circle
+  std::vector<BudgetLine> budget;
+  std::string grade = "clean";
+};
+
+enum class Verdict { kConforms, kDoesNotConform, kNotProven, kNotMeasured, kElsewhere, kNotJudged };
+std::string_view VerdictName(Verdict v);  // "conforms", "does not conform", "not proven", ...
+
+struct CharacteristicResult {
+  std::string no;
+  std::vector<std::string> of;
+  std::string quantity, finding, text, criticality;
+  std::optional<double> actual, lo, hi, min, max, nominal;  // in `unit`, the drawing's unit
+  std::string unit;
+  Verdict verdict = Verdict::kNotMeasured;
+  std::string reason;
+  std::optional<double> p_conform;
+  std::string u_scope = "image only";
+  std::vector<PointUm> at;
+};
+
+enum class Severity { kHigh, kMedium, kLow };
+std::string_view SeverityName(Severity s);
+
+struct Finding {
+  std::string kind;               // the words of design.md: "crosstalk", "thin septum" ...
+  std::vector<std::string> where;
+  Severity severity = Severity::kMedium;
+  std::map<std::string, double> evidence;  // named numbers, unit in the name
+  std::string text;
+  std::vector<PointUm> at;
+  std::string disposed_by, disposition;    // a named person's reason, or ""
+};
+
+struct SampleIdentity {
+  std::string serial, lot, block, face, prepared_by, taken;
+  std::optional<double> station_mm, cut_direction_deg;
+  bool dyed = false;
+};
+
+struct SectionResult {
+  std::string software, time, inspector;
+  SampleIdentity sample;
+  std::string image_file, image_sha256, image_kind = "single";
+  int image_width_px = 0, image_height_px = 0;
+  std::string calibration_id, calibration_sha256;
+  bool calibration_certified = false;
+  std::string part, revision, section_name, design_sha256;
+  LengthUnit units = LengthUnit::kMillimetre;
+  double mean_pitch_um = 1;
+  Section section;
+  std::vector<Measurement> measurements;
+  std::vector<CharacteristicResult> characteristics;
+  std::vector<Finding> findings;
+  std::vector<std::string> edits, overrules, warnings;
+  Verdict verdict = Verdict::kNotJudged;
+};
+
+}  // namespace cutface
