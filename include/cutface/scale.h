@@ -3,14 +3,19 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
 
 #include "cutface/base.h"
 #include "cutface/geometry.h"
 
 namespace cutface {
 
-// A record as design.md section 3 fixes it.
+// A calibration record. The file must give format, version, id, image_size_px and pixel_pitch_um;
+// everything else may be missing, and CheckCalibration then says what that costs.
 struct CalibrationRecord {
   std::string id;
   std::string objective;
@@ -25,34 +30,42 @@ struct CalibrationRecord {
   std::string made, due, by, supersedes;  // ISO dates
   std::string artefact_kind, artefact_serial, artefact_certificate;
   std::optional<double> artefact_u_um;
+  std::string evidence_image_sha256;  // the picture of the artefact that the record was made from
+  std::optional<int> evidence_lines;
+  std::optional<double> evidence_residual_rms_um;
   std::string sha256;     // of the file's text
   std::string file_name;
   bool Certified() const { return !artefact_certificate.empty(); }
 };
 
 // Errors: kFileMissing, kJsonSyntax, kJsonUnknownKey (names the nearest key), kJsonMissingKey,
-// kJsonValue, kCalibrationInvalid.
+// kJsonValue, kCalibrationInvalid (due before made, distortion above 10 % in an image corner, ...).
 Result<CalibrationRecord> ReadCalibration(const std::string& path);
 Result<CalibrationRecord> ParseCalibration(std::string_view text, const std::string& name);
 std::string CalibrationToJson(const CalibrationRecord& record);
 
-// Pixels to micrometres and back. um = K * undistorted px, K = [[px, shear*py],[0, py]];
-// imaged offset = ideal offset * (1 + k1 * |ideal|^2) about the distortion centre.
+// Pixels to micrometres and back. um = K * ideal px, K = [[px, shear*py],[0, py]]: (0, 0) px, the
+// centre of the image's first pixel, is (0, 0) um when there is no distortion.
+// Imaged offset = ideal offset * (1 + k1 * |ideal|^2) about the distortion centre; ToUm inverts that
+// by Newton steps, ToPx is closed. Beyond the radius where a negative k1 folds the plane back (never
+// inside an image: ParseCalibration refuses such records) ToUm stays at the fold.
 class Scale {
  public:
   Scale() = default;                                      // 1 um per px, no uncertainty
-  static Result<Scale> FromRecord(const CalibrationRecord& record);  // needs both pitches
+  // Errors: kCalibrationInvalid when a pitch is unknown.
+  static Result<Scale> FromRecord(const CalibrationRecord& record);
   static Scale Isotropic(double pitch_um, double u_relative = 0);
 
   PointUm ToUm(PointPx p) const;
-  PointPx ToPx(PointUm p) const;  // Newton for the distortion; round trip below 1e-9 px
+  PointPx ToPx(PointUm p) const;  // round trip below 1e-9 px
   ContourUm ToUm(std::span<const PointPx> contour) const;
   ContourPx ToPx(std::span<const PointUm> contour) const;
 
   double pitch_x_um() const { return pitch_x_; }
   double pitch_y_um() const { return pitch_y_; }
   double mean_pitch_um() const;                 // geometric mean
-  double u_relative_x() const { return u_rel_x_; }  // standard uncertainty / pitch
+  // Standard uncertainty / pitch; 0 when the record gives none.
+  double u_relative_x() const { return u_rel_x_; }
   double u_relative_y() const { return u_rel_y_; }
   std::optional<double> gamma() const { return gamma_; }
   bool distorted() const { return k1_ != 0; }
@@ -68,8 +81,13 @@ struct ScaleChecks {
   bool accept_scale_mismatch = false;  // embedded scale more than 0.5 % off the record
   std::string taken;                   // when the picture was taken, ISO 8601; "" = unknown
 };
+// An embedded scale may differ from the record's by this share before it counts as another scale.
+inline constexpr double kScaleMismatch = 0.005;
+
 // Does the record fit the picture? Errors: kCalibrationMismatch (size, embedded scale),
-// kCalibrationOverdue. An unknown time of taking is no error; `warnings` then says so.
+// kCalibrationOverdue (the due date itself is still good), kUsage (`taken` is no ISO 8601 date).
+// An unknown time of taking, a missing due date or missing uncertainty is no error; `warnings` then
+// says so, and names what was overruled.
 Status CheckCalibration(const CalibrationRecord& record, int width, int height,
                         std::optional<std::pair<double, double>> embedded_pitch_um,
                         const ScaleChecks& checks, std::vector<std::string>& warnings);
