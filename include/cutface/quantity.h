@@ -27,6 +27,7 @@ struct QuantityRow {
   std::string_view unit;        // in results: "um", "um2", "deg", "1", "%", "1/mm"
   QuantityKind kind = QuantityKind::kMean;
   bool at_least_zero = false;   // natural bound: lo is never below 0
+  bool circular = false;        // an angle that wraps: 0 and 360 deg are the same direction
   std::string_view title;       // "Least septum"
   std::string_view definition;  // one sentence
   std::string_view formula;     // plain text
@@ -38,9 +39,19 @@ std::span<const QuantityRow> QuantityTable();
 const QuantityRow* FindQuantity(std::string_view word, QuantityOf of);
 
 // A value of a result (`unit` as in the table) in the display unit of the reader: "0.1124 mm".
-// Lengths and areas follow `display`; digits: mm 4, in 5, um 1 decimals (one more than drawings).
+// Lengths and areas follow `display`; digits: mm 4, in 5, um 1 decimals (one more than drawings);
+// areas mm2 5, in2 8, um2 0; deg 1; 1 and 1/mm 3; % 1. Rounds halves away from zero, as the value
+// reads in decimal (its shortest decimal form), and never prints "-0.0". A value without unit ("1")
+// prints the bare number. REQUIRES: a finite value; "not measured" is a state, not a number.
 std::string Format(double value, std::string_view unit, LengthUnit display, bool with_unit = true);
-// Probability as printed in rows: 0.98, "> 0.999", "< 0.001".
+// The same for a row of the table; counts print without decimals: "16".
+std::string Format(double value, const QuantityRow& row, LengthUnit display, bool with_unit = true);
+// `unit` of results as the reader sees it: "um" is "mm" for millimetres, "um2" "in2", others as are.
+std::string DisplayUnit(std::string_view unit, LengthUnit display);
+// The number a reader in `display` units works with, unrounded: 112.4 um is 0.1124 for millimetres.
+double ToDisplay(double value, std::string_view unit, LengthUnit display);
+// Probability as printed in rows: "0.98", "0.948", "> 0.999", "< 0.001"; three decimals, of which a
+// last zero is left out. REQUIRES: 0 <= p <= 1.
 std::string FormatProbability(double p);
 // Outside diameter as French size: 3 x mm, one decimal, "7.5 Fr".
 std::string FormatFrench(double diameter_um);
