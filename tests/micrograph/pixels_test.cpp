@@ -3,9 +3,8 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
-#include <random>
-
 #include <opencv2/core.hpp>
+#include <random>
 
 #include "cutface/micrograph.h"
 #include "support/matchers.h"
@@ -18,9 +17,11 @@ cv::Mat Noise(int width, int height, int type, int greatest, unsigned seed) {
   cv::Mat mat(height, width, type);
   for (int y = 0; y < height; ++y) {
     for (int x = 0; x < width; ++x) {
-      const unsigned value = random() % static_cast<unsigned>(greatest + 1);
-      if (type == CV_8UC1) mat.at<std::uint8_t>(y, x) = static_cast<std::uint8_t>(value);
-      else mat.at<std::uint16_t>(y, x) = static_cast<std::uint16_t>(value);
+      const auto value = static_cast<unsigned>(random() % (greatest + 1ul));
+      if (type == CV_8UC1)
+        mat.at<std::uint8_t>(y, x) = static_cast<std::uint8_t>(value);
+      else
+        mat.at<std::uint16_t>(y, x) = static_cast<std::uint16_t>(value);
     }
   }
   return mat;
@@ -63,8 +64,8 @@ TEST(Reduced, CopyIsBlockMeanLeastAndGreatestInSixteenAndTwelveBit) {
   for (int bits : {16, 12}) {
     for (int pixels : {1, 50, 1'000'000}) {
       SCOPED_TRACE(testing::Message() << bits << " bit, " << pixels);
-      ExpectReducedByDefinition(MicrographFromPixels(Noise(45, 52, CV_16UC1, (1 << bits) - 1, 2), bits,
-                                                     "n", {.reduced_pixels = pixels}));
+      ExpectReducedByDefinition(MicrographFromPixels(Noise(45, 52, CV_16UC1, (1 << bits) - 1, 2),
+                                                     bits, "n", {.reduced_pixels = pixels}));
     }
   }
 }
