@@ -1,0 +1,313 @@
+"""One face's result against its truth. The rules stand in score.py's description."""
+
+import math
+import re
+
+import numpy as np
+from shapely.geometry import Polygon, box
+from shapely.ops import unary_union
+
+from faces import (
+    Nominal,
+    ResultFace,
+    equal_area_diameter,
+    mean_pitch,
+    measured,
+    overlap,
+    polygon,
+    unit_power,
+    word_unit,
+)
+
+LEAST_OVERLAP = 0.5       # of a lumen's contour with the truth's, to be that lumen
+VOID_SHARE = 0.3          # of a void's area that must agree
+SMALL_VOID_PX = 6.0
+LARGE_VOID_PX = 12.0
+WRONG_LUMEN_PX = 3.0      # diameter or centre off by this much is a wrong lumen
+BROKEN_LIMIT_PX = 0.5     # a limit broken by more than this must not be called conforming
+VOID_CLASSES = {"void", "bond gap", "liner gap"}
+PICTURE_FINDINGS = {"poor image", "wrong part"}
+
+
+class TruthFace:
+    """A truth file's contours as polygons, its values by feature and word."""
+
+    def __init__(self, truth, frame_px):
+        self.data = truth
+        self.pitch = mean_pitch(truth["pitch_um"])
+        self.record_pitch = mean_pitch(truth["record_pitch_um"])
+        self.states = {n: lumen["state"] for n, lumen in truth["lumens"].items()}
+        self.shapes = {n: polygon(lu.get("contour_px")) for n, lu in truth["lumens"].items()}
+        self.groups = {
+            n: frozenset([n, *lumen.get("merged_with", [])]) for n, lumen in truth["lumens"].items()
+        }
+        frame = None if frame_px is None else box(-0.5, -0.5, frame_px[0] - 0.5, frame_px[1] - 0.5)
+        self.voids = []
+        for void in truth.get("voids", []):
+            shape = polygon(void["contour_px"])
+            if not shape.is_empty and (frame is None or frame.contains(shape)):
+                self.voids.append((shape, void["diameter_px"]))
+        self.values = {}
+        for q in truth["quantities"]:
+            value = q.get("value_px", q.get("value"))
+            self.values[(q["quantity"], frozenset(q["of"]))] = (value, bool(q.get("breach")))
+
+
+# ---- completeness -------------------------------------------------------------------------------
+
+
+def _entry_problem(truth, name, names, entries):
+    """Why the entries of a result (names already the truth's) do not tell lumen `name`, or ""."""
+    state = truth.states[name]
+    carrying = [e for e in entries if name in e[0]]
+    if len(carrying) > 1:
+        return f"{name}: named {len(carrying)} times"
+    if state == "not found":
+        found = [e for e in carrying if e[1] != "not found"]
+        return f"{name}: invented as {found[0][1]}" if found else ""
+    if not carrying:
+        return f"{name}: missing in the result"
+    got_names, got_state, shape = carrying[0][:3]
+    if got_state == "not found":
+        return f"{name}: not found, is {state}"
+    if state == "merged" and (got_state != "merged" or frozenset(got_names) != names):
+        told = "+".join(sorted(got_names)) if got_state == "merged" else got_state
+        return f"{'+'.join(sorted(names))}: merged, told as {told}"
+    if state != "merged" and got_state != state:
+        return f"{name}: told as {got_state}, is {state}"
+    if state == "cut off":
+        apart = not shape.is_empty and not shape.intersects(truth.shapes[name])
+        return f"{name}: cut off, contour elsewhere" if apart else ""
+    whole = unary_union([truth.shapes[n] for n in names])
+    common = overlap(shape, whole if isinstance(whole, Polygon) else whole.convex_hull)
+    if common >= LEAST_OVERLAP:
+        return ""
+    for other, other_shape in truth.shapes.items():
+        if other not in names and overlap(shape, other_shape) >= LEAST_OVERLAP:
+            return f"{name}: wrong name, that is {other}"
+    return f"{name}: contour elsewhere (overlap {common:.2f})"
+
+
+def completeness(truth, result, swap):
+    """Everything that is wrong with the lumens under one naming: list of reasons."""
+    entries = [([swap.get(n, n) for n in e[0]], *e[1:]) for e in result.lumens]
+    problems = []
+    for name in truth.states:
+        problem = _entry_problem(truth, name, truth.groups[name], entries)
+        if problem and problem not in problems:
+            problems.append(problem)
+    for names, state, _, _ in entries:
+        unknown = [n for n in names if n not in truth.states]
+        if unknown and state != "not found":
+            problems.append(f"{'+'.join(unknown)}: invented as {state}")
+    return problems
+
+
+def best_naming(truth, result, nominal):
+    """The declared symmetry under which the result agrees best, with its problems."""
+    scored = []
+    for swap in nominal.symmetries(result.groups):
+        common = 0.0
+        for names, _, shape, _ in result.lumens:
+            for name in names:
+                common += overlap(shape, truth.shapes.get(swap.get(name, name), Polygon()))
+        problems = completeness(truth, result, swap)
+        scored.append((len(problems), -common, len(scored), swap, problems))
+    best = min(scored, key=lambda s: s[:3])
+    return best[3], best[4]
+
+
+# ---- values -------------------------------------------------------------------------------------
+
+
+def kind_of(of):
+    names = sorted(of)
+    if len(names) == 2:
+        return "pair"
+    return names[0] if names[0] in ("outline", "voids") else "lumen"
+
+
+def _difference(value, reference, word):
+    if word == "clock":
+        return (value - reference + 180.0) % 360.0 - 180.0
+    return value - reference
+
+
+def compare_values(truth, result, swap):
+    """One line for each true value: what was measured and how far it is off."""
+    back = {b: a for a, b in swap.items()}
+    lines = []
+    for (word, of), (value, breach) in truth.values.items():
+        if breach:
+            value = 0.0
+        if value is None:
+            continue
+        m = None
+        if result is not None:
+            m = result.measurements.get((word, frozenset(back.get(n, n) for n in of)))
+        line = {"word": word, "of": sorted(of), "kind": kind_of(of), "true": value,
+                "breach": breach, "measured": measured(m)}
+        if line["measured"]:
+            power = unit_power(m.get("unit", word_unit(word)))
+            true_value = value * truth.pitch**power
+            record = result.pitch**power
+            lo, hi = m.get("lo"), m.get("hi")
+            lo = -math.inf if lo is None else lo
+            hi = math.inf if hi is None else hi
+            line["error"] = _difference(m["value"] / record, value, word)
+            line["error_um"] = _difference(m["value"], true_value, word)
+            line["error_true"] = line["error_um"] / record  # in pixels, the scale's error included
+            line["half"] = (hi - lo) / 2 / record
+            line["over"] = bool(true_value < lo)
+            near = m["value"] - line["error_um"]  # the truth on the value's turn of the clock
+            line["covered"] = bool(lo <= near <= hi)
+            line["grade"] = m.get("grade", "clean")
+        lines.append(line)
+    return lines
+
+
+# ---- voids --------------------------------------------------------------------------------------
+
+
+def compare_voids(truth, result):
+    """Counts of found and false voids, for large (12 px and more) and small (6 to 12 px) ones."""
+    count = {f"{size}_{what}": 0 for size in ("large", "small")
+             for what in ("true", "found", "told", "right")}
+    told = [] if result is None else [v for v in result.voids if not v[1].is_empty]
+    true_all = unary_union([shape for shape, _ in truth.voids])
+    right = {"large": [], "small": []}  # contours that may vouch for a truth of that size
+    for kind, shape in told:
+        agrees = shape.intersection(true_all).area >= VOID_SHARE * shape.area
+        if kind in VOID_CLASSES:
+            diameter = equal_area_diameter(shape)
+            size = "large" if diameter >= LARGE_VOID_PX else "small"
+            if diameter >= SMALL_VOID_PX:
+                count[size + "_told"] += 1
+                count[size + "_right"] += agrees
+            if agrees:
+                right["large"].append(shape)
+        if agrees and kind in VOID_CLASSES | {"doubtful"}:
+            right["small"].append(shape)
+    covered = {size: unary_union(shapes) for size, shapes in right.items()}
+    for shape, diameter in truth.voids:
+        if diameter < SMALL_VOID_PX:
+            continue
+        size = "large" if diameter >= LARGE_VOID_PX else "small"
+        count[size + "_true"] += 1
+        count[size + "_found"] += bool(
+            shape.intersection(covered[size]).area >= VOID_SHARE * shape.area)
+    return count
+
+
+# ---- silent wrong -------------------------------------------------------------------------------
+
+
+def _limits(row):
+    lower, upper = row.get("min"), row.get("max")
+    if row.get("nominal") is not None:
+        if lower is None and row.get("minus") is not None:
+            lower = row["nominal"] - row["minus"]
+        if upper is None and row.get("plus") is not None:
+            upper = row["nominal"] + row["plus"]
+    return lower, upper
+
+
+def broken_rows(truth, nominal, swap):
+    """Rows of the drawing that the true face breaks by more than 0.5 px: [(no, text)].
+
+    Rows whose value the truth does not carry are taken from its own list `limits_broken`.
+    """
+    broken = []
+    listed = {re.sub(r"^no\.?\s+", "", str(n)) for n in truth.data.get("limits_broken", [])}
+    for row in nominal.rows:
+        no, word = str(row.get("no")), row.get("quantity")
+        of = row.get("of", [])
+        of = frozenset(swap.get(n, n) for n in ([of] if isinstance(of, str) else of))
+        value, breach = truth.values.get((word, of), (None, False))
+        if breach:
+            value = 0.0
+        if value is None:
+            if no in listed:
+                broken.append((no, f"no {no} is listed as broken"))
+            continue
+        power = unit_power(word_unit(word))
+        lower, upper = (None if v is None else v * (nominal.um_per_unit / truth.pitch) ** power
+                        for v in _limits(row))
+        if power == 2:  # judged by the equal-area diameter
+            value, lower, upper = (None if v is None else 2 * math.sqrt(max(v, 0) / math.pi)
+                                   for v in (value, lower, upper))
+        for limit, beyond in ((lower, (lower or 0) - value), (upper, value - (upper or 0))):
+            slack = BROKEN_LIMIT_PX if power else 0.01 * abs(limit or 0)
+            if limit is not None and beyond > slack:
+                broken.append((no, f"no {no} {word} is broken by {beyond:.2f}"))
+    return broken
+
+
+def silent_wrongs(truth, result, nominal, swap):
+    """What is wrong and said nowhere: list of reasons."""
+    wrong = []
+    if result.verdict == "conforms":
+        wrong += [f"conforms though {text}" for _, text in broken_rows(truth, nominal, swap)]
+    spoken = {f.get("kind") for f in result.findings} & PICTURE_FINDINGS
+    if spoken or not result.names_proven:
+        return wrong
+    for names, state, shape, feature in result.lumens:
+        if state not in ("open", "filled") or len(names) != 1 or shape.is_empty:
+            continue
+        m = result.measurements.get(("equivalent_diameter", frozenset(names)))
+        named = any(names[0] in f.get("where", []) for f in result.findings)
+        doubted = feature.get("doubt") or (m is not None and (
+            m.get("grade", "clean") != "clean" or not measured(m)))
+        if named or doubted:
+            continue
+        name = swap.get(names[0], names[0])
+        true_state = truth.states.get(name, "not found")
+        if true_state not in ("open", "filled"):
+            wrong.append(f"{name}: told as {state}, is {true_state}, unsaid")
+            continue
+        off = np.hypot(*(np.array(shape.centroid.coords[0])
+                         - truth.shapes[name].centroid.coords[0]))
+        error = equal_area_diameter(shape) - equal_area_diameter(truth.shapes[name])
+        if off >= WRONG_LUMEN_PX or abs(error) >= WRONG_LUMEN_PX:
+            wrong.append(f"{name}: diameter off by {error:+.1f} px, centre by {off:.1f} px, unsaid")
+    return wrong
+
+
+# ---- all of it ----------------------------------------------------------------------------------
+
+
+def error_code(run):
+    """A short word for why a run gave no result: the code in brackets or the message's start."""
+    if run is None:
+        return "not run"
+    if run.get("timed_out"):
+        return "timed out"
+    lines = [line for line in run.get("stderr", "").splitlines() if line.strip()]
+    last = lines[-1] if lines else ""
+    code = re.search(r"\[([A-Za-z][\w-]+)\]", last)
+    text = code.group(1) if code else " ".join(re.sub(r"\S*/\S+", "FILE", last).split()[:6])
+    return f"exit {run.get('status')}: {text}" if text else f"exit {run.get('status')}"
+
+
+def judge(name, truth_data, design, calibration, result_data, run):
+    """The record of one face that score.py adds up. result_data None: the program gave nothing."""
+    truth = TruthFace(truth_data, calibration.get("image_size_px"))
+    face = {"name": name, "set": truth_data.get("set", ""), "light": truth_data.get("light", ""),
+            "family": truth_data.get("family", ""), "seconds": (run or {}).get("seconds"),
+            "code": "" if result_data is not None else error_code(run)}
+    identity = {n: n for n in truth.states}
+    if result_data is None:
+        face.update(complete=False, reasons=["no result: " + face["code"]], silent=[],
+                    values=compare_values(truth, None, identity),
+                    voids=compare_voids(truth, None), verdict="")
+        return face
+    nominal = Nominal(design, truth_data.get("section", "face"))
+    result = ResultFace(result_data, truth_data["record_pitch_um"])
+    swap, problems = best_naming(truth, result, nominal)
+    if truth_data["outline"].get("whole", True) and (
+            overlap(result.outline, polygon(truth_data["outline"]["contour_px"])) < LEAST_OVERLAP):
+        problems.append("outline: contour elsewhere or missing")
+    face.update(complete=not problems, reasons=problems, verdict=result.verdict,
+                silent=silent_wrongs(truth, result, nominal, swap),
+                values=compare_values(truth, result, swap), voids=compare_voids(truth, result))
+    return face
