@@ -2,14 +2,22 @@
 //
 // Frames: PointPx (pixels, pixel centres on whole numbers) and PointUm (micrometres) are different
 // types and only cutface/scale.h converts between them; every template here works in either frame
-// and never mixes them. x points right, y down; a positive angle turns +x towards +y. A contour is a
-// closed polygon, last vertex joined to the first, either winding unless a function says otherwise.
+// and never mixes them. x points right, y down; a positive angle turns +x towards +y. A contour is
+// a closed polygon, last vertex joined to the first, either winding unless a function says
+// otherwise. Functions take spans; each one is there again for whole polygons (end of the file), so
+// that Area(contour) finds its frame by itself.
+//
+// Degenerate input (fewer than 3 vertices, repeated vertices, zero area) is answered with the value
+// of the shape it degenerates to (area 0, perimeter of the path there and back) unless an error is
+// named. Coordinates must be finite; only the fits check it. Error of lengths and areas: a few
+// units in the last place of the coordinates' spread. All functions are safe to call from several
+// threads.
 //
 // Keywords: contour, polygon, caliper, feret width, least squares circle, minimum zone, inscribed.
 #pragma once
 
-#include <cstddef>
 #include <cmath>
+#include <cstddef>
 #include <memory>
 #include <optional>
 #include <span>
@@ -39,13 +47,21 @@ using ContourPx = Polygon<FramePx>;
 using ContourUm = Polygon<FrameUm>;
 
 template <class F>
-double Dot(Point<F> a, Point<F> b) { return a.x * b.x + a.y * b.y; }
+double Dot(Point<F> a, Point<F> b) {
+  return a.x * b.x + a.y * b.y;
+}
 template <class F>
-double Cross(Point<F> a, Point<F> b) { return a.x * b.y - a.y * b.x; }
+double Cross(Point<F> a, Point<F> b) {
+  return a.x * b.y - a.y * b.x;
+}
 template <class F>
-double Norm(Point<F> a) { return std::hypot(a.x, a.y); }
+double Norm(Point<F> a) {
+  return std::hypot(a.x, a.y);
+}
 template <class F>
-double Distance(Point<F> a, Point<F> b) { return Norm(a - b); }
+double Distance(Point<F> a, Point<F> b) {
+  return Norm(a - b);
+}
 template <class F>
 Point<F> Rotated(Point<F> p, double radians) {
   const double c = std::cos(radians), s = std::sin(radians);
@@ -84,22 +100,27 @@ double Area(std::span<const Point<F>> contour);  // >= 0
 template <class F>
 double Perimeter(std::span<const Point<F>> contour);
 template <class F>
-Point<F> Centroid(std::span<const Point<F>> contour);  // of the enclosed area
+Point<F> Centroid(
+    std::span<const Point<F>> contour);  // of the enclosed area; zero area: of the line
 template <class F>
-Box<F> BoundingBox(std::span<const Point<F>> contour);
+Box<F> BoundingBox(std::span<const Point<F>> contour);  // empty: zeros
 template <class F>
-bool Contains(std::span<const Point<F>> contour, Point<F> p);  // even-odd
+bool Contains(std::span<const Point<F>> contour, Point<F> p);  // even-odd; on the edge: either
+// No two edges cross or touch; O(n log n) typical. Vertices repeated in a row count once; touching
+// within rounding counts as touching. Fewer than 3 distinct vertices: false.
 template <class F>
-bool IsSimple(std::span<const Point<F>> contour);  // no two edges cross or touch; O(n log n) typical
-// Vertices at equal arc length, at most `step` apart, starting at vertex 0.
+bool IsSimple(std::span<const Point<F>> contour);
+// Vertices at equal arc length, at most `step` apart and at least 3, starting at vertex 0.
+// REQUIRES: step > 0.
 template <class F>
 Polygon<F> Resampled(std::span<const Point<F>> contour, double step);
-// Second moments of area about the centroid: equivalent-ellipse axes (full lengths) and angle.
+// The ellipse with the contour's area, centroid and directions of second moments of area (same
+// ratio of axes). Zero area: zero axes.
 template <class F>
 Ellipse<F> MomentEllipse(std::span<const Point<F>> contour);
 
 // Least and greatest width between parallel tangents (rotating calipers on the convex hull), with
-// the two touching points of each.
+// the two touching points of each. 1000 vertices: some 20 us.
 template <class F>
 struct Widths {
   double least = 0;
@@ -110,20 +131,20 @@ struct Widths {
 template <class F>
 Widths<F> WidthExtremes(std::span<const Point<F>> contour);
 template <class F>
-Polygon<F> ConvexHull(std::span<const Point<F>> points);
+Polygon<F> ConvexHull(std::span<const Point<F>> points);  // corners only, SignedArea >= 0
 
 // --- fits ----------------------------------------------------------------------------------------
 
-// Geometric (orthogonal distance) least squares. Errors: kInvalidContour for fewer than 3 (circle) or
-// 5 (ellipse) points, collinear points, or no convergence. Checked against Gander, Golub & Strebel
-// (BIT 34, 1994), Coope (1993) and the NIST circle reference pairs.
+// Geometric (orthogonal distance) least squares. Errors: kInvalidContour for fewer than 3 (circle)
+// or 5 (ellipse) points, collinear points, or no convergence. Checked against Gander, Golub &
+// Strebel (BIT 34, 1994), Coope (1993) and the NIST circle reference pairs.
 template <class F>
 Result<Circle<F>> FitCircle(std::span<const Point<F>> points);
 template <class F>
 Result<Ellipse<F>> FitEllipse(std::span<const Point<F>> points);
 
-// Two concentric circles at least radial distance that hold all points (ISO 12181-1 MZCI); exact for
-// points. width = outer - inner.
+// Two concentric circles at least radial distance that hold all points (ISO 12181-1 MZCI); exact
+// for points. width = outer - inner.
 template <class F>
 struct Zone {
   Point<F> centre;
@@ -147,22 +168,30 @@ Result<Circle<F>> InscribedCircle(std::span<const Point<F>> contour, double tole
 
 template <class F>
 struct Nearest {
-  double distance = 0;      // >= 0
+  double distance = 0;  // >= 0
   Point<F> on_first;
   Point<F> on_second;
-  std::size_t edge_first = 0;   // edge i runs from vertex i to vertex i + 1
+  std::size_t edge_first = 0;  // edge i runs from vertex i to vertex i + 1
   std::size_t edge_second = 0;
 };
 // Least distance between the edges of two contours; 0 with a common point when they touch or cross.
-// brute_force compares all edges with all edges: the slow twin that tests hold the fast one against.
+// A contour inside the other is as far as its nearest edge. Of several nearest pairs the one with
+// the least edge numbers. brute_force compares all edges with all edges: the slow twin that tests
+// hold the fast one (trees of boxes) against; both give the same digits. REQUIRES: no contour is
+// empty.
 template <class F>
 Nearest<F> LeastDistance(std::span<const Point<F>> first, std::span<const Point<F>> second,
                          bool brute_force = false);
 template <class F>
 Nearest<F> LeastDistance(Point<F> p, std::span<const Point<F>> contour);  // on_first = p
+// The same among edges at most `window` edges away from those of a known nearest pair; for contours
+// that moved a little, vertex by vertex (Monte Carlo draws).
+template <class F>
+Nearest<F> LeastDistanceNear(std::span<const Point<F>> first, std::span<const Point<F>> second,
+                             const Nearest<F>& hint, std::size_t window);
 
-// Answers many point-to-contour and contour-to-contour questions about one contour (uniform grid of
-// its edges). Keeps a copy of the contour.
+// Answers many point-to-contour and contour-to-contour questions about one contour (tree of boxes
+// around runs of its edges). Keeps a copy of the contour. REQUIRES: not empty.
 template <class F>
 class ContourIndex {
  public:
@@ -170,8 +199,14 @@ class ContourIndex {
   ~ContourIndex();
   ContourIndex(ContourIndex&&) noexcept;
   ContourIndex& operator=(ContourIndex&&) noexcept;
-  // Nearest place on the contour within `limit`; nullopt when further.
+  // Nearest place on the contour within `limit`; nullopt when further. on_first = p.
   std::optional<Nearest<F>> NearestTo(Point<F> p, double limit) const;
+  // Nearest place to each point, without limit; quick when neighbours in the list are neighbours in
+  // the plane, as the vertices of a contour are.
+  std::vector<Nearest<F>> NearestToEach(std::span<const Point<F>> points) const;
+  // As LeastDistance(this, other), without building the trees again.
+  Nearest<F> LeastDistanceTo(const ContourIndex& other) const;
+  bool Holds(Point<F> p) const;  // as Contains
   // Negative inside.
   double SignedDistance(Point<F> p, double limit) const;  // +-limit when further than limit
 
@@ -196,5 +231,75 @@ Polygon<F> OutwardNormals(std::span<const Point<F>> contour);
 // Areas of intersection etc. by polygon clipping.
 template <class F>
 double IntersectionArea(std::span<const Point<F>> first, std::span<const Point<F>> second);
+
+// --- the same for whole polygons
+// -------------------------------------------------------------------
+
+template <class F>
+std::span<const Point<F>> View(const Polygon<F>& polygon) {
+  return {polygon.data(), polygon.size()};
+}
+template <class F>
+double SignedArea(const Polygon<F>& contour) {
+  return SignedArea(View(contour));
+}
+template <class F>
+double Area(const Polygon<F>& contour) {
+  return Area(View(contour));
+}
+template <class F>
+double Perimeter(const Polygon<F>& contour) {
+  return Perimeter(View(contour));
+}
+template <class F>
+Point<F> Centroid(const Polygon<F>& contour) {
+  return Centroid(View(contour));
+}
+template <class F>
+Box<F> BoundingBox(const Polygon<F>& contour) {
+  return BoundingBox(View(contour));
+}
+template <class F>
+bool Contains(const Polygon<F>& contour, Point<F> p) {
+  return Contains(View(contour), p);
+}
+template <class F>
+bool IsSimple(const Polygon<F>& contour) {
+  return IsSimple(View(contour));
+}
+template <class F>
+Polygon<F> Resampled(const Polygon<F>& contour, double step) {
+  return Resampled(View(contour), step);
+}
+template <class F>
+Ellipse<F> MomentEllipse(const Polygon<F>& contour) {
+  return MomentEllipse(View(contour));
+}
+template <class F>
+Widths<F> WidthExtremes(const Polygon<F>& contour) {
+  return WidthExtremes(View(contour));
+}
+template <class F>
+Polygon<F> ConvexHull(const Polygon<F>& points) {
+  return ConvexHull(View(points));
+}
+template <class F>
+Polygon<F> OutwardNormals(const Polygon<F>& contour) {
+  return OutwardNormals(View(contour));
+}
+template <class F>
+Nearest<F> LeastDistance(const Polygon<F>& first, const Polygon<F>& second,
+                         bool brute_force = false) {
+  return LeastDistance(View(first), View(second), brute_force);
+}
+template <class F>
+Nearest<F> LeastDistance(Point<F> p, const Polygon<F>& contour) {
+  return LeastDistance(p, View(contour));
+}
+template <class F>
+Nearest<F> LeastDistanceNear(const Polygon<F>& first, const Polygon<F>& second,
+                             const Nearest<F>& hint, std::size_t window) {
+  return LeastDistanceNear(View(first), View(second), hint, window);
+}
 
 }  // namespace cutface

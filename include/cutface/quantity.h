@@ -22,9 +22,9 @@ std::string_view QuantityOfName(QuantityOf of);
 enum class QuantityKind { kMean, kLeast, kGreatest, kCount };
 
 struct QuantityRow {
-  std::string_view word;        // "septum"
+  std::string_view word;  // "septum"
   QuantityOf of = QuantityOf::kOutline;
-  std::string_view unit;        // in results: "um", "um2", "deg", "1", "%", "1/mm"
+  std::string_view unit;  // in results: "um", "um2", "deg", "1", "%", "1/mm"
   QuantityKind kind = QuantityKind::kMean;
   bool at_least_zero = false;   // natural bound: lo is never below 0
   bool circular = false;        // an angle that wraps: 0 and 360 deg are the same direction
@@ -46,7 +46,8 @@ const QuantityRow* FindQuantity(std::string_view word, QuantityOf of);
 std::string Format(double value, std::string_view unit, LengthUnit display, bool with_unit = true);
 // The same for a row of the table; counts print without decimals: "16".
 std::string Format(double value, const QuantityRow& row, LengthUnit display, bool with_unit = true);
-// `unit` of results as the reader sees it: "um" is "mm" for millimetres, "um2" "in2", others as are.
+// `unit` of results as the reader sees it: "um" is "mm" for millimetres, "um2" "in2", others as
+// are.
 std::string DisplayUnit(std::string_view unit, LengthUnit display);
 // The number a reader in `display` units works with, unrounded: 112.4 um is 0.1124 for millimetres.
 double ToDisplay(double value, std::string_view unit, LengthUnit display);
