@@ -72,10 +72,11 @@ ROWS = [
     ("small_recall", "voids of 6 to 12 px found", {"hard": 0.90}, "%", True),
     ("small_precision", "voids of 6 to 12 px that are true", {"hard": 0.90}, "%", True),
     ("silent", "faces silently wrong", {"hard": 0.005}, "%", False),
-    ("not_measured", "values not measured", {}, "%", False),
+    ("not_measured", "diameters, septa, walls not measured", {}, "%", False),
     ("seconds", "seconds a face, median", {}, "s", False),
     ("seconds_95", "seconds a face, 95th percentile", {}, "s", False),
 ]
+MAIN_WORDS = ("equivalent_diameter", "septum", "wall")
 COVERAGE_BAND = (0.93, 0.97)
 SHARPNESS_LIMIT = 1.3
 
@@ -154,9 +155,11 @@ def statistics(faces):
         "diameter_05": ratio(sum(e <= 0.5 for e in close), len(close)),
         "over_read": ratio(sum(li["over"] for li in told), len(told)),
         "silent": ratio(sum(bool(f["silent"]) for f in faces), len(faces)),
-        "not_measured": ratio(sum(not li["measured"] for li in values if not li["breach"]),
-                              sum(not li["breach"] for li in values)),
     }
+    main = [li for li in values if li["word"] in MAIN_WORDS and not li["breach"]]
+    figures["not_measured"] = ratio(sum(not li["measured"] for li in main), len(main))
+    seeds = [f["seed"] for f in faces if f.get("seed") is not None]
+    figures["seeds"] = [min(seeds), max(seeds)] if seeds else None
     for word in ("septum", "wall"):
         errors = [abs(li["error"]) for li in values
                   if li["word"] == word and li["measured"] and not li["breach"]]

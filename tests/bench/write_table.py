@@ -1,0 +1,131 @@
+#!/usr/bin/python3
+"""Fills the accuracy table of README.md from score files.
+
+    write_table.py --cutface F [--skimage F] [--readme README.md]
+
+F are files that `score.py --json F` wrote, one for each program, over the same faces. What stands between
+the markers `<!-- accuracy:begin -->` and `<!-- accuracy:end -->` is replaced; no number is typed by hand.
+"""
+
+import argparse
+import os
+import sys
+
+from faces import read_json
+from score import COVERAGE_BAND, ROWS, SHARPNESS_LIMIT, reached, shown
+
+BEGIN, END = "<!-- accuracy:begin -->", "<!-- accuracy:end -->"
+# Rows of the interval table; the score file has all quantities.
+INTERVAL_WORDS = ("equivalent_diameter (lumen)", "equivalent_diameter (outline)", "septum (pair)",
+                  "wall (lumen)", "inscribed_diameter (lumen)", "area (lumen)", "diameter (outline)",
+                  "width_min (outline)", "width_max (outline)", "perimeter (lumen)",
+                  "offset (lumen)", "position (lumen)")
+
+
+def main_table(ours, theirs):
+    sets = [s for s in ours["sets"] if s != "all"]
+    heads, rule = [""], ["---"]
+    for group in sets:
+        heads += [f"{group}: cutface"] + ([f"{group}: scikit-image"] if theirs else []) + ["needed"]
+        rule += ["--:"] * (3 if theirs else 2)
+    lines = [heads, rule]
+    for key, title, targets, how, more in ROWS:
+        cells = [title]
+        for group in sets:
+            value, target = ours["sets"][group][key], targets.get(group)
+            good = reached(value, target, more)
+            cells.append(f"**{shown(value, how)}**" if good is False else shown(value, how))
+            if theirs:
+                cells.append(shown(theirs["sets"].get(group, {}).get(key), how))
+            sign = ">=" if more else "<="
+            cells.append("" if target is None else f"{sign} {shown(target, how)}")
+        lines.append(cells)
+    if theirs:
+        cells = ["times as fast as scikit-image (medians)"]
+        for group in sets:
+            one, other = ours["sets"][group]["seconds"], theirs["sets"].get(group, {}).get("seconds")
+            cells += [f"{other / one:.0f}" if one and other else "-", "1", ">= 20"]
+        lines.append(cells)
+    return ["| " + " | ".join(line) + " |" for line in lines]
+
+
+def interval_table(scores):
+    lines = [["quantity", "set", "values", "not measured", "coverage", "its 95 % interval",
+              "half-width (px)", "RMS error (px)", "sharpness", "robust"],
+             ["---", "---"] + ["--:"] * 8]
+    for word in INTERVAL_WORDS:
+        for group, figures in scores["sets"].items():
+            row = figures["quantities"].get(word)
+            if group == "all" or not row or not row["measured"]:
+                continue
+            low, high = row["coverage_interval"]
+            fits = high >= COVERAGE_BAND[0] and low <= COVERAGE_BAND[1]
+            coverage, sharp = shown(row["coverage"], "%"), row["sharpness"]
+            dull = sharp is not None and sharp > SHARPNESS_LIMIT
+            robust = row["sharpness_robust"]
+            lines.append([
+                word, group, str(row["true"]), shown(row["not_measured"], "%"),
+                coverage if fits else f"**{coverage}**",
+                f"{100 * low:.1f} to {100 * high:.1f} %",
+                f"{row['half_median']:.2f}", f"{row['rms']:.2f}",
+                "-" if sharp is None else f"**{sharp:.2f}**" if dull else f"{sharp:.2f}",
+                "-" if robust is None else f"{robust:.2f}"])
+    return ["| " + " | ".join(line) + " |" for line in lines]
+
+
+def same_faces(ours, theirs):
+    names = [sorted((f["set"], f["name"]) for f in s["faces"]) for s in (ours, theirs)]
+    return names[0] == names[1]
+
+
+def render(ours, theirs=None):
+    """The text between the markers."""
+    if theirs and not same_faces(ours, theirs):
+        raise SystemExit("the two score files are not over the same faces: score both again")
+    lines = []
+    for group, figures in ours["sets"].items():
+        if group == "all":
+            continue
+        seeds = figures.get("seeds")
+        lines.append(f"- {group}: {figures['faces']} faces"
+                     + (f", seeds {seeds[0]} to {seeds[1]}" if seeds else ""))
+    lines += ["", "A figure in bold misses what is needed.", ""]
+    lines += main_table(ours, theirs)
+    lines += ["", "Intervals of cutface (stated 95 %; needed: coverage 93 to 97 %, or its interval overlaps "
+              f"that; sharpness at most {SHARPNESS_LIMIT}):", ""]
+    lines += interval_table(ours)
+    codes = {}
+    for face in ours["faces"]:
+        if face["code"]:
+            codes[face["code"]] = codes.get(face["code"], 0) + 1
+    if codes:
+        lines += ["", "Faces without a result: "
+                  + ", ".join(f"{n} x {c}" for c, n in sorted(codes.items())) + "."]
+    return "\n".join(lines)
+
+
+def fill(readme, text):
+    """Replaces what stands between the markers of the file."""
+    with open(readme, encoding="utf-8") as file:
+        page = file.read()
+    if page.count(BEGIN) != 1 or page.count(END) != 1 or page.index(END) < page.index(BEGIN):
+        raise SystemExit(f"{readme}: needs the markers {BEGIN} and {END} once each, in this order")
+    head, tail = page.split(BEGIN)[0], page.split(END)[1]
+    with open(readme, "w", encoding="utf-8") as file:
+        file.write(f"{head}{BEGIN}\n{text}\n{END}{tail}")
+
+
+def main():
+    here = os.path.dirname(os.path.abspath(__file__))
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("--cutface", required=True, metavar="F", help="score file of cutface")
+    parser.add_argument("--skimage", metavar="F", help="score file of the scikit-image pipeline")
+    parser.add_argument("--readme", default=os.path.join(here, "README.md"))
+    options = parser.parse_args()
+    theirs = read_json(options.skimage) if options.skimage else None
+    fill(options.readme, render(read_json(options.cutface), theirs))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
