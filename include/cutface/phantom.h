@@ -1,0 +1,128 @@
+// Phantoms: rendered pictures of cut faces whose geometry is known exactly.
+//
+// A face is drawn in three steps: a nominal design (plain families, or any section of a design
+// file), an as-built part (vector contours with the faults that parts have), and a picture (linear
+// light, polished edges, dirt, optics, sensor). Sizes of the as-built part come from its polygons,
+// never from pixels. The room shares no code with the rooms that find edges, trace and measure.
+//
+// Frames: pixels, x right, y down, pixel centres on whole numbers. Tones are the values that appear
+// in the picture (after camera gamma), 0 black, 1 full scale. The same seed gives the same bytes.
+// Keywords: phantom, synthetic picture, ground truth, rendered face, bench, seed.
+#pragma once
+
+#include <cstdint>
+#include <opencv2/core/mat.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "cutface/base.h"
+#include "cutface/design.h"
+#include "cutface/geometry.h"
+
+namespace cutface {
+
+enum class PhantomLight {
+  kReflected,    // empty lumens dark, body mid grey, potting another grey
+  kFilled,       // lumens hold the potting and its tone
+  kWeak,         // body and potting differ by 8 to 15 % of full scale
+  kTransmitted,  // bright ground and lumens, translucent body, dark band inside its edge
+};
+std::string_view PhantomLightName(
+    PhantomLight light);  // "reflected", "filled", "weak", "transmitted"
+
+enum class PhantomSet { kPlain, kHard };
+std::string_view PhantomSetName(PhantomSet set);  // "plain", "hard"
+Result<PhantomSet> ParsePhantomSet(std::string_view name);
+
+// --- what is seen
+// ---------------------------------------------------------------------------------
+
+struct PhantomLumen {
+  std::vector<std::string> names;  // one; two or more when a septum between them is broken
+  ContourPx contour;               // the bore; turns +x towards +y
+  double tone = 0.05;
+  bool filled = false;  // holds potting that the other lumens do not
+};
+
+// A region with its own tone: void, smear lip, shrink gap, chip, bubble, speck.
+struct PhantomPatch {
+  ContourPx contour;
+  double tone = 0;
+  double opacity = 1;
+};
+
+struct PhantomScratch {
+  PointPx from, to;
+  double width_px = 1;
+  double strength = 0;  // share by which it changes the light; negative is darker
+};
+
+struct PhantomDust {
+  PointPx centre;
+  double radius_px = 3;
+  double strength = 0;  // added linear light / full scale; negative is darker
+};
+
+// The edge of the polymer and the surface of the picture. Lengths in px, depths are shares of the
+// body's light.
+struct PhantomEffects {
+  double rim_px = 0, rim_depth = 0;  // polished edge: light falls towards the edge
+  double band_px = 0, band_offset_px = 0, band_depth = 0;  // refraction band inside the edge
+  double body_grain = 0, resin_grain = 0;                  // standard deviation / mean light
+  double grain_px = 2;                                     // correlation length (Gaussian sigma)
+  double floor = 0;                   // uneven floor of empty lumens, share of full scale
+  std::vector<PhantomPatch> gaps;     // resin shrunk off the wall: outside the polymer
+  std::vector<PhantomPatch> lips;     // smear that hangs over a lumen
+  std::vector<PhantomPatch> chips;    // broken out at an edge when cut
+  std::vector<PhantomPatch> bubbles;  // in the potting
+  std::vector<PhantomPatch> specks;   // beside the part
+  std::vector<PhantomScratch> scratches;
+  std::vector<PhantomDust> dust;
+  double slope = 0, slope_rad = 0;  // illumination: fall from one side to the other, share
+  double bowl = 0;                  // quadratic fall towards the corners, share
+  double vignette = 0;              // fourth power fall towards the corners, share
+  double blur_slope = 0;            // blur at the far side / mean blur - 1, along blur_slope_rad
+  double blur_slope_rad = 0;
+  bool holder = false;      // a dark clamp at the frame's edge
+  double holder_px = 0;     // its width
+  int holder_side = 0;      // 0 left, 1 top, 2 right, 3 bottom
+  bool scale_bar = false;   // burnt-in bar and text in a corner, after the camera
+  double scale_bar_px = 0;  // length
+  std::string scale_bar_text;
+  int jpeg_quality = 0;  // 0 = none
+};
+
+struct PhantomScene {
+  int width_px = 0, height_px = 0;
+  PhantomLight light = PhantomLight::kReflected;
+  ContourPx outline;
+  std::vector<PhantomLumen> lumens;
+  std::vector<PhantomPatch> voids;
+  double body_tone = 0.55, resin_tone = 0.3;
+  double blur_px = 1;       // Gaussian sigma
+  double noise = 0.01;      // standard deviation in the body / full scale, as stored
+  double shot_share = 0.6;  // of that variance, at the body's tone
+  double gamma = 1;         // stored = light^(1/gamma)
+  int bits = 8;             // 8, 12 (in 16) or 16
+  PhantomEffects effects;
+};
+
+// The picture: CV_8UC1 or CV_16UC1. Its noise and grain follow from `seed` alone.
+// Error of a rendered edge against its contour: below 0.01 px for blur_px >= 0.7.
+cv::Mat RenderPhantom(const PhantomScene& scene, std::uint64_t seed);
+
+// --- faces drawn at random
+// ------------------------------------------------------------------------
+
+struct PhantomFace {
+  std::string name;  // "hard-17"
+  PhantomScene scene;
+  std::uint64_t picture_seed = 0;
+  std::string design_json, calibration_json, truth_json;
+};
+
+// Draws face `seed` of a set. The picture is not rendered: RenderPhantom(face.scene, picture_seed).
+PhantomFace DrawPhantomFace(PhantomSet set, std::uint64_t seed);
+
+}  // namespace cutface

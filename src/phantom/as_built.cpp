@@ -1,0 +1,350 @@
+#include "phantom/as_built.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "phantom/shapes.h"
+
+namespace cutface::phantom {
+namespace {
+
+constexpr double kPi = std::numbers::pi;
+constexpr std::size_t kVertices = 1200;  // per contour: chord error below 0.005 px up to 1100 px
+
+// Radial harmonics 2..4 about the centroid: oval, three-lobed, squared.
+ContourPx Lobed(const ContourPx& contour, double amplitude, Random& random) {
+  double a[3], phase[3];
+  for (int k = 0; k < 3; ++k) {
+    a[k] = amplitude * random.Normal() / (k + 1);
+    phase[k] = random.Uniform(0, 2 * kPi);
+  }
+  const PointPx c = CentroidOf(contour);
+  ContourPx out;
+  out.reserve(contour.size());
+  for (const PointPx p : contour) {
+    const PointPx d = p - c;
+    const double theta = std::atan2(d.y, d.x);
+    double share = 1;
+    for (int k = 0; k < 3; ++k) share += a[k] * std::cos((k + 2) * theta + phase[k]);
+    out.push_back(c + share * d);
+  }
+  return out;
+}
+
+// Correlated displacement along the normals; `length` is the shortest wavelength that matters.
+ContourPx Roughened(const ContourPx& contour, double deviation, double length, Random& random) {
+  if (deviation <= 0) return contour;
+  const std::size_t n = contour.size();
+  ContourPx noise(n);
+  for (PointPx& p : noise) p = {random.Normal(), 0};
+  // ArcSmoothed takes its step from the length of what it smooths; here that is the contour's.
+  const double step = LengthOf(contour) / static_cast<double>(n);
+  const double sigma = length / 4 / step;  // in vertices: wavelengths under `length` fade
+  std::vector<double> smooth(n, 0.0);
+  const auto reach =
+      static_cast<std::ptrdiff_t>(std::min(4 * sigma + 1, 0.5 * static_cast<double>(n) - 1));
+  const auto count = static_cast<std::ptrdiff_t>(n);
+  double sum2 = 0;
+  for (std::ptrdiff_t k = -reach; k <= reach; ++k) {
+    const double w = std::exp(-0.5 * std::pow(static_cast<double>(k) / sigma, 2));
+    sum2 += w * w;
+    for (std::ptrdiff_t i = 0; i < count; ++i) {
+      smooth[static_cast<std::size_t>(i)] +=
+          w * noise[static_cast<std::size_t>(((i + k) % count + count) % count)].x;
+    }
+  }
+  ContourPx out(n);
+  for (std::size_t i = 0; i < n; ++i) {
+    out[i] = contour[i] + (deviation * smooth[i] / std::sqrt(sum2)) * OutwardNormalAt(contour, i);
+  }
+  return out;
+}
+
+ContourPx Squashed(const ContourPx& contour, double share, bool kidney, double angle) {
+  const PointPx c = CentroidOf(contour);
+  ContourPx out = Mapped(contour, About(c, StretchMap(1 - share, angle)));
+  if (!kidney) return out;
+  // Bend along the long axis.
+  const double half = 0.5 * WidthsOf(out).greatest;
+  for (PointPx& p : out) {
+    PointPx d = Rotated(p - c, -angle);
+    d.x += 0.35 * share * half * ((d.y / half) * (d.y / half) - 0.3);
+    p = c + Rotated(d, angle);
+  }
+  return out;
+}
+
+double LeastOfGaps(const ContourPx& outline, const std::vector<ContourPx>& lumens, double& wall) {
+  double septum = 1e9;
+  wall = 1e9;
+  for (std::size_t i = 0; i < lumens.size(); ++i) {
+    if (!Inside(outline, lumens[i][0])) wall = 0;
+    wall = std::min(wall, LeastGap(lumens[i], outline).distance);
+    for (std::size_t j = 0; j < i; ++j) {
+      septum = std::min(septum, LeastGap(lumens[i], lumens[j]).distance);
+      if (Inside(lumens[j], lumens[i][0]) || Inside(lumens[i], lumens[j][0])) septum = 0;
+    }
+  }
+  return septum;
+}
+
+// Pushes both sides of a septum towards each other around its thinnest place.
+void ThinSeptum(ContourPx& first, ContourPx& second, double target, Random& random) {
+  const double reach =
+      0.12 * std::min(LengthOf(first), LengthOf(second)) * random.Uniform(0.5, 1.0);
+  for (int round = 0; round < 6; ++round) {
+    const Gap gap = LeastGap(first, second);
+    const double excess = gap.distance - target;
+    if (std::abs(excess) < 0.02 * target + 0.02 || gap.distance < 0.3) return;
+    const PointPx across = (1.0 / gap.distance) * (gap.on_second - gap.on_first);
+    const auto push = [&](ContourPx& contour, PointPx at, double by) {
+      for (PointPx& p : contour) {
+        const double u = Distance(p, at) / std::max(reach, 3 * std::abs(excess));
+        p = p + (by * std::exp(-0.5 * u * u)) * across;
+      }
+    };
+    push(first, gap.on_first, 0.5 * excess);
+    push(second, gap.on_second, -0.5 * excess);
+  }
+}
+
+// Joins two lumens by a ragged channel with flared lips; the width is that of its narrowest place.
+ContourPx Joined(const ContourPx& first, const ContourPx& second, double width, Random& random) {
+  const Gap gap = LeastGap(first, second);
+  const PointPx along = (1.0 / gap.distance) * (gap.on_second - gap.on_first);
+  const PointPx side{-along.y, along.x};
+  const double from = -0.6 * width - 2, to = gap.distance + 0.6 * width + 2;
+  constexpr int kSteps = 40;
+  const double rag = std::min(0.12 * width, 1.5);
+  std::vector<PointPx> left, right;
+  for (int i = 0; i <= kSteps; ++i) {
+    const double s = from + (to - from) * i / kSteps;
+    const double u = (s - 0.5 * gap.distance) / std::max(0.5 * gap.distance + 1, 1e-9);
+    const double flare = 0.5 * width * (1 + 0.12 * u * u);
+    left.push_back(gap.on_first + s * along + (flare + rag * random.Uniform(0, 1)) * side);
+    right.push_back(gap.on_first + s * along - (flare + rag * random.Uniform(0, 1)) * side);
+  }
+  ContourPx channel = left;
+  channel.insert(channel.end(), right.rbegin(), right.rend());
+  if (AreaOf(channel) < 0) std::reverse(channel.begin(), channel.end());
+  ContourPx joined = UnionOf({first, second, channel});
+  if (joined.size() < 3) return {};
+  return ArcSmoothed(EqualSteps(joined, kVertices + 240), 0.7);
+}
+
+ContourPx VoidAt(PointPx centre, double diameter, Random& random) {
+  const double ragged = random.Chance(0.5) ? random.Uniform(0.0, 0.05) : random.Uniform(0.05, 0.16);
+  double a[5], phase[5];
+  for (int k = 0; k < 5; ++k) {
+    a[k] = ragged * random.Normal() / std::sqrt(k + 1.0);
+    phase[k] = random.Uniform(0, 2 * kPi);
+  }
+  ContourPx out;
+  const int n = 720;
+  for (int i = 0; i < n; ++i) {
+    const double t = 2 * kPi * i / n;
+    double r = 1;
+    for (int k = 0; k < 5; ++k) r += a[k] * std::cos((k + 2) * t + phase[k]);
+    r = std::max(r, 0.45);
+    out.push_back(PointPx{r * std::cos(t), r * std::sin(t)});
+  }
+  const double now = 2 * std::sqrt(AreaOf(out) / kPi);
+  for (PointPx& p : out) p = centre + (diameter / now) * p;
+  return out;
+}
+
+bool VoidFits(const ContourPx& v, const BuiltPart& part, double clearance) {
+  if (!Inside(part.outline, v[0]) || LeastGap(v, part.outline).distance < clearance) return false;
+  for (const BuiltLumen& lumen : part.lumens) {
+    if (lumen.contour.empty()) continue;
+    if (Inside(lumen.contour, v[0]) || LeastGap(v, lumen.contour).distance < clearance)
+      return false;
+  }
+  for (const ContourPx& other : part.voids) {
+    if (Inside(other, v[0]) || LeastGap(v, other).distance < clearance) return false;
+  }
+  return true;
+}
+
+void AddVoids(BuiltPart& part, const BuildRecipe& recipe, Random& random) {
+  const auto [least, greatest] = BoundsOf(part.outline);
+  int placed = 0;
+  for (int tries = 0; tries < 300 && placed < recipe.voids; ++tries) {
+    const double share = random.Uniform();
+    const double diameter =
+        recipe.least_void_px * std::pow(recipe.greatest_void_px / recipe.least_void_px, share);
+    const PointPx c{random.Uniform(least.x, greatest.x), random.Uniform(least.y, greatest.y)};
+    if (!Inside(part.outline, c)) continue;
+    ContourPx v = VoidAt(c, diameter, random);
+    if (!VoidFits(v, part, 3.0)) continue;
+    part.voids.push_back(std::move(v));
+    ++placed;
+  }
+}
+
+void AddVoidChain(BuiltPart& part, const std::vector<ContourPx>& lumens, Random& random) {
+  // Across the widest septum that holds a row of at least two voids of 6 px.
+  std::vector<std::pair<double, std::pair<std::size_t, std::size_t>>> pairs;
+  for (const auto& [i, j] : FacingPairs(lumens)) {
+    pairs.push_back({-LeastGap(lumens[i], lumens[j]).distance, {i, j}});
+  }
+  std::sort(pairs.begin(), pairs.end());
+  for (const auto& [negative, ij] : pairs) {
+    const double gap = -negative;
+    if (gap < 10) continue;
+    const Gap at = LeastGap(lumens[ij.first], lumens[ij.second]);
+    const int n = std::clamp(static_cast<int>(gap / 11), 1, 4);
+    const double step = gap / n;
+    for (int k = 0; k < n; ++k) {
+      const double s = (k + 0.5) / n;
+      const PointPx c = at.on_first + s * (at.on_second - at.on_first) +
+                        PointPx{random.Uniform(-0.7, 0.7), random.Uniform(-0.7, 0.7)};
+      ContourPx v = VoidAt(c, std::max(6.0, (step - 3) * random.Uniform(0.75, 0.95)), random);
+      if (VoidFits(v, part, 1.2)) part.voids.push_back(std::move(v));
+    }
+    return;
+  }
+}
+
+struct Shaped {
+  ContourPx outline;
+  std::vector<ContourPx> lumens;
+};
+
+Shaped ShapeOnce(const Nominal& nominal, const BuildRecipe& r, double strength, Random& random) {
+  const double scale = 1 + strength * r.scale * random.Normal();
+  const double diameter = WidthsOf(nominal.outline.contour).greatest;
+  Shaped s;
+  const Affine grow{scale, 0, 0, scale, 0, 0};
+  s.outline = EqualSteps(nominal.outline.contour, kVertices);
+  s.outline = Mapped(Lobed(s.outline, strength * r.lobing, random), grow);
+  const double turn = strength * r.group_turn_deg * kPi / 180 * random.Normal();
+  const PointPx shift{strength * r.group_shift * diameter * random.Normal(),
+                      strength * r.group_shift * diameter * random.Normal()};
+  Affine group = Compose(RotationMap(turn), grow);
+  group.tx = shift.x;
+  group.ty = shift.y;
+  const auto collapsed =
+      r.collapse > 0
+          ? static_cast<std::size_t>(random.Integer(0, static_cast<int>(nominal.lumens.size()) - 1))
+          : nominal.lumens.size();
+  for (std::size_t i = 0; i < nominal.lumens.size(); ++i) {
+    ContourPx lumen = EqualSteps(nominal.lumens[i].shape.contour, kVertices);
+    const double width = WidthsOf(lumen).least;
+    lumen = ArcSmoothed(lumen, std::min(r.corner_px, 0.06 * width));
+    lumen = Lobed(lumen, strength * r.lumen_lobing, random);
+    const double own = 1 + strength * r.lumen_scale * random.Normal();
+    Affine local{own, 0, 0, own, 0, 0};
+    local = About(CentroidOf(lumen), local);
+    local.tx += strength * r.lumen_shift_px * random.Normal();
+    local.ty += strength * r.lumen_shift_px * random.Normal();
+    lumen = Mapped(lumen, Compose(group, local));
+    if (i == collapsed) {
+      lumen = Squashed(lumen, r.collapse, r.kidney, random.Uniform(0, kPi));
+    }
+    s.lumens.push_back(EqualSteps(lumen, kVertices));
+  }
+  s.outline = ArcSmoothed(EqualSteps(s.outline, kVertices), 0.5 * r.corner_px);
+  return s;
+}
+
+void BreakSeptum(BuiltPart& part, double width, Random& random) {
+  std::vector<ContourPx> lumens;
+  for (const BuiltLumen& lumen : part.lumens) lumens.push_back(lumen.contour);
+  auto pairs = FacingPairs(lumens);
+  std::sort(pairs.begin(), pairs.end(), [&](const auto& a, const auto& b) {
+    return LeastGap(lumens[a.first], lumens[a.second]).distance <
+           LeastGap(lumens[b.first], lumens[b.second]).distance;
+  });
+  if (pairs.empty()) return;
+  const auto pick = static_cast<std::size_t>(
+      random.Integer(0, std::min<int>(2, static_cast<int>(pairs.size()) - 1)));
+  const auto [i, j] = pairs[pick];
+  if (LeastGap(lumens[i], lumens[j]).distance > 60) return;
+  const double fits =
+      std::min({width, 0.5 * WidthsOf(lumens[i]).least, 0.5 * WidthsOf(lumens[j]).least});
+  ContourPx joined = Joined(lumens[i], lumens[j], fits, random);
+  if (joined.empty()) return;
+  BuiltLumen &a = part.lumens[i], &b = part.lumens[j];
+  a.contour = joined;
+  b.contour = std::move(joined);
+  a.state = b.state = BuiltState::kMerged;
+  a.merged_with = {b.name};
+  b.merged_with = {a.name};
+  part.breaches.push_back({a.name, b.name, fits});
+}
+
+}  // namespace
+
+std::vector<std::pair<std::size_t, std::size_t>> FacingPairs(const std::vector<ContourPx>& lumens) {
+  std::vector<std::pair<std::size_t, std::size_t>> pairs;
+  for (std::size_t i = 0; i < lumens.size(); ++i) {
+    for (std::size_t j = i + 1; j < lumens.size(); ++j) {
+      const Gap gap = LeastGap(lumens[i], lumens[j]);
+      bool free = true;
+      for (std::size_t k = 0; k < lumens.size() && free; ++k) {
+        if (k == i || k == j) continue;
+        for (int s = 1; s < 20 && free; ++s) {
+          free = !Inside(lumens[k], gap.on_first + (s / 20.0) * (gap.on_second - gap.on_first));
+        }
+      }
+      if (free) pairs.push_back({i, j});
+    }
+  }
+  return pairs;
+}
+
+std::optional<BuiltPart> Build(const Nominal& nominal, const BuildRecipe& recipe, Random& random) {
+  Shaped s;
+  double strength = 1;
+  bool fits = false;
+  for (int tries = 0; tries < 40; ++tries, strength *= 0.85) {
+    s = ShapeOnce(nominal, recipe, strength, random);
+    if (recipe.thin_septum_px > 0 && s.lumens.size() > 1) {
+      const auto pairs = FacingPairs(s.lumens);
+      const auto pick =
+          static_cast<std::size_t>(random.Integer(0, static_cast<int>(pairs.size()) - 1));
+      const auto [i, j] = pairs[pick];
+      if (LeastGap(s.lumens[i], s.lumens[j]).distance < 45) {
+        ThinSeptum(s.lumens[i], s.lumens[j], recipe.thin_septum_px, random);
+      }
+    }
+    s.outline = Roughened(s.outline, recipe.roughness_px, recipe.roughness_length_px, random);
+    for (ContourPx& lumen : s.lumens) {
+      const double length = std::min(recipe.roughness_length_px, LengthOf(lumen) / 8);
+      lumen = Roughened(EqualSteps(lumen, kVertices), std::min(recipe.roughness_px, length / 60),
+                        length, random);
+    }
+    double wall = 0;
+    const double septum = LeastOfGaps(s.outline, s.lumens, wall);
+    fits = septum >= recipe.least_septum_px && wall >= recipe.least_wall_px;
+    if (fits) break;
+  }
+  if (!fits) return std::nullopt;
+  BuiltPart part;
+  part.outline = s.outline;
+  for (std::size_t i = 0; i < s.lumens.size(); ++i) {
+    part.lumens.push_back({nominal.lumens[i].name, s.lumens[i], BuiltState::kOpen, {}});
+  }
+  if (recipe.breach_px > 0) BreakSeptum(part, recipe.breach_px, random);
+  if (recipe.void_chain) AddVoidChain(part, s.lumens, random);
+  AddVoids(part, recipe, random);
+  const auto pick_open = [&]() -> BuiltLumen* {
+    BuiltLumen& lumen = part.lumens[static_cast<std::size_t>(
+        random.Integer(0, static_cast<int>(part.lumens.size()) - 1))];
+    return lumen.state == BuiltState::kOpen ? &lumen : nullptr;
+  };
+  if (recipe.filled) {
+    if (BuiltLumen* lumen = pick_open()) lumen->state = BuiltState::kFilled;
+  }
+  if (recipe.missing && part.lumens.size() > 2) {
+    if (BuiltLumen* lumen = pick_open()) {
+      lumen->state = BuiltState::kNotFound;
+      lumen->contour.clear();
+    }
+  }
+  return part;
+}
+
+}  // namespace cutface::phantom

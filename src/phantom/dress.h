@@ -1,0 +1,14 @@
+// Light, tones and dirt drawn at random for a part that lies in the picture.
+// Keywords: phantom, tones, rim, lip, gap, scratches, dust, illumination.
+#pragma once
+
+#include "cutface/phantom.h"
+#include "cutface/stats.h"
+#include "phantom/as_built.h"
+
+namespace cutface::phantom {
+
+// Fills tones, lumens, voids, optics, sensor and effects of `scene`, whose size and light are set.
+void Dress(PhantomScene& scene, const BuiltPart& part, PhantomSet set, Random& random);
+
+}  // namespace cutface::phantom

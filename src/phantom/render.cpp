@@ -1,0 +1,167 @@
+// From a scene to a picture: linear light by exact coverage, optics, sensor.
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "cutface/phantom.h"
+#include "cutface/stats.h"
+#include "phantom/coverage.h"
+#include "phantom/surface.h"
+
+namespace cutface {
+namespace {
+
+// Cells per pixel. Coverage is exact at any factor; two cells keep the sampled blur (sigma >= 0.7
+// px = 1.4 cells) free of aliasing: exp(-2 pi^2 1.4^2 0.65^2) < 1e-7 at the first folded frequency.
+constexpr int kFactor = 2;
+
+float ToLinear(double tone, double gamma) {
+  return static_cast<float>(std::pow(std::clamp(tone, 0.0, 1.0), gamma));
+}
+
+// light += coverage * opacity * (to - from), exact where several regions share a cell as long as
+// they are disjoint and each replaces the same `from`.
+void Replace(cv::Mat& light, const phantom::Tile& tile, const cv::Mat& from, float to,
+             float opacity = 1) {
+  for (int y = 0; y < tile.cells.height; ++y) {
+    const auto* c = tile.coverage.ptr<float>(y);
+    auto* out = light.ptr<float>(y + tile.cells.y) + tile.cells.x;
+    const auto* f = from.ptr<float>(y + tile.cells.y) + tile.cells.x;
+    for (int x = 0; x < tile.cells.width; ++x) out[x] += opacity * c[x] * (to - f[x]);
+  }
+}
+
+void Subtract(cv::Mat& sum, const phantom::Tile& tile) {
+  if (tile.cells.empty()) return;
+  cv::Mat part = sum(tile.cells);
+  part -= tile.coverage;
+}
+
+class Painter {
+ public:
+  Painter(const PhantomScene& scene, Random& random) : scene_(scene), random_(random) {}
+
+  // Linear light before the optics, kFactor cells per pixel.
+  cv::Mat Paint() {
+    const phantom::Tile outline = Coverage(scene_.outline);
+    cv::Mat polymer =
+        cv::Mat::zeros(scene_.height_px * kFactor, scene_.width_px * kFactor, CV_32FC1);
+    if (!outline.cells.empty()) outline.coverage.copyTo(polymer(outline.cells));
+    std::vector<phantom::Tile> lumens, voids;
+    for (const PhantomLumen& lumen : scene_.lumens) {
+      lumens.push_back(Coverage(lumen.contour));
+      Subtract(polymer, lumens.back());
+    }
+    for (const PhantomPatch& v : scene_.voids) {
+      voids.push_back(Coverage(v.contour));
+      Subtract(polymer, voids.back());
+    }
+    const cv::Mat resin = PaintResin();
+    const cv::Mat body = PaintBody(polymer);
+    cv::Mat light = resin.clone();
+    for (int y = 0; y < outline.cells.height; ++y) {
+      const auto* c = outline.coverage.ptr<float>(y);
+      const std::ptrdiff_t at = outline.cells.x;
+      auto* out = light.ptr<float>(y + outline.cells.y) + at;
+      const auto* b = body.ptr<float>(y + outline.cells.y) + at;
+      for (int x = 0; x < outline.cells.width; ++x) out[x] += c[x] * (b[x] - out[x]);
+    }
+    for (const PhantomPatch& gap : scene_.effects.gaps) {
+      Replace(light, Coverage(gap.contour), resin, Linear(gap.tone),
+              static_cast<float>(gap.opacity));
+    }
+    for (std::size_t i = 0; i < lumens.size(); ++i) {
+      Replace(light, lumens[i], body, Linear(scene_.lumens[i].tone));
+    }
+    for (std::size_t i = 0; i < voids.size(); ++i) {
+      Replace(light, voids[i], body, Linear(scene_.voids[i].tone),
+              static_cast<float>(scene_.voids[i].opacity));
+    }
+    for (const PhantomPatch& lip : scene_.effects.lips) Over(light, lip);
+    for (const PhantomPatch& chip : scene_.effects.chips) Over(light, chip);
+    return light;
+  }
+
+ private:
+  float Linear(double tone) const { return ToLinear(tone, scene_.gamma); }
+
+  phantom::Tile Coverage(const ContourPx& contour) const {
+    return phantom::CoverageOf(contour, scene_.width_px, scene_.height_px, kFactor);
+  }
+
+  void Over(cv::Mat& light, const PhantomPatch& patch) {
+    Replace(light, Coverage(patch.contour), light, Linear(patch.tone),
+            static_cast<float>(patch.opacity));
+  }
+
+  cv::Mat PaintResin() {
+    cv::Mat resin = phantom::Grain(scene_.width_px, scene_.height_px, kFactor,
+                                   scene_.effects.resin_grain, scene_.effects.grain_px, random_);
+    resin *= Linear(scene_.resin_tone);
+    for (const PhantomPatch& bubble : scene_.effects.bubbles) Over(resin, bubble);
+    for (const PhantomPatch& speck : scene_.effects.specks) Over(resin, speck);
+    return resin;
+  }
+
+  cv::Mat PaintBody(const cv::Mat& polymer) {
+    const PhantomEffects& effects = scene_.effects;
+    cv::Mat body = phantom::Grain(scene_.width_px, scene_.height_px, kFactor, effects.body_grain,
+                                  effects.grain_px, random_);
+    body *= Linear(scene_.body_tone);
+    if (effects.rim_depth > 0 || effects.band_depth > 0) {
+      std::vector<ContourPx> edges{scene_.outline};
+      for (const PhantomLumen& lumen : scene_.lumens) edges.push_back(lumen.contour);
+      for (const PhantomPatch& v : scene_.voids) edges.push_back(v.contour);
+      phantom::ShadeEdges(body, polymer, edges, scene_.width_px, scene_.height_px, kFactor,
+                          effects);
+    }
+    return body;
+  }
+
+  const PhantomScene& scene_;
+  Random& random_;
+};
+
+cv::Mat Sensor(const cv::Mat& light, const PhantomScene& scene, Random& random) {
+  // Noise is stated as it appears in the body; d(stored)/d(light) there turns it into light.
+  const double body = std::max(0.02, std::pow(scene.body_tone, scene.gamma));
+  const double slope = std::pow(body, 1.0 / scene.gamma - 1.0) / scene.gamma;
+  const double variance = std::pow(scene.noise / slope, 2);
+  const double shot = scene.shot_share * variance / body;
+  const double read = (1 - scene.shot_share) * variance;
+  const double full = static_cast<double>((1 << scene.bits) - 1);
+  cv::Mat stored(light.rows, light.cols, scene.bits == 8 ? CV_8UC1 : CV_16UC1);
+  for (int y = 0; y < light.rows; ++y) {
+    const auto* in = light.ptr<float>(y);
+    for (int x = 0; x < light.cols; ++x) {
+      const double l = std::max(0.0, static_cast<double>(in[x]));
+      const double noisy = l + std::sqrt(shot * l + read) * random.Normal();
+      const double value = std::pow(std::clamp(noisy, 0.0, 1.0), 1.0 / scene.gamma);
+      const auto count = static_cast<int>(std::lround(value * full));
+      if (scene.bits == 8) {
+        stored.at<std::uint8_t>(y, x) = static_cast<std::uint8_t>(count);
+      } else {
+        stored.at<std::uint16_t>(y, x) = static_cast<std::uint16_t>(count);
+      }
+    }
+  }
+  return stored;
+}
+
+}  // namespace
+
+cv::Mat RenderPhantom(const PhantomScene& scene, std::uint64_t seed) {
+  Random random(seed);
+  cv::Mat light = Painter(scene, random).Paint();
+  phantom::AddScratches(light, scene, kFactor);
+  light = phantom::Blurred(light, scene, kFactor);
+  cv::Mat pixels;
+  cv::resize(light, pixels, cv::Size(scene.width_px, scene.height_px), 0, 0, cv::INTER_AREA);
+  phantom::AddDust(pixels, scene);
+  phantom::Illuminate(pixels, scene);
+  cv::Mat stored = Sensor(pixels, scene, random);
+  phantom::BurnIn(stored, scene);
+  return stored;
+}
+
+}  // namespace cutface
