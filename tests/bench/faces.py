@@ -273,7 +273,8 @@ class ResultFace:
         self.measurements = {}
         for m in data.get("measurements", []):
             of = m["of"] if isinstance(m["of"], list) else [m["of"]]
-            self.measurements[(m["quantity"], frozenset(of))] = m
+            of = frozenset(name for key in of for name in key.split("+"))
+            self.measurements[(m["quantity"], of)] = m
 
 
 def measured(measurement):

@@ -25,8 +25,14 @@ SMALL_VOID_PX = 6.0
 LARGE_VOID_PX = 12.0
 WRONG_LUMEN_PX = 3.0      # diameter or centre off by this much is a wrong lumen
 BROKEN_LIMIT_PX = 0.5     # a limit broken by more than this must not be called conforming
+FRAME_DOUBT_PX = 3.0      # nearer to the frame than this, "cut off" is a fair reading
 VOID_CLASSES = {"void", "bond gap", "liner gap"}
 PICTURE_FINDINGS = {"poor image", "wrong part"}
+
+
+def atoms(of):
+    """The names a quantity is of, merged keys taken apart: ["a+b", "c"] gives {a, b, c}."""
+    return frozenset(name for key in of for name in key.split("+"))
 
 
 class TruthFace:
@@ -41,16 +47,48 @@ class TruthFace:
         self.groups = {
             n: frozenset([n, *lumen.get("merged_with", [])]) for n, lumen in truth["lumens"].items()
         }
-        frame = None if frame_px is None else box(-0.5, -0.5, frame_px[0] - 0.5, frame_px[1] - 0.5)
-        self.voids = []
-        for void in truth.get("voids", []):
-            shape = polygon(void["contour_px"])
-            if not shape.is_empty and (frame is None or frame.contains(shape)):
-                self.voids.append((shape, void["diameter_px"]))
+        size = frame_px or [1e9, 1e9]
+        self.frame = box(-0.5, -0.5, size[0] - 0.5, size[1] - 0.5)
+        self.inner_frame = self.frame.buffer(-FRAME_DOUBT_PX, join_style=2)
+        self.cut = {n for n, shape in self.shapes.items()
+                    if not shape.is_empty and not self.frame.contains(shape)}
+        if not truth["outline"].get("whole", True):
+            self.cut.add("outline")
+        self.voids = [(polygon(v["contour_px"]), v["diameter_px"]) for v in truth.get("voids", [])]
         self.values = {}
         for q in truth["quantities"]:
             value = q.get("value_px", q.get("value"))
-            self.values[(q["quantity"], frozenset(q["of"]))] = (value, bool(q.get("breach")))
+            self.values[(q["quantity"], atoms(q["of"]))] = (value, bool(q.get("breach")))
+        longest = [greatest_width(shape) for shape, _ in self.voids]
+        self.values.setdefault(("longest", frozenset(["voids"])), (max(longest, default=0.0), False))
+
+    def kind(self, word, of):
+        """outline, lumen, pair, voids; `merged` when merged lumens take part."""
+        if any(len(self.groups.get(n, ())) > 1 for n in of):
+            return "merged"
+        return min(of) if of <= {"outline", "voids"} else "pair" if len(of) == 2 else "lumen"
+
+    def optional(self, word, of):
+        """Whether a face may leave a value out: the frame cuts it, or lumens are merged."""
+        features = of | {"outline"} if word == "wall" else of
+        return bool(features & self.cut) or self.kind(word, of) in ("merged", "voids")
+
+    def states_told(self, name):
+        """States that count as right for a lumen: open and filled are not told apart here."""
+        state, shape = self.states[name], self.shapes[name]
+        told = {"open", "filled"} if state in ("open", "filled") else {state}
+        if shape.is_empty or self.inner_frame.contains(shape):
+            return told
+        if state != "merged" and self.frame.intersection(shape).area > 0.98 * shape.area:
+            told |= {"open", "filled"}  # the frame cuts a sliver that nobody can see is missing
+        if self.frame.intersection(shape).area < 0.02 * shape.area:
+            told.add("not found")
+        return told | {"cut off"}
+
+
+def greatest_width(shape):
+    corners = np.asarray(shape.convex_hull.exterior.coords)
+    return float(np.hypot(*(corners[:, None] - corners[None]).transpose(2, 0, 1)).max())
 
 
 # ---- completeness -------------------------------------------------------------------------------
@@ -59,6 +97,7 @@ class TruthFace:
 def _entry_problem(truth, name, names, entries):
     """Why the entries of a result (names already the truth's) do not tell lumen `name`, or ""."""
     state = truth.states[name]
+    right = truth.states_told(name)
     carrying = [e for e in entries if name in e[0]]
     if len(carrying) > 1:
         return f"{name}: named {len(carrying)} times"
@@ -66,20 +105,22 @@ def _entry_problem(truth, name, names, entries):
         found = [e for e in carrying if e[1] != "not found"]
         return f"{name}: invented as {found[0][1]}" if found else ""
     if not carrying:
-        return f"{name}: missing in the result"
+        return "" if "not found" in right else f"{name}: missing in the result"
     got_names, got_state, shape = carrying[0][:3]
     if got_state == "not found":
-        return f"{name}: not found, is {state}"
-    if state == "merged" and (got_state != "merged" or frozenset(got_names) != names):
+        return "" if got_state in right else f"{name}: not found, is {state}"
+    if got_state not in right or (state == "merged" and frozenset(got_names) != names
+                                  and got_state == "merged"):
         told = "+".join(sorted(got_names)) if got_state == "merged" else got_state
-        return f"{'+'.join(sorted(names))}: merged, told as {told}"
-    if state != "merged" and got_state != state:
-        return f"{name}: told as {got_state}, is {state}"
-    if state == "cut off":
-        apart = not shape.is_empty and not shape.intersects(truth.shapes[name])
-        return f"{name}: cut off, contour elsewhere" if apart else ""
+        key = "+".join(sorted(names))
+        return f"{key}: merged, told as {told}" if state == "merged" else (
+            f"{name}: told as {got_state}" + (f" {told}" if got_state == "merged" else "")
+            + f", is {state}")
     whole = unary_union([truth.shapes[n] for n in names])
-    common = overlap(shape, whole if isinstance(whole, Polygon) else whole.convex_hull)
+    if got_state == "cut off":
+        apart = not shape.is_empty and not shape.intersects(whole)
+        return f"{name}: cut off, contour elsewhere" if apart else ""
+    common = overlap(shape, whole.intersection(truth.frame))
     if common >= LEAST_OVERLAP:
         return ""
     for other, other_shape in truth.shapes.items():
@@ -120,21 +161,31 @@ def best_naming(truth, result, nominal):
 # ---- values -------------------------------------------------------------------------------------
 
 
-def kind_of(of):
-    names = sorted(of)
-    if len(names) == 2:
-        return "pair"
-    return names[0] if names[0] in ("outline", "voids") else "lumen"
-
-
 def _difference(value, reference, word):
     if word == "clock":
         return (value - reference + 180.0) % 360.0 - 180.0
     return value - reference
 
 
+def _find(truth, result, back, word, of):
+    """The measurement of a result for a true value, or None."""
+    m = result.measurements.get((word, frozenset(back.get(n, n) for n in of)))
+    if m is None and word in ("septum", "wall") and truth.kind(word, of) == "merged":
+        # A result may name the one member of a merged bore that is nearest.
+        parts = [{back.get(n, n) for n in truth.groups[name]} for name in of]
+        sides = {frozenset(p) for p in parts}
+        near = [x for (w, names), x in result.measurements.items()
+                if w == word and measured(x) and len(names) == len(sides)
+                and all(names & side for side in sides)]
+        m = min(near, key=lambda x: x["value"], default=None)
+    return m
+
+
 def compare_values(truth, result, swap):
-    """One line for each true value: what was measured and how far it is off."""
+    """One line for each true value: what was measured and how far it is off.
+
+    Values that a face may leave out (TruthFace.optional) give a line only when they were measured.
+    """
     back = {b: a for a, b in swap.items()}
     lines = []
     for (word, of), (value, breach) in truth.values.items():
@@ -142,10 +193,10 @@ def compare_values(truth, result, swap):
             value = 0.0
         if value is None:
             continue
-        m = None
-        if result is not None:
-            m = result.measurements.get((word, frozenset(back.get(n, n) for n in of)))
-        line = {"word": word, "of": sorted(of), "kind": kind_of(of), "true": value,
+        m = None if result is None else _find(truth, result, back, word, of)
+        if not measured(m) and (truth.optional(word, of) and not breach):
+            continue
+        line = {"word": word, "of": sorted(of), "kind": truth.kind(word, of), "true": value,
                 "breach": breach, "measured": measured(m)}
         if line["measured"]:
             power = unit_power(m.get("unit", word_unit(word)))
@@ -190,7 +241,7 @@ def compare_voids(truth, result):
             right["small"].append(shape)
     covered = {size: unary_union(shapes) for size, shapes in right.items()}
     for shape, diameter in truth.voids:
-        if diameter < SMALL_VOID_PX:
+        if diameter < SMALL_VOID_PX or not truth.frame.contains(shape):
             continue
         size = "large" if diameter >= LARGE_VOID_PX else "small"
         count[size + "_true"] += 1
@@ -222,7 +273,7 @@ def broken_rows(truth, nominal, swap):
     for row in nominal.rows:
         no, word = str(row.get("no")), row.get("quantity")
         of = row.get("of", [])
-        of = frozenset(swap.get(n, n) for n in ([of] if isinstance(of, str) else of))
+        of = frozenset(swap.get(n, n) for n in atoms([of] if isinstance(of, str) else of))
         value, breach = truth.values.get((word, of), (None, False))
         if breach:
             value = 0.0
@@ -261,10 +312,15 @@ def silent_wrongs(truth, result, nominal, swap):
         if named or doubted:
             continue
         name = swap.get(names[0], names[0])
-        true_state = truth.states.get(name, "not found")
-        if true_state not in ("open", "filled"):
+        true_state = truth.states.get(name)
+        if true_state is None:
+            wrong.append(f"{name}: told as {state}, does not exist, unsaid")
+            continue
+        if state not in truth.states_told(name):
             wrong.append(f"{name}: told as {state}, is {true_state}, unsaid")
             continue
+        if name in truth.cut:
+            continue  # its centre and size are outside the frame
         off = np.hypot(*(np.array(shape.centroid.coords[0])
                          - truth.shapes[name].centroid.coords[0]))
         error = equal_area_diameter(shape) - equal_area_diameter(truth.shapes[name])
@@ -298,7 +354,7 @@ def judge(name, truth_data, design, calibration, result_data, run):
             "code": "" if result_data is not None else error_code(run)}
     identity = {n: n for n in truth.states}
     if result_data is None:
-        face.update(complete=False, reasons=["no result: " + face["code"]], silent=[],
+        face.update(complete=False, fill_right=False, reasons=["no result: " + face["code"]], silent=[],
                     values=compare_values(truth, None, identity),
                     voids=compare_voids(truth, None), verdict="")
         return face
@@ -308,6 +364,11 @@ def judge(name, truth_data, design, calibration, result_data, run):
     if truth_data["outline"].get("whole", True) and (
             overlap(result.outline, polygon(truth_data["outline"]["contour_px"])) < LEAST_OVERLAP):
         problems.append("outline: contour elsewhere or missing")
+    face["fill_right"] = all(
+        state not in ("open", "filled") or len(names) != 1
+        or truth.states.get(swap.get(names[0], names[0])) not in ("open", "filled")
+        or truth.states[swap.get(names[0], names[0])] == state
+        for names, state, _, _ in result.lumens)
     face.update(complete=not problems, reasons=problems, verdict=result.verdict,
                 silent=silent_wrongs(truth, result, nominal, swap),
                 values=compare_values(truth, result, swap), voids=compare_voids(truth, result))

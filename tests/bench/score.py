@@ -10,17 +10,24 @@ runs.json) in DIR/RESULTS. Prints the table per set and in all, by light and by 
 Rules. Errors are in pixels of the picture: a result's micrometres divided by the record's pitch, less
 the true value in pixels; so they judge the picture's reading and not the record. Intervals are held
 against the true value in micrometres (true pixels x TRUE pitch), because they must hold the record's
-doubt too. Nothing is left out because it looks hard: what is not measured counts as said below.
+doubt too. Nothing is left out because it looks hard.
 
-complete    Every lumen of the truth is told once, under its name and with its state (open, filled,
-            merged, cut off, not found); contours of open, filled and merged ones overlap the true one
-            by at least 0.5 (intersection over union; merged: union of the members); merged lumens are
-            one entry that names exactly its members; what is truly not found is not told as anything
-            else; no lumen has a name the truth does not know; a whole outline overlaps by 0.5. Names
-            that the result calls interchangeable may be permuted together, but only by rotations and
-            reflections that map the nominal face onto itself; the best one counts for all rules.
+complete    Every lumen of the truth is told once, under its name and with its state (open, merged, cut
+            off, not found; open and filled count as one here and have a row of their own); contours of
+            open, filled and merged ones overlap the true one, as far as it lies in the frame, by at
+            least 0.5 (intersection over union); merged lumens are one entry that names exactly its
+            members; what is truly not found is not told as anything else; no lumen has a name the
+            truth does not know; a whole outline overlaps by 0.5. A lumen within 3 px of the frame's
+            edge may be cut off or not; one with less than 2 % of its area in the frame may also be not
+            found. Names that the result calls interchangeable may be permuted together, but only by
+            rotations and reflections that map the nominal face onto itself; the best one counts for
+            all rules.
+open or     Share of faces whose lumens that are open or filled are all told as the one that they are.
+filled
 diameters   Share of true equivalent_diameter values (outline and lumens) measured within 0.25 and
-            0.5 px. Not measured counts as outside.
+            0.5 px. Not measured counts as outside. What the frame cuts and sizes of merged bores may be
+            left out; when they are measured all the same they count like all others (merged ones
+            in the table of intervals only).
 septum,     Median |error| of every least septum (all pairs the truth lists, without breaches) and
 wall        wall that was measured; the share not measured stands beside it.
 over-read   Share of measured septa whose lo lies above the true value; a septum measured where the
@@ -62,6 +69,7 @@ from judge_face import judge
 # Sources: the project's own requirements for the two random sets.
 ROWS = [
     ("complete", "faces complete", {"plain": 0.99, "hard": 0.97}, "%", True),
+    ("fill_right", "faces with open and filled told apart", {}, "%", True),
     ("diameter_025", "diameters within 0.25 px", {"plain": 0.98}, "%", True),
     ("diameter_05", "diameters within 0.5 px", {"hard": 0.85}, "%", True),
     ("septum_median", "septum, median error (px)", {"plain": 0.1, "hard": 0.3}, "px", False),
@@ -144,13 +152,14 @@ def statistics(faces):
     """All figures of a group of faces."""
     values = [line for face in faces for line in face["values"]]
     diameters = [line for line in values
-                 if line["word"] == "equivalent_diameter" and line["kind"] != "voids"]
+                 if line["word"] == "equivalent_diameter" and line["kind"] in ("outline", "lumen")]
     close = [abs(li["error"]) if li["measured"] else math.inf for li in diameters]
     septa = [li for li in values if li["word"] == "septum"]
     told = [li for li in septa if li["measured"]]
     figures = {
         "faces": len(faces),
         "complete": ratio(sum(f["complete"] for f in faces), len(faces)),
+        "fill_right": ratio(sum(f["fill_right"] for f in faces), len(faces)),
         "diameter_025": ratio(sum(e <= 0.25 for e in close), len(close)),
         "diameter_05": ratio(sum(e <= 0.5 for e in close), len(close)),
         "over_read": ratio(sum(li["over"] for li in told), len(told)),

@@ -15,6 +15,7 @@ import unittest
 import numpy as np
 from scipy.stats import binomtest
 from shapely.geometry import Polygon
+from shapely.ops import unary_union
 
 import faces
 import score
@@ -40,28 +41,31 @@ def make_truth(lumens, voids=(), merged=(), missing=(), limits_broken=()):
              "record_pitch_um": RECORD_PITCH, "limits_broken": list(limits_broken),
              "outline": {"contour_px": circle(*CENTRE, RADIUS).tolist(), "whole": True},
              "lumens": {}, "voids": [], "quantities": []}
-    shapes = {}
+    bores = {}
+    joined = unary_union([Polygon(circle(*(CENTRE + lumens[n][:2]), lumens[n][2])) for n in merged])
     for name, (x, y, r) in lumens.items():
         contour = circle(CENTRE[0] + x, CENTRE[1] + y, r)
+        if name in merged:
+            contour = np.asarray(joined.exterior.coords[:-1])
         state = "not found" if name in missing else "merged" if name in merged else "open"
         truth["lumens"][name] = {"contour_px": contour.tolist(), "state": state,
                                  "merged_with": [m for m in merged if m != name]
                                  if name in merged else []}
         if name not in missing:
-            shapes[name] = Polygon(contour)
+            bores["+".join(merged) if name in merged else name] = Polygon(contour)
     outline = Polygon(truth["outline"]["contour_px"])
     add = truth["quantities"].append
     add(quantity(["outline"], "equivalent_diameter", 2 * math.sqrt(outline.area / math.pi)))
-    names = list(shapes)
-    for i, a in enumerate(names):
-        if a not in merged:
-            add(quantity([a], "equivalent_diameter", 2 * math.sqrt(shapes[a].area / math.pi)))
-            add(quantity([a], "area", shapes[a].area))
-        add(quantity([a], "wall", outline.exterior.distance(shapes[a].exterior)))
-        for b in names[i + 1 :]:
-            breach = a in merged and b in merged
-            add(quantity([a, b], "septum", 0.0 if breach else shapes[a].distance(shapes[b]),
-                         breach=breach))
+    keys = list(bores)
+    for i, a in enumerate(keys):
+        of = a.split("+")
+        add(quantity(of, "equivalent_diameter", 2 * math.sqrt(bores[a].area / math.pi)))
+        add(quantity(of, "area", bores[a].area))
+        add(quantity(of, "wall", outline.exterior.distance(bores[a].exterior)))
+        for b in keys[i + 1 :]:
+            add(quantity([a, b], "septum", bores[a].distance(bores[b]), breach=False))
+    if merged:
+        add(quantity(list(merged), "septum", 0.0, breach=True))
     for x, y, d in voids:
         contour = circle(CENTRE[0] + x, CENTRE[1] + y, d / 2, 60)
         truth["voids"].append({"contour_px": contour.tolist(), "diameter_px": d})
@@ -89,13 +93,10 @@ def perfect_result(truth, verdict="not judged"):
             continue
         names = [name, *lumen["merged_with"]]
         done.update(names)
-        contour = Polygon(lumen["contour_px"])
-        for other in names[1:]:
-            contour = contour.union(Polygon(truth["lumens"][other]["contour_px"]))
         found = lumen["state"] != "not found"
         lumens["+".join(names)] = {
             "of": names, "state": lumen["state"],
-            "contour_um": to_um(contour.exterior.coords[:-1]) if found else []}
+            "contour_um": to_um(lumen["contour_px"]) if found else []}
     measurements = []
     for q in truth["quantities"]:
         if q.get("breach"):
@@ -144,7 +145,9 @@ class ScorerTest(unittest.TestCase):
 
     def one(self, lumens, change=None, rows=(), verdict="not judged", **truth_options):
         """Scores one face whose perfect result was changed by `change`: (figures, face)."""
-        truth = make_truth(lumens, **truth_options)
+        return self.one_truth(make_truth(lumens, **truth_options), lumens, change, rows, verdict)
+
+    def one_truth(self, truth, lumens, change=None, rows=(), verdict="not judged"):
         result = perfect_result(truth, verdict)
         if change:
             change(result)
@@ -177,9 +180,8 @@ class ScorerTest(unittest.TestCase):
     def test_swapped_names_of_unlike_lumens_are_caught(self):
         def swap(result):
             lumens = result["features"]["lumens"]
-            for key in ("contour_um",):
-                lumens["wash"][key], lumens["return"][key] = (lumens["return"][key],
-                                                              lumens["wash"][key])
+            lumens["wash"], lumens["return"] = (
+                {**lumens["return"], "of": ["wash"]}, {**lumens["wash"], "of": ["return"]})
             result["placement"]["interchangeable"] = [["wash", "return"]]  # a false excuse
         figures, face = self.one(UNLIKE, swap)
         self.assertEqual(figures["complete"], 0.0)
@@ -196,10 +198,54 @@ class ScorerTest(unittest.TestCase):
         self.assertEqual(face["reasons"], ["cuff: missing in the result"])
 
     def test_wrong_state_is_caught(self):
+        def cut(result):
+            result["features"]["lumens"]["cuff"]["state"] = "cut off"
+        _, face = self.one(UNLIKE, cut)
+        self.assertEqual(face["reasons"], ["cuff: told as cut off, is open"])
+
+    def test_open_told_as_filled_shows_in_a_row_of_its_own(self):
         def fill(result):
             result["features"]["lumens"]["cuff"]["state"] = "filled"
-        _, face = self.one(UNLIKE, fill)
-        self.assertEqual(face["reasons"], ["cuff: told as filled, is open"])
+        figures, _ = self.one(UNLIKE, fill)
+        self.assertEqual((figures["complete"], figures["fill_right"]), (1.0, 0.0))
+
+    def cut_face(self, change=None):
+        """A face whose lumen `far` the frame cuts in half (x = 1199.5) and `out` lies beyond it."""
+        lumens = {"near": (0, 0, 100), "far": (599.5, 0, 80), "out": (760, 0, 60)}
+
+        def cut(result):
+            for name in ("far", "out"):
+                result["features"]["lumens"][name]["state"] = "cut off"
+            result["measurements"] = [
+                m for m in result["measurements"]
+                if not {"far", "out", "outline"} & set(m["of"]) and m["quantity"] != "wall"]
+            if change:
+                change(result)
+
+        truth = make_truth(lumens)
+        truth["outline"] = {"contour_px": circle(*CENTRE, 900).tolist(), "whole": False}
+        for name in ("far", "out"):
+            truth["lumens"][name]["state"] = "cut off"
+        return self.one_truth(truth, lumens, cut)
+
+    def test_what_the_frame_cuts_may_be_left_out(self):
+        figures, _ = self.cut_face()
+        self.assertEqual((figures["complete"], figures["not_measured"]), (1.0, 0.0))
+        self.assertEqual(figures["diameter_025"], 1.0)
+
+    def test_lumen_beyond_the_frame_may_be_not_found(self):
+        def lose(name):
+            return lambda r: r["features"]["lumens"].update(
+                {name: {"of": [name], "state": "not found"}})
+        self.assertEqual(self.cut_face(lose("out"))[0]["complete"], 1.0)
+        self.assertEqual(self.cut_face(lose("far"))[0]["complete"], 0.0)
+
+    def test_cut_lumen_told_as_open_is_caught_and_silently_wrong(self):
+        def whole(result):
+            result["features"]["lumens"]["far"]["state"] = "open"
+        figures, face = self.cut_face(whole)
+        self.assertEqual(face["reasons"], ["far: told as open, is cut off"])
+        self.assertEqual(figures["silent"], 1.0)
 
     def test_invented_lumen_is_caught(self):
         def invent(result):
@@ -352,6 +398,17 @@ class ScorerTest(unittest.TestCase):
         self.assertAlmostEqual(sharp[0], 1.0, delta=0.2)  # the pitch's error adds to the pixel
         self.assertAlmostEqual(sharp[1] / sharp[0], 3.0, places=6)
 
+    def test_septum_to_one_member_of_a_merged_bore_is_found(self):
+        def split(result):
+            for m in result["measurements"]:
+                m["of"] = ["b" if n == "a+b" else n for n in m["of"]]
+                if m["of"] == ["b", "c"]:
+                    m["value"] += 0.7 * RECORD_PITCH
+        figures, face = self.one(BROKEN, split, merged=("a", "b"))
+        line = next(li for li in face["values"] if li["of"] == ["a", "b", "c"])
+        self.assertEqual(line["kind"], "merged")
+        self.assertAlmostEqual(line["error"], 0.7)
+
     # -- voids --
 
     def voids(self, change):
@@ -413,10 +470,16 @@ class ScorerTest(unittest.TestCase):
             self.assertEqual(self.silent(verdict="conforms", rows=rows), expected)
 
     def test_row_without_true_value_falls_back_on_the_list(self):
-        rows = [{"no": "9", "of": "voids", "quantity": "longest", "max": 0.06}]
+        rows = [{"no": "9", "of": "voids", "quantity": "void_to_lumen", "min": 0.06}]
         for listed, expected in ((["no 9"], 1.0), ([], 0.0)):
             self.assertEqual(self.silent(verdict="conforms", rows=rows, limits_broken=listed),
                              expected)
+
+    def test_longest_void_is_judged_by_its_contour(self):
+        for longest, expected in ((29.0, 1.0), (29.8, 0.0)):  # the longest true one has 30 px
+            rows = [{"no": "9", "of": "voids", "quantity": "longest",
+                     "max": longest * TRUE_PITCH / 1000.0}]
+            self.assertEqual(self.silent(verdict="conforms", rows=rows, voids=VOIDS), expected)
 
     @staticmethod
     def move(dx, r=40):
