@@ -2,6 +2,7 @@
 #include <spng.h>
 
 #include <memory>
+#include <string_view>
 #include <vector>
 
 #include "micrograph/readers.h"
@@ -153,6 +154,9 @@ Status ReadPng(Bytes bytes, const std::string& name, const ReadOptions& options,
   // stand there.
   if (error == 0) error = spng_decode_chunks(png.get());
   if (error != 0) return FailPng(error, name);
+  // The library does not look at the checksum behind the end mark.
+  const std::string_view text(reinterpret_cast<const char*>(bytes.data()), bytes.size());
+  if (text.size() - text.rfind("IEND") < 8) return FailTruncated(name, "PNG: end mark");
   if (header.interlace_method == SPNG_INTERLACE_ADAM7) {
     for (int y = 0; y < sink.height(); ++y) sink.RowDone(y);
   }
