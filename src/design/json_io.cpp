@@ -9,7 +9,7 @@
 namespace cutface {
 namespace {
 
-constexpr std::size_t kMostColumns = 100;
+constexpr std::size_t kMostColumns = 140;  // a row of the drawing on one line
 constexpr std::size_t kQuotedMost = 60;
 // A list of more words than this helps nobody.
 constexpr std::size_t kListedMost = 12;
@@ -337,6 +337,11 @@ bool IsRowOfNumbers(const Json& value) {
 
 // Text that is not UTF-8 (a name from elsewhere) must not stop a result from being written.
 std::string Leaf(const Json& value) {
+  if (value.is_number_float()) {  // "10", as people write it, not "10.0"
+    const double number = value.get<double>();
+    if (number == std::floor(number) && std::abs(number) < 1e15)
+      return fmt::format("{:.0f}", number + 0.0);
+  }
   return value.dump(-1, ' ', false, Json::error_handler_t::replace);
 }
 

@@ -30,7 +30,7 @@ struct JsonLimits {
 Result<Json> ParseJsonText(std::string_view text, const std::string& name,
                            const JsonLimits& limits = {});
 
-// Two blanks per level; what fits into 100 columns stands on one line, and so do rows of numbers.
+// Two blanks per level; what fits into 140 columns stands on one line, and so do rows of numbers.
 std::string JsonToText(const Json& value);
 
 // Reads `text`, shortened and with everything outside printable ASCII and UTF-8 replaced by '?'.

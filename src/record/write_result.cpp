@@ -1,0 +1,380 @@
+// A result as a file: key order, rounding, and the refusal of numbers that are none.
+#include <fmt/format.h>
+
+#include <cmath>
+#include <cstdlib>
+#include <nlohmann/json.hpp>
+#include <numbers>
+
+#include "cutface/record.h"
+#include "record/words.h"
+
+namespace cutface {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+// Coordinates: a nanometre, far below any edge. Values: what no interval in this trade reaches.
+constexpr double kCoordinateStepUm = 1e-3;
+constexpr double kPixelStep = 1e-4;
+constexpr int kValueDigits = 9;
+constexpr int kSigmaDigits = 4;
+constexpr double kDegPerRad = 180 / std::numbers::pi;
+constexpr std::size_t kMostColumns = 100;
+constexpr int kMostExpanded = 3;
+
+double Rounded(double value, double step) {
+  const double whole = std::round(value / step);
+  // Division by the inverse gives the double nearest to the decimal; 0.0 folds minus zero.
+  return whole / std::round(1 / step) + 0.0;
+}
+
+double Significant(double value, int digits) {
+  return std::strtod(fmt::format("{:.{}g}", value, digits).c_str(), nullptr) + 0.0;
+}
+
+class Writer {
+ public:
+  // The first place with a number that is not finite, or "".
+  const std::string& bad() const { return bad_; }
+
+  Json Result(const SectionResult& r) {
+    Json out = Json::object();
+    out["format"] = "cutface/result";
+    out["version"] = 1;
+    out["software"] = r.software;
+    out["time"] = r.time;
+    out["inspector"] = r.inspector;
+    out["units"] = UnitName(r.units);
+    out["sample"] = Sample(r.sample);
+    out["image"] = Json{{"file", r.image_file},
+                        {"sha256", r.image_sha256},
+                        {"size_px", Json::array({r.image_width_px, r.image_height_px})},
+                        {"kind", r.image_kind}};
+    out["calibration"] = Json{{"id", r.calibration_id},
+                              {"sha256", r.calibration_sha256},
+                              {"certified", r.calibration_certified},
+                              {"mean_pitch_um", Value(r.mean_pitch_um, "mean_pitch_um")}};
+    out["design"] = Drawing(r);
+    out["placement"] = Place(r.section.placement);
+    out["picture"] = Picture(r.section.picture);
+    out["features"] = Features(r.section);
+    out["measurements"] = Json::array();
+    for (const Measurement& m : r.measurements) out["measurements"].push_back(Measured(m));
+    out["characteristics"] = Json::array();
+    for (const CharacteristicResult& c : r.characteristics) {
+      out["characteristics"].push_back(Row(c));
+    }
+    out["findings"] = Json::array();
+    for (const Finding& f : r.findings) out["findings"].push_back(FindingOf(f));
+    out["edits"] = r.edits;
+    out["overrules"] = r.overrules;
+    out["warnings"] = r.warnings;
+    out["verdict"] = VerdictName(r.verdict);
+    return out;
+  }
+
+ private:
+  double Finite(double value, std::string_view where) {
+    if (std::isfinite(value)) return value;
+    if (bad_.empty()) bad_ = std::string(where);
+    return 0;
+  }
+  double Value(double value, std::string_view where) {
+    return Significant(Finite(value, where), kValueDigits);
+  }
+  Json Maybe(const std::optional<double>& value, std::string_view where) {
+    return value ? Json(Value(*value, where)) : Json(nullptr);
+  }
+  double Degrees(double rad, std::string_view where) {
+    return Significant(Finite(rad, where) * kDegPerRad, kValueDigits);
+  }
+  Json Point(PointUm at, std::string_view where) {
+    return Json::array({Rounded(Finite(at.x, where), kCoordinateStepUm),
+                        Rounded(Finite(at.y, where), kCoordinateStepUm)});
+  }
+  Json Points(const std::vector<PointUm>& points, std::string_view where) {
+    Json out = Json::array();
+    for (const PointUm point : points) out.push_back(Point(point, where));
+    return out;
+  }
+  static Json Of(const std::vector<std::string>& of) {
+    return of.size() == 1 ? Json(of[0]) : Json(of);
+  }
+
+  Json Sample(const SampleIdentity& s) {
+    Json out = Json::object();
+    out["serial"] = s.serial;
+    out["lot"] = s.lot;
+    out["block"] = s.block;
+    out["station_mm"] = Maybe(s.station_mm, "sample.station_mm");
+    out["face"] = s.face;
+    out["prepared_by"] = s.prepared_by;
+    out["cut_direction_deg"] = Maybe(s.cut_direction_deg, "sample.cut_direction_deg");
+    out["dyed"] = s.dyed;
+    out["taken"] = s.taken;
+    return out;
+  }
+
+  static Json Drawing(const SectionResult& r) {
+    if (r.part.empty() && r.revision.empty() && r.section_name.empty() && r.design_sha256.empty()) {
+      return nullptr;  // surveyed without a drawing
+    }
+    return Json{{"part", r.part},
+                {"revision", r.revision},
+                {"section", r.section_name},
+                {"sha256", r.design_sha256}};
+  }
+
+  Json Place(const Placement& p) {
+    Json out = Json::object();
+    out["centre_px"] =
+        Json::array({Rounded(Finite(p.centre_px.x, "placement.centre_px"), kPixelStep),
+                     Rounded(Finite(p.centre_px.y, "placement.centre_px"), kPixelStep)});
+    out["rotation_deg"] = Degrees(p.rotation_rad, "placement.rotation_deg");
+    out["mirrored"] = p.mirrored;
+    out["oblique_deg"] = Degrees(p.oblique_rad, "placement.oblique_deg");
+    out["oblique_axis_deg"] = Degrees(p.oblique_axis_rad, "placement.oblique_axis_deg");
+    out["interchangeable"] = p.interchangeable;
+    out["names"] = p.names_proven ? "proven" : "not proven";
+    return out;
+  }
+
+  Json Picture(const PictureQuality& q) {
+    Json out = Json::object();
+    out["noise"] = Value(q.noise, "picture.noise");
+    out["blur_px"] = Value(q.blur_px, "picture.blur_px");
+    out["contrast"] = Value(q.contrast, "picture.contrast");
+    out["gamma"] = Value(q.gamma, "picture.gamma");
+    out["u_gamma"] = Value(q.u_gamma, "picture.u_gamma");
+    out["saturated_share"] = Value(q.saturated_share, "picture.saturated_share");
+    out["smallest_void_px"] = Value(q.smallest_void_px, "picture.smallest_void_px");
+    out["grade"] = q.grade;
+    out["reasons"] = q.reasons;
+    return out;
+  }
+
+  void PutContour(const TracedContour& contour, const std::string& where, Json& out) {
+    Json points = Json::array(), sigmas = Json::array(), states = Json::array();
+    for (const ContourVertex& vertex : contour.vertices) {
+      points.push_back(Point(vertex.at, where + ".contour_um"));
+      sigmas.push_back(Significant(Finite(vertex.sigma_um, where + ".sigma_um"), kSigmaDigits));
+      const std::string_view state = VertexStateName(vertex.state);
+      if (!states.empty() && states.back()[0] == state) {
+        states.back()[1] = states.back()[1].get<int>() + 1;
+      } else {
+        states.push_back(Json::array({state, 1}));
+      }
+    }
+    out["contour_um"] = std::move(points);
+    out["sigma_um"] = std::move(sigmas);
+    out["whole"] = contour.whole;
+    out["states"] = std::move(states);
+    const auto put = [&](const char* key, double value) {
+      out[key] = Value(value, where + "." + key);
+    };
+    put("u_common_um", contour.u_common_um);
+    put("u_arc_um", contour.u_arc_um);
+    put("arc_length_um", contour.arc_length_um);
+    put("noise_length_um", contour.noise_length_um);
+    put("bias_um", contour.bias_um);
+    out["edge_model"] = contour.edge_model;
+    put("edge_blur_px", contour.edge_blur_px);
+    put("contrast", contour.contrast);
+    if (!contour.doubt.empty()) out["doubt"] = contour.doubt;
+  }
+
+  Json Lumen(const LumenTrace& lumen) {
+    const std::string where = "features.lumens." + lumen.Key();
+    Json out = Json::object();
+    out["state"] = LumenStateName(lumen.state);
+    if (lumen.names.size() != 1) out["of"] = lumen.names;
+    if (lumen.breach) {
+      out["breach_um"] = Json::array(
+          {Point(lumen.breach->a, where + ".breach_um"), Point(lumen.breach->b, where)});
+    }
+    if (lumen.bore.vertices.empty()) return out;
+    const ContourUm points = lumen.bore.Points();
+    out["centroid_um"] = Point(Centroid(std::span<const PointUm>(points)), where + ".centroid_um");
+    PutContour(lumen.bore, where, out);
+    return out;
+  }
+
+  Json VoidOf(const Void& v) {
+    const std::string where = fmt::format("features.voids[no {}]", v.no);
+    Json out = Json::object();
+    out["no"] = v.no;
+    out["class"] = VoidClassName(v.kind);
+    out["centroid_um"] = Point(v.centroid, where + ".centroid_um");
+    out["area_um2"] = Value(v.area_um2, where + ".area_um2");
+    out["u_area_um2"] = Value(v.u_area_um2, where + ".u_area_um2");
+    if (!v.evidence.empty()) out["evidence"] = v.evidence;
+    PutContour(v.contour, where, out);
+    return out;
+  }
+
+  Json Features(const Section& section) {
+    Json out = Json::object();
+    out["outline"] = nullptr;
+    if (section.outline) {
+      out["outline"] = Json::object();
+      PutContour(*section.outline, "features.outline", out["outline"]);
+    }
+    out["rings"] = Json::object();
+    for (const RingTrace& ring : section.rings) {
+      Json inner = Json::object();
+      PutContour(ring.inner, "features.rings." + ring.name, inner);
+      out["rings"][ring.name] = Json{{"inner", std::move(inner)}};
+    }
+    out["lumens"] = Json::object();
+    for (const LumenTrace& lumen : section.lumens) out["lumens"][lumen.Key()] = Lumen(lumen);
+    out["liners"] = Json::object();
+    out["wires"] = Json::array();
+    out["fibres"] = Json::array();
+    out["voids"] = Json::array();
+    for (const Void& v : section.voids) out["voids"].push_back(VoidOf(v));
+    return out;
+  }
+
+  Json Measured(const Measurement& m) {
+    const std::string where =
+        fmt::format("measurement {} of {}", m.quantity, fmt::join(m.of, ", "));
+    const bool measured = m.state == Measurement::State::kMeasured;
+    Json out = Json::object();
+    out["of"] = Of(m.of);
+    out["quantity"] = m.quantity;
+    const auto put = [&](const char* key, double value) {
+      out[key] = measured ? Json(Value(value, where)) : Json(nullptr);
+    };
+    put("value", m.value);
+    put("u", m.u);
+    put("lo", m.lo);
+    put("hi", m.hi);
+    out["unit"] = m.unit;
+    out["state"] = MeasurementStateName(m.state);
+    if (!m.reason.empty()) out["reason"] = m.reason;
+    if (!m.at.empty()) out["at_um"] = Points(m.at, where);
+    if (measured) out["raw"] = Value(m.raw, where);
+    out["grade"] = m.grade;
+    if (!m.budget.empty()) {
+      Json budget = Json::array();
+      for (const BudgetLine& line : m.budget) {
+        budget.push_back(Json{{"source", line.source}, {"u", Value(line.u, where)}});
+      }
+      out["budget"] = std::move(budget);
+    }
+    return out;
+  }
+
+  Json Row(const CharacteristicResult& c) {
+    const std::string where = fmt::format("characteristic {}", c.no);
+    Json out = Json::object();
+    out["no"] = c.no;
+    if (!c.of.empty()) out["of"] = Of(c.of);
+    const auto text = [&out](const char* key, const std::string& value) {
+      if (!value.empty()) out[key] = value;
+    };
+    text("quantity", c.quantity);
+    text("finding", c.finding);
+    text("text", c.text);
+    text("class", c.criticality);
+    out["actual"] = Maybe(c.actual, where);
+    const auto number = [&](const char* key, const std::optional<double>& value) {
+      if (value) out[key] = Value(*value, where);
+    };
+    number("lo", c.lo);
+    number("hi", c.hi);
+    number("nominal", c.nominal);
+    number("min", c.min);
+    number("max", c.max);
+    out["unit"] = c.unit;
+    out["verdict"] = VerdictName(c.verdict);
+    text("reason", c.reason);
+    number("p_conform", c.p_conform);
+    out["u_scope"] = c.u_scope;
+    if (!c.at.empty()) out["at_um"] = Points(c.at, where);
+    return out;
+  }
+
+  Json FindingOf(const Finding& f) {
+    Json out = Json::object();
+    out["kind"] = f.kind;
+    out["where"] = f.where;
+    out["severity"] = SeverityName(f.severity);
+    out["evidence"] = Json::object();
+    for (const auto& [name, value] : f.evidence) {
+      out["evidence"][name] = Value(value, "finding " + f.kind);
+    }
+    out["text"] = f.text;
+    if (!f.at.empty()) out["at_um"] = Points(f.at, "finding " + f.kind);
+    if (!f.disposed_by.empty()) out["disposed_by"] = f.disposed_by;
+    if (!f.disposition.empty()) out["disposition"] = f.disposition;
+    return out;
+  }
+
+  std::string bad_;
+};
+
+// Text that is not UTF-8 (a file name from elsewhere) must not stop a result from being written.
+std::string Flat(const Json& value) {
+  return value.dump(-1, ' ', false, Json::error_handler_t::replace);
+}
+
+// One row, feature or finding per line; contours stay on the line of their feature.
+void AppendPretty(const Json& value, int depth, std::string& out) {
+  const bool rows = value.is_array() && !value.empty() && value.front().is_structured();
+  if ((!value.is_object() && !rows) || value.empty() || depth >= kMostExpanded) {
+    out += Flat(value);
+    return;
+  }
+  if (depth > 0) {
+    const std::string flat = Flat(value);
+    if (flat.size() < kMostColumns || (depth > 1 && value.contains("contour_um"))) {
+      out += flat;
+      return;
+    }
+  }
+  const bool object = value.is_object();
+  const std::string indent(static_cast<std::size_t>(depth + 1), ' ');
+  out += object ? '{' : '[';
+  bool first = true;
+  for (const auto& item : value.items()) {
+    out += (first ? "\n" : ",\n") + indent;
+    first = false;
+    if (object) out += Flat(Json(item.key())) + ": ";
+    AppendPretty(item.value(), rows ? kMostExpanded : depth + 1, out);
+  }
+  out += '\n' + indent.substr(1) + (object ? '}' : ']');
+}
+
+}  // namespace
+
+Result<std::string> TryResultToJson(const SectionResult& result) {
+  Writer writer;
+  const Json json = writer.Result(result);
+  if (!writer.bad().empty()) {
+    return Fail(
+        Code::kInternal,
+        fmt::format("result of {}: {} is not a finite number; this is a defect of the program, "
+                    "nothing was written",
+                    result.image_file, writer.bad()));
+  }
+  std::string text;
+  AppendPretty(json, 0, text);
+  text += '\n';
+  return text;
+}
+
+std::string ResultToJson(const SectionResult& result) {
+  auto text = TryResultToJson(result);
+  CF_CHECK(text.has_value());
+  return std::move(*text);
+}
+
+Status WriteResult(const std::string& path, const SectionResult& result) {
+  const auto text = TryResultToJson(result);
+  if (!text) return tl::unexpected(text.error());
+  return WriteWhole(path, *text);
+}
+
+}  // namespace cutface
