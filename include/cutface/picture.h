@@ -1,5 +1,10 @@
-// From a SectionResult to marks: a display list first, then cairo. Window and files draw the same list.
-// Keywords: annotated picture, overlay, display list, scale bar, PNG, SVG.
+// From a SectionResult to marks: a display list first, then cairo. Window and files draw the same
+// list.
+//
+// The list says what is marked and where on the face (micrometres, the result's frame); where a
+// label finds room is decided while drawing, because it depends on the size of the picture. Meaning
+// is never colour alone: roles differ in line style too, verdicts and findings are words. Keywords:
+// annotated picture, overlay, display list, scale bar, caption, PNG.
 #pragma once
 
 #include <string>
@@ -11,34 +16,74 @@
 
 namespace cutface {
 
-enum class Ink { kOutline, kLumen, kRing, kVoid, kLeast, kFinding, kNeutral };  // roles, not colours
+enum class Ink {
+  kOutline,
+  kLumen,
+  kRing,
+  kVoid,
+  kLeast,
+  kFinding,
+  kNeutral
+};  // roles, not colours
 enum class LineStyle { kSolid, kDashed, kDotted, kDashDot };
 
 struct DisplayItem {
-  enum class Kind { kContour, kSegment, kText, kDot };
+  enum class Kind {
+    kContour,  // closed
+    kPath,     // open: a stretch of a contour, a tick
+    kSegment,  // two points, an arrow head at each: a ligament
+    kText,     // one anchor, or a line to hang on; lines after the first are set smaller
+    kDot       // a place to look at: corners around it, `radius_um` or larger to be seen
+  };
+  enum class Seat { kOn, kBeside };  // text: on the anchor where it fits, or always beside it
+
   Kind kind = Kind::kContour;
   Ink ink = Ink::kNeutral;
   LineStyle style = LineStyle::kSolid;
-  ContourUm points;        // closed for contours; two for segments; one anchor for text and dots
+  ContourUm points;
   std::string text;
-  std::string feature;     // what a click on it means: "scope", "scope|wash" ...
-  double weight = 1;       // relative stroke width
+  std::string feature;  // what a click on it means: "scope", "scope|wash" ...
+  double weight = 1;    // relative stroke width
+  Seat seat = Seat::kOn;
+  int rank = 0;          // text: the lower finds its seat first; what finds none is left out
+  double radius_um = 0;  // dots: size of the place; text on a lumen: free radius about the anchor
 };
 
 struct DisplayList {
-  std::vector<DisplayItem> items;
-  std::vector<std::string> caption;  // lines for the panel: identities, verdict, cautions
+  std::vector<DisplayItem> items;  // in drawing order
+  // Lines for the panel: identities, rows, findings, cautions. "label\tvalue" where it has a label;
+  // an empty line parts blocks, and the line after it that ends in ':' is that block's heading.
+  std::vector<std::string> caption;
   Verdict verdict = Verdict::kNotJudged;
 };
 
 DisplayList BuildDisplayList(const SectionResult& result);
 
 struct PictureOptions {
-  int longest_edge_px = 2400;
+  int longest_edge_px = 2400;  // of picture and caption together. REQUIRES: >= 400
   bool with_caption = true;
 };
-// The picture with its marks as a PNG file's bytes.
+// The picture with its marks as a PNG file's bytes. A small photo is enlarged and a large one
+// reduced to the size at which labels can be read; tones are stretched (and the caption says so)
+// when the photo uses less than half of its range. Errors: kInternal (the drawing library fails, no
+// memory).
 Result<std::vector<std::byte>> RenderPng(const Micrograph& micrograph, const Scale& scale,
-                                         const SectionResult& result, const PictureOptions& options = {});
+                                         const SectionResult& result,
+                                         const PictureOptions& options = {});
+
+// A round length (1, 2 or 5 times a power of ten of the unit) of at most `longest_um`, and its
+// text: "0.5 mm", "200 um", "0.02 in".
+struct RoundLength {
+  double um = 0;
+  std::string text;
+};
+RoundLength RoundLengthBelow(double longest_um, LengthUnit unit);
+
+// A value of a drawing's row ("mm", "in2", "deg" ...) with the digits that Format gives results.
+std::string FormatRowValue(double value, const std::string& row_unit, bool with_unit = true);
+// The requirement of a row in words: "at least 0.1 mm", "2.45 to 2.55 mm", "0 allowed", "".
+std::string RequirementText(const CharacteristicResult& row);
+// What a row is about: "septum scope, wash", "crosstalk", or its own text.
+std::string SubjectText(const CharacteristicResult& row);
 
 }  // namespace cutface

@@ -1,0 +1,170 @@
+#include "picture/canvas.h"
+
+#include <cairo.h>
+#include <fmt/format.h>
+#include <pango/pangocairo.h>
+
+#include <array>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+namespace cutface {
+namespace {
+
+struct Unref {
+  void operator()(void* object) const { g_object_unref(object); }
+};
+using Layout = std::unique_ptr<PangoLayout, Unref>;
+
+std::string Printable(const std::string& text) {
+  char* valid = g_utf8_make_valid(text.data(), static_cast<gssize>(text.size()));
+  std::string clean(valid);
+  g_free(valid);
+  for (char& c : clean) {
+    if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) c = ' ';
+  }
+  return clean;
+}
+
+Layout MakeLayout(cairo_t* cairo, const std::string& text, const Font& font) {
+  Layout layout(pango_cairo_create_layout(cairo));
+  PangoFontDescription* description = pango_font_description_new();
+  pango_font_description_set_family(description, "DejaVu Sans, Sans");
+  pango_font_description_set_absolute_size(description, font.px * PANGO_SCALE);
+  pango_font_description_set_weight(description,
+                                    font.bold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
+  pango_layout_set_font_description(layout.get(), description);
+  pango_font_description_free(description);
+  if (font.width_px > 0) {
+    pango_layout_set_width(layout.get(), static_cast<int>(font.width_px * PANGO_SCALE));
+    pango_layout_set_wrap(layout.get(), PANGO_WRAP_WORD_CHAR);
+  }
+  const std::string clean = Printable(text);
+  pango_layout_set_text(layout.get(), clean.data(), static_cast<int>(clean.size()));
+  return layout;
+}
+
+void SetDash(cairo_t* cairo, LineStyle style, double width) {
+  const double w = width;
+  switch (style) {
+    case LineStyle::kSolid:
+      cairo_set_dash(cairo, nullptr, 0, 0);
+      return;
+    case LineStyle::kDashed: {
+      const std::array<double, 2> dashes = {6 * w, 3.5 * w};
+      cairo_set_dash(cairo, dashes.data(), 2, 0);
+      return;
+    }
+    case LineStyle::kDotted: {
+      const std::array<double, 2> dashes = {0.01 * w, 2.6 * w};  // round caps make dots of these
+      cairo_set_dash(cairo, dashes.data(), 2, 0);
+      return;
+    }
+    case LineStyle::kDashDot: {
+      const std::array<double, 4> dashes = {6 * w, 2.8 * w, 0.01 * w, 2.8 * w};
+      cairo_set_dash(cairo, dashes.data(), 4, 0);
+      return;
+    }
+  }
+}
+
+void Trace(cairo_t* cairo, const std::vector<Place>& points, bool closed) {
+  cairo_new_path(cairo);
+  for (const Place& p : points) cairo_line_to(cairo, p.x, p.y);
+  if (closed) cairo_close_path(cairo);
+}
+
+}  // namespace
+
+void Canvas::Free::operator()(cairo_t* cairo) const { cairo_destroy(cairo); }
+void Canvas::Free::operator()(cairo_surface_t* surface) const { cairo_surface_destroy(surface); }
+
+Canvas::~Canvas() = default;
+Canvas::Canvas(Canvas&&) noexcept = default;
+Canvas& Canvas::operator=(Canvas&&) noexcept = default;
+
+Result<Canvas> Canvas::Make(int width, int height, Rgb ground) {
+  Canvas canvas;
+  canvas.width_ = width;
+  canvas.height_ = height;
+  canvas.surface_.reset(cairo_image_surface_create(CAIRO_FORMAT_RGB24, width, height));
+  canvas.cairo_.reset(cairo_create(canvas.surface_.get()));
+  const cairo_status_t status = cairo_status(canvas.cairo_.get());
+  if (status != CAIRO_STATUS_SUCCESS) {
+    return Fail(Code::kInternal, fmt::format("picture of {} x {} px: {}; nothing was drawn", width,
+                                             height, cairo_status_to_string(status)));
+  }
+  canvas.Fill(Rect{0, 0, static_cast<double>(width), static_cast<double>(height)}, ground);
+  return canvas;
+}
+
+void Canvas::Photo(const cv::Mat& grey, int x, int y) {
+  CF_CHECK(grey.type() == CV_8UC1 && x >= 0 && y >= 0 && x + grey.cols <= width_ &&
+           y + grey.rows <= height_);
+  cairo_surface_flush(surface_.get());
+  cv::Mat pixels(height_, width_, CV_8UC4, cairo_image_surface_get_data(surface_.get()),
+                 static_cast<std::size_t>(cairo_image_surface_get_stride(surface_.get())));
+  cv::Mat target = pixels(cv::Rect(x, y, grey.cols, grey.rows));
+  cv::cvtColor(grey, target, cv::COLOR_GRAY2BGRA);
+  cairo_surface_mark_dirty(surface_.get());
+}
+
+void Canvas::Clip(const Rect& rect) {
+  cairo_save(cairo_.get());
+  cairo_rectangle(cairo_.get(), rect.x, rect.y, rect.w, rect.h);
+  cairo_clip(cairo_.get());
+}
+
+void Canvas::Unclip() { cairo_restore(cairo_.get()); }
+
+void Canvas::Line(const std::vector<Place>& points, bool closed, const Pen& pen) {
+  if (points.size() < 2) return;
+  cairo_t* cairo = cairo_.get();
+  Trace(cairo, points, closed);
+  cairo_set_source_rgba(cairo, pen.colour.r, pen.colour.g, pen.colour.b, pen.alpha);
+  cairo_set_line_width(cairo, pen.width);
+  cairo_set_line_join(cairo, CAIRO_LINE_JOIN_ROUND);
+  cairo_set_line_cap(cairo, CAIRO_LINE_CAP_ROUND);
+  SetDash(cairo, pen.style, pen.width);
+  cairo_stroke(cairo);
+}
+
+void Canvas::Fill(const std::vector<Place>& points, Rgb colour, double alpha) {
+  cairo_t* cairo = cairo_.get();
+  Trace(cairo, points, true);
+  cairo_set_source_rgba(cairo, colour.r, colour.g, colour.b, alpha);
+  cairo_fill(cairo);
+}
+
+void Canvas::Fill(const Rect& rect, Rgb colour, double alpha) {
+  Fill({{rect.x, rect.y},
+        {rect.x + rect.w, rect.y},
+        {rect.x + rect.w, rect.y + rect.h},
+        {rect.x, rect.y + rect.h}},
+       colour, alpha);
+}
+
+Rect Canvas::Measure(const std::string& text, const Font& font) const {
+  const Layout layout = MakeLayout(cairo_.get(), text, font);
+  int width = 0, height = 0;
+  pango_layout_get_pixel_size(layout.get(), &width, &height);
+  return {0, 0, static_cast<double>(width), static_cast<double>(height)};
+}
+
+void Canvas::Text(const std::string& text, const Font& font, double x, double y, Rgb colour) {
+  const Layout layout = MakeLayout(cairo_.get(), text, font);
+  cairo_move_to(cairo_.get(), x, y);
+  cairo_set_source_rgb(cairo_.get(), colour.r, colour.g, colour.b);
+  pango_cairo_show_layout(cairo_.get(), layout.get());
+}
+
+cv::Mat Canvas::Pixels() const {
+  cairo_surface_flush(surface_.get());
+  const cv::Mat pixels(height_, width_, CV_8UC4, cairo_image_surface_get_data(surface_.get()),
+                       static_cast<std::size_t>(cairo_image_surface_get_stride(surface_.get())));
+  cv::Mat rgb;
+  cv::cvtColor(pixels, rgb, cv::COLOR_BGRA2RGB);
+  return rgb;
+}
+
+}  // namespace cutface

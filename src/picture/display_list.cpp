@@ -1,0 +1,229 @@
+// Contours, clock and names. Ligaments and findings: ligaments.cpp; the panel's text: caption.cpp.
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <optional>
+
+#include "cutface/picture.h"
+#include "picture/build.h"
+
+namespace cutface {
+namespace {
+
+using Kind = DisplayItem::Kind;
+
+// The name's free circle is wanted to a part of a pixel at most; a coarse search is quick.
+constexpr double kNameToleranceUm = 1.0;
+
+std::vector<const Finding*> FindingsOn(const SectionResult& result, const std::string& feature) {
+  std::vector<const Finding*> found;
+  for (const Finding& finding : result.findings) {
+    if (finding.where.size() == 1 && finding.where.front() == feature) found.push_back(&finding);
+  }
+  return found;
+}
+
+struct Stroke {
+  Ink ink = Ink::kNeutral;
+  LineStyle style = LineStyle::kSolid;
+  double weight = 1;
+};
+
+bool Seen(VertexState state) {
+  return state == VertexState::kMeasured || state == VertexState::kEdited;
+}
+
+void AddItem(DisplayList& list, Kind kind, const Stroke& stroke, ContourUm points,
+             const std::string& feature) {
+  DisplayItem item;
+  item.kind = kind;
+  item.ink = stroke.ink;
+  item.style = stroke.style;
+  item.weight = stroke.weight;
+  item.points = std::move(points);
+  item.feature = feature;
+  list.items.push_back(std::move(item));
+}
+
+// A contour that was measured all round is one closed line. Otherwise bridged stretches are dotted
+// and what the frame cut off is not drawn: no line may suggest an edge that nobody saw.
+void AddTraced(DisplayList& list, const TracedContour& contour, const Stroke& stroke,
+               const std::string& feature) {
+  const std::vector<ContourVertex>& v = contour.vertices;
+  if (v.size() < 3) return;
+  const auto same = [&](std::size_t i, std::size_t j) {
+    return Seen(v[i].state) == Seen(v[j].state) &&
+           (v[i].state == VertexState::kCutOff) == (v[j].state == VertexState::kCutOff);
+  };
+  std::size_t start = v.size();
+  for (std::size_t i = 0; i < v.size() && start == v.size(); ++i) {
+    if (!same(i, (i + v.size() - 1) % v.size())) start = i;
+  }
+  if (start == v.size()) {
+    if (v.front().state == VertexState::kCutOff) return;
+    Stroke all = stroke;
+    if (!Seen(v.front().state)) all.style = LineStyle::kDotted;
+    AddItem(list, Kind::kContour, all, contour.Points(), feature);
+    return;
+  }
+  for (std::size_t done = 0; done < v.size();) {
+    const std::size_t first = (start + done) % v.size();
+    ContourUm run;
+    std::size_t length = 0;
+    while (done + length < v.size() && same(first, (first + length) % v.size())) {
+      run.push_back(v[(first + length) % v.size()].at);
+      ++length;
+    }
+    if (v[first].state != VertexState::kCutOff) {
+      const std::size_t next = (first + length) % v.size();
+      if (v[next].state != VertexState::kCutOff) run.push_back(v[next].at);  // close the seam
+      Stroke part = stroke;
+      if (!Seen(v[first].state)) part.style = LineStyle::kDotted;
+      AddItem(list, Kind::kPath, part, std::move(run), feature);
+    }
+    done += length;
+  }
+}
+
+// Angle of 12 o'clock in the picture, as a rotation of the design's "up" (x right, y down, positive
+// from +x to +y). The measured clock angles carry the datum frame; the pose only gives names, so it
+// is used where no clock was measured or the lumens disagree about the centre.
+double ClockRotation(const SectionResult& result, PointUm centre) {
+  const Placement& placement = result.section.placement;
+  const double sense = placement.mirrored ? -1 : 1;
+  double c = 0, s = 0;
+  int n = 0;
+  for (const Measurement& m : result.measurements) {
+    if (m.quantity != "clock" || m.state != Measurement::State::kMeasured || m.of.empty()) continue;
+    const LumenTrace* lumen = result.section.FindLumen(m.of.front());
+    if (lumen == nullptr || lumen->bore.vertices.size() < 3) continue;
+    const ContourUm points = lumen->bore.Points();
+    const PointUm d = Centroid<FrameUm>(points) - centre;
+    const double up = std::atan2(d.x, -d.y) - sense * m.value * std::numbers::pi / 180;
+    c += std::cos(up);
+    s += std::sin(up);
+    ++n;
+  }
+  constexpr double kAgreement = 0.999;  // mean resultant length: about 2.5 degrees of spread
+  if (n == 0 || std::hypot(c, s) < kAgreement * n) return placement.rotation_rad;
+  return std::atan2(s, c);
+}
+
+double ReachAlong(const ContourUm& outline, PointUm centre, PointUm direction) {
+  double reach = 0;
+  for (std::size_t i = 0; i < outline.size(); ++i) {
+    const PointUm a = outline[i] - centre, b = outline[(i + 1) % outline.size()] - centre;
+    const double side_a = Cross(direction, a), side_b = Cross(direction, b);
+    if ((side_a > 0) == (side_b > 0)) continue;
+    const double t = side_a / (side_a - side_b);
+    reach = std::max(reach, Dot(direction, a + t * (b - a)));
+  }
+  return reach;
+}
+
+}  // namespace
+
+std::string FeatureKey(const std::vector<std::string>& of) {
+  std::string key;
+  for (const std::string& name : of) key += (key.empty() ? "" : "|") + name;
+  return key;
+}
+
+void AddContours(const SectionResult& result, DisplayList& list) {
+  const auto stroke = [&](Ink ink, LineStyle style, const std::string& feature,
+                          const TracedContour& contour) {
+    Stroke s{ink, style, 1};
+    if (!FindingsOn(result, feature).empty()) s = {Ink::kFinding, LineStyle::kDashDot, 1.5};
+    if (!contour.doubt.empty() && s.ink != Ink::kFinding) s.style = LineStyle::kDashed;
+    return s;
+  };
+  const Section& section = result.section;
+  if (section.outline) {
+    AddTraced(list, *section.outline,
+              stroke(Ink::kOutline, LineStyle::kSolid, "outline", *section.outline), "outline");
+  }
+  for (const RingTrace& ring : section.rings) {
+    AddTraced(list, ring.inner, stroke(Ink::kRing, LineStyle::kDashed, ring.name, ring.inner),
+              ring.name);
+  }
+  for (const LumenTrace& lumen : section.lumens) {
+    AddTraced(list, lumen.bore, stroke(Ink::kLumen, LineStyle::kSolid, lumen.Key(), lumen.bore),
+              lumen.Key());
+  }
+  for (const Void& v : section.voids) {
+    const std::string feature = "void " + std::to_string(v.no);
+    AddTraced(list, v.contour, Stroke{Ink::kVoid, LineStyle::kDotted, 1}, feature);
+    DisplayItem dot;
+    dot.kind = Kind::kDot;
+    dot.ink = Ink::kVoid;
+    dot.points = {v.centroid};
+    dot.radius_um = std::sqrt(v.area_um2 / std::numbers::pi);
+    dot.feature = feature;
+    list.items.push_back(std::move(dot));
+  }
+}
+
+void AddClock(const SectionResult& result, DisplayList& list) {
+  if (!result.section.outline || result.section.outline->vertices.size() < 3) return;
+  const ContourUm outline = result.section.outline->Points();
+  const PointUm centre = Centroid<FrameUm>(outline);
+  const double size = std::sqrt(Area<FrameUm>(outline) / std::numbers::pi);
+  const double rotation = ClockRotation(result, centre);
+  const double sense = result.section.placement.mirrored ? -1 : 1;
+  for (int hour = 1; hour <= 12; ++hour) {
+    const double angle = hour * std::numbers::pi / 6;
+    const PointUm direction = Rotated(PointUm{sense * std::sin(angle), -std::cos(angle)}, rotation);
+    const double reach = ReachAlong(outline, centre, direction);
+    if (reach <= 0) continue;
+    const double from = reach + 0.035 * size;
+    const double length = size * (hour == 12 ? 0.075 : hour % 3 == 0 ? 0.045 : 0.022);
+    AddItem(list, Kind::kPath, Stroke{Ink::kNeutral, LineStyle::kSolid, hour % 3 == 0 ? 1.0 : 0.7},
+            {centre + from * direction, centre + (from + length) * direction}, "clock");
+    if (hour % 3 != 0) continue;
+    DisplayItem text;
+    text.kind = Kind::kText;
+    text.ink = Ink::kNeutral;
+    text.text = std::to_string(hour);
+    text.points = {centre + (from + length + 0.05 * size) * direction};
+    text.feature = "clock";
+    text.rank = 3;
+    list.items.push_back(std::move(text));
+  }
+}
+
+void AddLumenNames(const SectionResult& result, DisplayList& list) {
+  for (const LumenTrace& lumen : result.section.lumens) {
+    if (lumen.bore.vertices.size() < 3) continue;
+    const ContourUm points = lumen.bore.Points();
+    DisplayItem text;
+    text.kind = Kind::kText;
+    text.ink = Ink::kLumen;
+    for (const std::string& name : lumen.names) {
+      text.text += (text.text.empty() ? "" : " + ") + name;
+    }
+    if (lumen.state != LumenState::kOpen) {
+      text.text += "\n" + std::string(LumenStateName(lumen.state));
+    }
+    if (!lumen.bore.doubt.empty()) text.text += "\ndoubtful";
+    const auto free = InscribedCircle<FrameUm>(points, kNameToleranceUm);
+    text.points = {free ? free->centre : Centroid<FrameUm>(points)};
+    text.radius_um = free ? free->radius : 0;
+    text.feature = lumen.Key();
+    text.rank = 0;
+    list.items.push_back(std::move(text));
+  }
+}
+
+DisplayList BuildDisplayList(const SectionResult& result) {
+  DisplayList list;
+  list.verdict = result.verdict;
+  AddContours(result, list);
+  AddClock(result, list);
+  AddLigaments(result, list);
+  AddFindings(result, list);
+  AddLumenNames(result, list);
+  AddCaption(result, list);
+  return list;
+}
+
+}  // namespace cutface

@@ -1,0 +1,164 @@
+// Least septa and walls with their values, and the places that findings speak of.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+
+#include "cutface/picture.h"
+#include "cutface/quantity.h"
+#include "picture/build.h"
+
+namespace cutface {
+namespace {
+
+using Kind = DisplayItem::Kind;
+
+bool IsLigament(const Measurement& m) {
+  return m.state == Measurement::State::kMeasured && m.at.size() == 2 &&
+         ((m.quantity == "septum" && m.of.size() == 2) ||
+          (m.quantity == "wall" && m.of.size() == 1));
+}
+
+std::string Key(const Measurement& m) { return m.quantity + ":" + FeatureKey(m.of); }
+
+// A row may name the two lumens of a septum in either order.
+const CharacteristicResult* RowOf(const SectionResult& result, const Measurement& m) {
+  for (const CharacteristicResult& row : result.characteristics) {
+    if (row.quantity != m.quantity || row.of.size() != m.of.size()) continue;
+    if (std::is_permutation(row.of.begin(), row.of.end(), m.of.begin())) return &row;
+  }
+  return nullptr;
+}
+
+bool Bad(const CharacteristicResult* row) {
+  return row != nullptr && row->verdict == Verdict::kDoesNotConform;
+}
+
+// An arrow through a third lumen would not show solid: the wall of an inner lumen has its
+// neighbours in between.
+bool ThroughLumen(const SectionResult& result, const Measurement& m) {
+  constexpr int kSteps = 24;
+  for (const LumenTrace& lumen : result.section.lumens) {
+    const ContourUm bore = lumen.bore.Points();
+    if (bore.size() < 3) continue;
+    for (int i = 1; i < kSteps; ++i) {
+      const PointUm p = m.at[0] + (static_cast<double>(i) / kSteps) * (m.at[1] - m.at[0]);
+      if (Contains<FrameUm>(bore, p)) return true;
+    }
+  }
+  return false;
+}
+
+// The measurements worth a mark: asked for by a row, or the least septum or wall of some lumen
+// unless it is much thicker than the thinnest (kMuchThicker) or leads through another lumen.
+std::vector<const Measurement*> Chosen(const SectionResult& result) {
+  std::map<std::string, const Measurement*> least;
+  std::vector<const Measurement*> chosen;
+  std::set<std::string> taken;
+  for (const Measurement& m : result.measurements) {
+    if (!IsLigament(m)) continue;
+    for (const std::string& name : m.of) {
+      const Measurement*& best = least[m.quantity + ":" + name];
+      if (best == nullptr || m.value < best->value) best = &m;
+    }
+    if (RowOf(result, m) != nullptr && taken.insert(Key(m)).second) chosen.push_back(&m);
+  }
+  constexpr double kMuchThicker = 2.5;
+  std::map<std::string, double> thinnest;
+  for (const auto& entry : least) {
+    double& value = thinnest.try_emplace(entry.second->quantity, entry.second->value).first->second;
+    value = std::min(value, entry.second->value);
+  }
+  for (const auto& entry : least) {
+    const Measurement& m = *entry.second;
+    if (m.value > kMuchThicker * thinnest[m.quantity] || ThroughLumen(result, m)) continue;
+    if (taken.insert(Key(*entry.second)).second) chosen.push_back(entry.second);
+  }
+  return chosen;
+}
+
+}  // namespace
+
+void AddLigaments(const SectionResult& result, DisplayList& list) {
+  std::vector<const Measurement*> chosen = Chosen(result);
+  // The thinnest finds its place first: it is the one a reader looks for.
+  std::stable_sort(chosen.begin(), chosen.end(), [&](const Measurement* a, const Measurement* b) {
+    const bool row_a = RowOf(result, *a) != nullptr, row_b = RowOf(result, *b) != nullptr;
+    return row_a != row_b ? row_a : a->value < b->value;
+  });
+  int rank = 10;
+  for (const Measurement* m : chosen) {
+    const CharacteristicResult* row = RowOf(result, *m);
+    DisplayItem item;
+    item.kind = Kind::kSegment;
+    item.ink = Bad(row) ? Ink::kFinding : Ink::kLeast;
+    item.points = m->at;
+    item.weight = row != nullptr ? 1.3 : 1.0;
+    item.feature = FeatureKey(m->of);
+    list.items.push_back(item);
+
+    DisplayItem text;
+    text.kind = Kind::kText;
+    text.ink = item.ink;
+    text.seat = DisplayItem::Seat::kBeside;
+    text.points = m->at;  // anywhere along it
+    text.feature = item.feature;
+    text.rank = rank++;
+    text.text = Format(m->value, m->unit, result.units);
+    if (row != nullptr) text.text = "no. " + row->no + "  " + text.text;
+    if (m->hi > m->lo) {
+      text.text += fmt::format("\n{} to {}", Format(m->lo, m->unit, result.units, false),
+                               Format(m->hi, m->unit, result.units, false));
+    }
+    if (row != nullptr &&
+        (row->verdict == Verdict::kDoesNotConform || row->verdict == Verdict::kNotProven)) {
+      text.text += "\n" + std::string(VerdictName(row->verdict));
+    }
+    list.items.push_back(std::move(text));
+  }
+}
+
+void AddFindings(const SectionResult& result, DisplayList& list) {
+  int rank = 5;
+  for (const LumenTrace& lumen : result.section.lumens) {
+    if (!lumen.breach) continue;
+    DisplayItem item;
+    item.kind = Kind::kPath;
+    item.ink = Ink::kFinding;
+    item.style = LineStyle::kDashDot;
+    item.weight = 1.5;
+    item.points = {lumen.breach->a, lumen.breach->b};
+    item.feature = lumen.Key();
+    list.items.push_back(std::move(item));
+  }
+  for (const Finding& finding : result.findings) {
+    if (finding.at.empty()) continue;  // of the whole face: the panel says it
+    PointUm middle;
+    for (const PointUm& p : finding.at) {
+      middle = middle + (1.0 / static_cast<double>(finding.at.size())) * p;
+    }
+    double radius = 0;
+    for (const PointUm& p : finding.at) radius = std::max(radius, Distance(p, middle));
+    DisplayItem dot;
+    dot.kind = Kind::kDot;
+    dot.ink = Ink::kFinding;
+    dot.points = {middle};
+    dot.radius_um = radius;
+    dot.feature = FeatureKey(finding.where);
+    list.items.push_back(dot);
+
+    DisplayItem text;
+    text.kind = Kind::kText;
+    text.ink = Ink::kFinding;
+    text.seat = DisplayItem::Seat::kBeside;
+    text.points = {middle};
+    text.text = finding.kind;
+    text.feature = dot.feature;
+    text.rank = rank + (finding.severity == Severity::kHigh ? 0 : 20);
+    list.items.push_back(std::move(text));
+  }
+}
+
+}  // namespace cutface
