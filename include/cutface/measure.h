@@ -1,13 +1,38 @@
 // Every number of a cut face, each with an honest interval.
 //
-// Method: the contours' error model (noise along the contour, slowly varying and common shifts, scale)
-// is drawn `draws` times for all contours together; every quantity is evaluated on the traced contours
-// and on each drawn set. The spread gives u, the quantiles lo and hi, the mean the bias of extremes.
-// Monte Carlo propagation after JCGM 101:2008. One function per row of cutface/quantity.h.
-// Keywords: diameter, septum, wall, barrier, inscribed, interval, draws.
+// Method: the contours' error model (noise along the contour, slowly varying and common shifts,
+// scale) is drawn `draws` times for all contours together; every quantity is evaluated on the
+// traced contours and on each drawn set. The spread gives u, the mean the bias of extremes. Monte
+// Carlo propagation after JCGM 101:2008. One function per row of cutface/quantity.h.
+//
+// The error model: vertex' = S (vertex + normal (z_c u_common + z_a u_arc + z_n sigma)). z_c is one
+// standard normal per contour and draw, z_a and z_n vary along the arc with correlation
+// exp(-(d / length)^2), length = arc_length_um and noise_length_um; S scales x and y by 1 + z
+// u_rel. `raw` is the value on the contours as traced, value = raw - bias for least and greatest
+// quantities (raw else); lo and hi are 95 % limits from u (and the skewness where it is clear),
+// never beyond a natural bound. u is at least u_floor_um for lengths. A bias correction that raises
+// a minimum never raises lo. Where the cut is oblique and not corrected, lo of lengths and areas
+// reaches (1 - cos tilt) further down.
+//
+// Datum frame: the origin is the centre of the outline's least-squares circle, or the centroid of
+// the drawing's datum lumen; the rotation puts the clock lumen's centroid in its nominal direction,
+// without a clock lumen it is that of the placement. The frame is the drawing's (x right, y down as
+// the design is written), a mirrored picture is mirrored back. `offset` is the distance of a
+// lumen's centroid from the origin, `position` twice its distance from the true position, `clock`
+// its direction in degrees from +x towards +y, in (-180, 180]. Without a drawing the frame is the
+// picture's.
+//
+// Not measured, always with the reason: features not found or merged ("septum broken"),
+// whole-contour quantities of contours that the frame cuts off, least distances that end where an
+// edge was cut off or bridged. Quantities that do not apply are left out unless the drawing asks
+// for them. Largest and longest void are 0 when no void was seen; hi is then the smallest void that
+// would have been seen. Keywords: diameter, septum, wall, barrier, inscribed, interval, draws,
+// datum, clock.
 #pragma once
 
 #include <cstdint>
+#include <string>
+#include <utility>
 #include <vector>
 
 #include "cutface/design.h"
@@ -17,10 +42,10 @@
 namespace cutface {
 
 struct MeasureOptions {
-  int draws = 64;             // REQUIRES: 0 or >= 16. 0: values only (lo = hi = value, u = 0)
-  std::uint64_t seed = 1;     // same seed, same digits
-  double u_floor_um = 0.5;    // site's floor for u of lengths; 0 for accuracy benches
-  bool brute_force = false;   // slow twins of the distance searches
+  int draws = 64;            // REQUIRES: 0 or >= 16. 0: values only (lo = hi = value, u = 0)
+  std::uint64_t seed = 1;    // same seed, same contours: same digits
+  double u_floor_um = 0.5;   // site's floor for u of lengths; 0 for accuracy benches
+  bool brute_force = false;  // slow twins of the distance searches
 };
 
 // Every quantity that applies, asked for by the drawing or not; `design` may be null (survey).

@@ -1,0 +1,156 @@
+#include "measure/face.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "measure/calm.h"
+
+namespace cutface::measure {
+namespace {
+
+// Draws only need differences, so the thinned contour may be coarse where the noise allows.
+constexpr std::size_t kThinMost = 720, kThinLeast = 240;
+constexpr double kThinToleranceUm = 0.05;
+
+bool Counts(VoidClass kind) {
+  return kind == VoidClass::kVoid || kind == VoidClass::kBondGap || kind == VoidClass::kLinerGap ||
+         kind == VoidClass::kDoubtful;
+}
+
+std::string WhyMissing(const LumenTrace& lumen) {
+  if (lumen.state == LumenState::kNotFound) return "not found";
+  if (lumen.state == LumenState::kMerged || lumen.names.size() > 1) {
+    std::string text = fmt::format("{} have run into one another", lumen.Key());
+    if (lumen.breach) {
+      text += fmt::format(": breach of {:.1f} um", Distance(lumen.breach->a, lumen.breach->b));
+    }
+    return text;
+  }
+  return "";
+}
+
+void CopyContour(Feature& feature) {
+  const std::vector<ContourVertex>& vertices = feature.traced->vertices;
+  if (vertices.size() < 3) {
+    feature.missing = "not found: no contour";
+    return;
+  }
+  for (const ContourVertex& v : vertices) {
+    feature.full.push_back(v.at);
+    feature.normals.push_back(v.normal);
+    feature.sigma.push_back(std::max(v.sigma_um, 0.0));
+    feature.states.push_back(v.state);
+    if (!std::isfinite(v.at.x) || !std::isfinite(v.at.y)) feature.missing = "contour not finite";
+  }
+  const double area = SignedArea<FrameUm>(feature.full);
+  if (!(std::abs(area) > 0)) feature.missing = "contour without area";
+  if (!feature.Measurable()) return;
+  feature.reversed = area < 0;
+  if (feature.reversed) {
+    std::reverse(feature.full.begin(), feature.full.end());
+    std::reverse(feature.normals.begin(), feature.normals.end());
+    std::reverse(feature.sigma.begin(), feature.sigma.end());
+    std::reverse(feature.states.begin(), feature.states.end());
+  }
+  // Contours made by hand may come without normals.
+  const ContourUm own = OutwardNormals<FrameUm>(feature.full);
+  for (std::size_t i = 0; i < own.size(); ++i) {
+    if (std::abs(Norm(feature.normals[i]) - 1) > 1e-3) feature.normals[i] = own[i];
+  }
+  double s = 0;
+  for (std::size_t i = 0; i < feature.full.size(); ++i) {
+    feature.arc.push_back(s);
+    s += Distance(feature.full[i], feature.full[(i + 1) % feature.full.size()]);
+  }
+  feature.perimeter = s;
+  feature.calm = Calmed(feature.full, feature.normals, feature.arc, feature.sigma, s,
+                        feature.traced->noise_length_um);
+  const double spacing =
+      std::clamp(feature.traced->noise_length_um, s / static_cast<double>(kThinMost),
+                 s / static_cast<double>(kThinLeast));
+  feature.used = Thinned(feature.calm, feature.arc, s, spacing, kThinToleranceUm);
+}
+
+}  // namespace
+
+double Feature::BridgedShare() const {
+  if (states.empty()) return 0;
+  const auto bridged = std::count(states.begin(), states.end(), VertexState::kBridged);
+  return static_cast<double>(bridged) / static_cast<double>(states.size());
+}
+
+int Face::FindLumen(std::string_view name) const {
+  for (int lumen : lumens) {
+    if (features[static_cast<std::size_t>(lumen)].name == name) return lumen;
+  }
+  return -1;
+}
+
+std::vector<std::uint32_t> Thinned(const ContourUm& contour, const std::vector<double>& arc,
+                                   double perimeter, double spacing, double tolerance) {
+  std::vector<std::uint32_t> kept;
+  const std::size_t n = contour.size();
+  const auto at = [&](std::size_t i) { return contour[i % n]; };
+  const auto along = [&](std::size_t i) { return i < n ? arc[i] : perimeter; };
+  for (std::size_t i = 0; i < n;) {
+    kept.push_back(static_cast<std::uint32_t>(i));
+    std::size_t next = i + 1;
+    for (std::size_t j = i + 2; j <= n && along(j) - along(i) <= spacing; ++j) {
+      const PointUm chord = at(j) - at(i);
+      const double length = Norm(chord);
+      bool close = length > 0;
+      for (std::size_t k = i + 1; close && k < j; ++k) {
+        close = std::abs(Cross(chord, at(k) - at(i))) <= tolerance * length;
+      }
+      if (!close) break;
+      next = j;
+    }
+    i = next;
+  }
+  return kept;
+}
+
+Face PrepareFace(const Section& section) {
+  Face face;
+  const auto add = [&](Feature feature) {
+    if (feature.traced != nullptr && feature.Measurable()) {
+      feature.whole = feature.traced->whole;
+      CopyContour(feature);
+    }
+    face.features.push_back(std::move(feature));
+    return static_cast<int>(face.features.size()) - 1;
+  };
+  if (section.outline) {
+    Feature feature;
+    feature.kind = Feature::Kind::kOutline;
+    feature.name = "outline";
+    feature.traced = &*section.outline;
+    face.outline = add(std::move(feature));
+  }
+  for (const LumenTrace& lumen : section.lumens) {
+    for (const std::string& name : lumen.names) {
+      Feature feature;
+      feature.name = name;
+      feature.lumen = &lumen;
+      feature.traced = &lumen.bore;
+      feature.missing = WhyMissing(lumen);
+      const int index = add(std::move(feature));
+      if (lumen.state == LumenState::kCutOff) face.features.back().whole = false;
+      face.lumens.push_back(index);
+    }
+  }
+  for (const Void& hole : section.voids) {
+    if (!Counts(hole.kind)) continue;
+    Feature feature;
+    feature.kind = Feature::Kind::kVoid;
+    feature.name = fmt::format("void {}", hole.no);
+    feature.hole = &hole;
+    feature.traced = &hole.contour;
+    face.voids.push_back(add(std::move(feature)));
+  }
+  return face;
+}
+
+}  // namespace cutface::measure

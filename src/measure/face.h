@@ -1,0 +1,64 @@
+// A section made ready for measuring: one Feature per contour, with what the draws need of it.
+//
+// Three versions of a contour play a part. `full`: the vertices as traced; raw values come from it.
+// `calm`: the same with that part of the ripple removed which the stated noise explains; the draws
+// add fresh noise to it, so that noise is not counted twice (an extreme of a contour that is noisy
+// already, drawn noisy once more, would show too little bias). `used`: the few vertices that draws
+// move at all: a thinned set for whole-contour quantities and every vertex near a least distance.
+// Keywords: feature, thinning, denoise, outline, lumen, void.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "cutface/design.h"
+#include "cutface/section.h"
+
+namespace cutface::measure {
+
+struct Feature {
+  enum class Kind { kOutline, kLumen, kVoid };
+  Kind kind = Kind::kLumen;
+  std::string name;
+  const TracedContour* traced = nullptr;
+  const LumenTrace* lumen = nullptr;
+  const Void* hole = nullptr;
+  std::string missing;    // "" or why nothing of it can be measured: not found, merged ...
+  bool whole = true;      // false: cut off by the frame
+  bool reversed = false;  // the tracer's winding was negative and has been turned round here
+
+  ContourUm full, calm, normals;
+  std::vector<VertexState> states;
+  std::vector<double> sigma;
+  std::vector<double> arc;  // arc position of each vertex, um from vertex 0
+  double perimeter = 0;
+
+  std::vector<std::uint32_t> used;  // vertices that draws move, ascending
+  std::vector<std::uint32_t> thin;  // positions in `used` of the thinned contour, in order
+  ContourUm thin_calm;              // calm positions of the thinned contour
+
+  bool Measurable() const { return missing.empty(); }
+  double BridgedShare() const;
+};
+
+struct Face {
+  std::vector<Feature> features;  // outline first when there is one, lumens, voids
+  int outline = -1;
+  std::vector<int> lumens;  // every name once
+  std::vector<int> voids;   // holes that count: class void and gaps, not debris, chips, bubbles
+
+  int FindLumen(std::string_view name) const;  // -1 when unknown
+};
+
+// Copies the contours, turns negative windings, thins. Features with unusable contours keep their
+// name and say why in `missing`. Keeps pointers into `section`.
+Face PrepareFace(const Section& section);
+
+// Vertices at most about `spacing` apart of which none of those left out is further than
+// `tolerance` from the chord; ascending indices, vertex 0 included.
+std::vector<std::uint32_t> Thinned(const ContourUm& contour, const std::vector<double>& arc,
+                                   double perimeter, double spacing, double tolerance);
+
+}  // namespace cutface::measure

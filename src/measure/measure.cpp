@@ -1,0 +1,369 @@
+#include "cutface/measure.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <bit>
+#include <cmath>
+#include <numbers>
+
+#include "cutface/quantity.h"
+#include "cutface/stats.h"
+#include "measure/draws.h"
+#include "measure/face.h"
+#include "measure/interval.h"
+#include "measure/snapshot.h"
+#include "measure/words.h"
+
+namespace cutface {
+namespace {
+
+using namespace measure;
+
+constexpr int kSplitDraws = 12;  // to tell noise from waviness in the budget, not for u itself
+
+// One seed per face: faces measured with the same option must not share their luck.
+std::uint64_t FaceSeed(const Face& face, std::uint64_t seed) {
+  std::uint64_t hash = 0xcbf29ce484222325u ^ seed;
+  const auto mix = [&](double x) {
+    hash = (hash ^ std::bit_cast<std::uint64_t>(x)) * 0x100000001b3u;
+    hash ^= hash >> 29;
+  };
+  for (const Feature& feature : face.features) {
+    for (std::size_t i = 0; i < feature.full.size(); i += 17) {
+      mix(feature.full[i].x);
+      mix(feature.full[i].y);
+    }
+  }
+  return hash;
+}
+
+bool SameNames(const std::vector<std::string>& of, const std::string& a, const std::string& b) {
+  return of.size() == 2 && ((of[0] == a && of[1] == b) || (of[0] == b && of[1] == a));
+}
+
+struct Asked {
+  const SectionDesign* plane;
+  bool Pair(const std::string& a, const std::string& b) const {
+    if (plane == nullptr) return false;
+    return std::any_of(plane->characteristics.begin(), plane->characteristics.end(),
+                       [&](const Characteristic& c) { return SameNames(c.of, a, b); });
+  }
+  bool Word(const Target& target, std::string_view word) const {
+    if (plane == nullptr) return false;
+    return std::any_of(plane->characteristics.begin(), plane->characteristics.end(),
+                       [&](const Characteristic& c) {
+                         if (c.quantity != word) return false;
+                         return target.of.size() == 2 ? SameNames(c.of, target.of[0], target.of[1])
+                                                      : c.of == target.of;
+                       });
+  }
+};
+
+std::vector<Target> Targets(const Bench& bench, const Asked& asked) {
+  const Face& face = bench.face();
+  std::vector<Target> targets;
+  targets.push_back({{"outline"}, QuantityOf::kOutline, face.outline, -1});
+  const auto feature = [&](int f) -> const Feature& {
+    return face.features[static_cast<std::size_t>(f)];
+  };
+  for (int lumen : face.lumens) {
+    targets.push_back({{feature(lumen).name}, QuantityOf::kLumen, lumen, -1});
+  }
+  for (std::size_t i = 0; i < face.lumens.size(); ++i) {
+    for (std::size_t j = i + 1; j < face.lumens.size(); ++j) {
+      const int a = face.lumens[i], b = face.lumens[j];
+      const int g = bench.FindGap(a, b);
+      const bool neighbours = g >= 0 && !bench.gaps()[static_cast<std::size_t>(g)].blocked;
+      const bool merged = feature(a).lumen == feature(b).lumen;
+      if (neighbours || merged || asked.Pair(feature(a).name, feature(b).name)) {
+        targets.push_back({{feature(a).name, feature(b).name}, QuantityOf::kLumenPair, a, b});
+      }
+    }
+  }
+  targets.push_back({{"voids"}, QuantityOf::kVoids, -1, -1});
+  return targets;
+}
+
+// All drawn snapshots of a face, and those that tell the parts of the budget apart.
+struct DrawnFace {
+  Snapshot rest;
+  std::vector<Snapshot> all;
+  struct Part {
+    std::string source;
+    std::vector<Snapshot> steps;  // one standard uncertainty each: root of the sum of squares
+  };
+  std::vector<Part> parts;
+  std::vector<Snapshot> noise_only, arc_only;
+};
+
+DrawnFace DrawFace(const Bench& bench, const Scale& scale, const MeasureOptions& options) {
+  DrawnFace drawn;
+  if (options.draws <= 0) return drawn;
+  const Face& face = bench.face();
+  DrawMachine machine(face, scale.u_relative_x(), scale.u_relative_y(), options.draws,
+                      FaceSeed(face, options.seed));
+  std::vector<ContourUm> moved;
+  machine.Displace({}, -1, moved);
+  bench.Evaluate(moved, drawn.rest);
+  drawn.all.resize(static_cast<std::size_t>(options.draws));
+  for (int d = 0; d < options.draws; ++d) {
+    machine.Draw(d, Parts::All(), moved);
+    bench.Evaluate(moved, drawn.all[static_cast<std::size_t>(d)]);
+  }
+  const auto step = [&](DrawnFace::Part& part, const Parts& parts, int feature) {
+    machine.Displace(parts, feature, moved);
+    bench.Evaluate(moved, part.steps.emplace_back());
+  };
+  DrawnFace::Part scale_part{"scale", {}}, edge_part{"edge model", {}};
+  if (scale.u_relative_x() > 0) step(scale_part, {true, false, false, false, false}, -1);
+  if (scale.u_relative_y() > 0) step(scale_part, {false, true, false, false, false}, -1);
+  const Parts common{false, false, true, false, false};
+  for (std::size_t f = 0; f < face.features.size(); ++f) {
+    const Feature& feature = face.features[f];
+    if (feature.kind == Feature::Kind::kVoid || !feature.Measurable()) continue;
+    if (feature.traced->u_common_um > 0) step(edge_part, common, static_cast<int>(f));
+  }
+  if (!face.voids.empty()) step(edge_part, common, DrawMachine::kAllVoids);
+  drawn.parts = {std::move(scale_part), std::move(edge_part)};
+  const auto draw_some = [&](std::vector<Snapshot>& out, const Parts& parts) {
+    out.resize(kSplitDraws);
+    for (int d = 0; d < kSplitDraws; ++d) {
+      machine.Draw(d, parts, moved);
+      bench.Evaluate(moved, out[static_cast<std::size_t>(d)]);
+    }
+  };
+  if (machine.has_arc() && machine.has_noise()) {
+    draw_some(drawn.noise_only, {false, false, false, false, true});
+    draw_some(drawn.arc_only, {false, false, false, true, false});
+  }
+  return drawn;
+}
+
+class Worker {
+ public:
+  Worker(const Section& section, const Design* design, const SectionDesign* plane,
+         const Scale& scale, const MeasureOptions& options, Face& face)
+      : section_(section),
+        scale_(scale),
+        options_(options),
+        asked_{plane},
+        pins_(design != nullptr ? design->pins : PinSeries{}),
+        bench_(face, section, plane, {options.brute_force, options.draws > 0}),
+        drawn_(DrawFace(bench_, scale, options)) {}
+
+  std::vector<Measurement> All() {
+    std::vector<Measurement> out;
+    for (const Target& target : Targets(bench_, asked_)) {
+      for (const Word& word : Words()) {
+        if (word.of == target.kind) Add(target, word, out);
+      }
+    }
+    return out;
+  }
+
+ private:
+  void Add(const Target& target, const Word& word, std::vector<Measurement>& out) {
+    Measurement m;
+    const QuantityRow* row = FindQuantity(word.word, word.of);
+    CF_CHECK(row != nullptr);
+    m.of = target.of;
+    m.quantity = word.word;
+    m.unit = row->unit;
+    const bool no_outline = target.kind == QuantityOf::kOutline && target.first < 0;
+    const Refusal refusal =
+        no_outline ? Refusal{true, "the outline was not found"} : Refuse(bench_, target, word);
+    if (!refusal.reason.empty()) {
+      if (!refusal.applies && !asked_.Word(target, word.word)) return;
+      m.state =
+          refusal.applies ? Measurement::State::kNotMeasured : Measurement::State::kNotApplicable;
+      m.reason = refusal.reason;
+      out.push_back(std::move(m));
+      return;
+    }
+    const Reader raw{bench_, bench_.raw(), pins_};
+    m.raw = word.value(raw, target);
+    if (word.places != nullptr) m.at = word.places(raw, target);
+    SetGrade(target, word, m);
+    if (word.word == "go_pin") {
+      SetPin(target, word, out, m);
+    } else {
+      SetUncertainty(target, word, *row, m);
+    }
+    out.push_back(std::move(m));
+  }
+
+  // The pin that passes for certain: from the lower limit of the inscribed circle.
+  void SetPin(const Target& target, const Word& word, const std::vector<Measurement>& earlier,
+              Measurement& m) const {
+    Snapshot sure = bench_.raw();
+    for (const Measurement& other : earlier) {
+      if (other.quantity == "inscribed_diameter" && other.of == m.of) {
+        sure.shapes[static_cast<std::size_t>(target.first)].inscribed = other.lo;
+      }
+    }
+    m.value = m.lo = m.hi = word.value(Reader{bench_, sure, pins_}, target);
+  }
+
+  void SetUncertainty(const Target& target, const Word& word, const QuantityRow& row,
+                      Measurement& m) const {
+    m.value = m.lo = m.hi = m.raw;
+    if (row.kind == QuantityKind::kCount || options_.draws <= 0) return;
+    const double rest = word.value(Reader{bench_, drawn_.rest, pins_}, target);
+    const auto difference = [&](const Snapshot& snapshot) {
+      double d = word.value(Reader{bench_, snapshot, pins_}, target) - rest;
+      if (row.circular) d -= 360 * std::round(d / 360);
+      return d;
+    };
+    const auto differences = [&](const std::vector<Snapshot>& snapshots) {
+      std::vector<double> values;
+      values.reserve(snapshots.size());
+      for (const Snapshot& snapshot : snapshots) values.push_back(difference(snapshot));
+      return values;
+    };
+    const Spread spread = SpreadOf(differences(drawn_.all));
+    IntervalRules rules;
+    rules.row = &row;
+    rules.floor = row.unit == "um" ? options_.u_floor_um : 0.0;
+    rules.over_reading = OverReading(target, row, m.raw);
+    VoidRules(target, word, rules);
+    SetInterval(m, spread, rules);
+    if (row.circular) m.value = m.value > 180 ? m.value - 360 : m.value;
+
+    double known = 0;
+    for (const DrawnFace::Part& part : drawn_.parts) {
+      double sum = 0;
+      for (const double d : differences(part.steps)) sum += d * d;
+      known += sum;
+      if (sum > 0) m.budget.push_back({part.source, std::sqrt(sum)});
+    }
+    const double rest_u = std::sqrt(std::max(0.0, spread.u * spread.u - known));
+    AddRipple(rest_u, differences(drawn_.noise_only), differences(drawn_.arc_only), m);
+    if (rules.extra_u > 0) m.budget.push_back({"void edge", rules.extra_u});
+    if (m.u > std::hypot(spread.u, rules.extra_u) && rules.floor > 0) {
+      m.budget.push_back({"floor", m.u});
+    }
+    if (rules.over_reading > 0) {
+      m.budget.push_back({"tilt (lower limit only)", rules.over_reading / std::sqrt(3.0)});
+    }
+    if (row.kind == QuantityKind::kLeast && m.value > m.raw) {
+      m.budget.push_back({"bias correction (lower limit only)", m.value - m.raw});
+    }
+    if (row.kind == QuantityKind::kLeast) WidenForDoubtful(target, word, m);
+  }
+
+  // What the scalars do not explain, split between noise and waviness as their own draws say.
+  void AddRipple(double rest_u, const std::vector<double>& noise, const std::vector<double>& arc,
+                 Measurement& m) const {
+    if (!(rest_u > 0)) return;
+    const double noise_u = SpreadOf(noise).u, arc_u = SpreadOf(arc).u;
+    if (noise_u + arc_u > 0) {
+      const double both = std::hypot(noise_u, arc_u);
+      m.budget.push_back({"noise", rest_u * noise_u / both});
+      m.budget.push_back({"edge waviness", rest_u * arc_u / both});
+    } else {
+      m.budget.push_back({AnyNoise() ? "noise" : "edge waviness", rest_u});
+    }
+  }
+  bool AnyNoise() const {
+    for (const Feature& feature : bench_.face().features) {
+      for (double sigma : feature.sigma) {
+        if (sigma > 0) return true;
+      }
+    }
+    return false;
+  }
+
+  // A tilt that was not corrected stretches lengths along one direction by up to 1 / cos.
+  double OverReading(const Target& target, const QuantityRow& row, double raw) const {
+    const double tilt = section_.placement.oblique_rad;
+    if (!(tilt > 0) || (row.unit != "um" && row.unit != "um2")) return 0;
+    double length = raw;
+    if (row.word == "ovality" || row.word == "roundness") {
+      // Not the value itself: a round feature seems oval by its own width.
+      length = bench_.raw().shapes[static_cast<std::size_t>(target.first)].width_max;
+    }
+    return (1 - std::cos(tilt)) * length;
+  }
+
+  void VoidRules(const Target& target, const Word& word, IntervalRules& rules) const {
+    if (target.kind != QuantityOf::kVoids) return;
+    const double seen = section_.picture.smallest_void_px * scale_.mean_pitch_um();
+    const bool fraction = word.word == "area_fraction";
+    if (word.word == "largest" || word.word == "longest") rules.unseen = seen;
+    if (word.word != "largest" && !fraction) return;
+    double greatest = 0, squares = 0, u_largest = 0;
+    for (int hole : bench_.face().voids) {
+      const Void& v = *bench_.face().features[static_cast<std::size_t>(hole)].hole;
+      if (v.kind == VoidClass::kDoubtful) continue;
+      squares += v.u_area_um2 * v.u_area_um2;
+      if (v.area_um2 > greatest) greatest = v.area_um2, u_largest = v.u_area_um2;
+    }
+    if (!fraction && greatest > 0) {
+      rules.extra_u = u_largest / std::sqrt(std::numbers::pi * greatest);
+    }
+    if (fraction) {
+      double body = bench_.raw().shapes[static_cast<std::size_t>(bench_.face().outline)].area;
+      for (int lumen : bench_.face().lumens) {
+        body -= bench_.raw().shapes[static_cast<std::size_t>(lumen)].area;
+      }
+      rules.extra_u = std::sqrt(squares) / body;
+      rules.unseen = std::numbers::pi / 4 * seen * seen / body;
+    }
+  }
+
+  // Doubtful voids are no stepping stones, but the lower limit must not bet on that.
+  void WidenForDoubtful(const Target& target, const Word& word, Measurement& m) const {
+    if ((word.needs & kNeedsPath) == 0) return;
+    const int end = target.kind == QuantityOf::kLumen ? bench_.face().outline : target.second;
+    const Way way = FindWay(bench_, bench_.raw(), target.first, end, true, false);
+    const double with = word.word == "barrier_weakest" ? way.weakest : way.sum;
+    if (!(with < m.raw - 1e-9)) return;
+    m.lo = std::max(0.0, std::min(m.lo, with - (m.value - m.lo)));
+    m.grade = "doubtful";
+  }
+
+  void SetGrade(const Target& target, const Word& word, Measurement& m) const {
+    constexpr double kBridgedMuch = 0.1;
+    const auto look = [&](int f) {
+      if (f < 0) return;
+      const Feature& feature = bench_.face().features[static_cast<std::size_t>(f)];
+      if (feature.traced == nullptr) return;
+      const bool bridged = (word.needs & kNeedsWhole) != 0 && feature.BridgedShare() > kBridgedMuch;
+      if (!feature.traced->doubt.empty() || bridged) m.grade = "doubtful";
+    };
+    look(target.first);
+    look(target.second);
+    if (target.kind == QuantityOf::kLumen && (word.needs & kNeedsOutline) != 0) {
+      look(bench_.face().outline);
+    }
+    if (section_.picture.grade != "clean") m.grade = "doubtful";
+  }
+
+  const Section& section_;
+  const Scale& scale_;
+  const MeasureOptions& options_;
+  Asked asked_;
+  PinSeries pins_;
+  Bench bench_;
+  DrawnFace drawn_;
+};
+
+}  // namespace
+
+std::vector<Measurement> MeasureSection(const Section& section, const Design* design,
+                                        const SectionDesign* plane, const Scale& scale,
+                                        const MeasureOptions& options) {
+  CF_CHECK(options.draws == 0 || options.draws >= 16);
+  Face face = PrepareFace(section);
+  Worker worker(section, design, plane, scale, options, face);
+  return worker.All();
+}
+
+std::vector<std::pair<std::string, int>> MeasuredWords() {
+  std::vector<std::pair<std::string, int>> words;
+  for (const Word& word : Words()) words.emplace_back(word.word, static_cast<int>(word.of));
+  return words;
+}
+
+}  // namespace cutface

@@ -1,0 +1,156 @@
+// When a word cannot be had, and the sentence that says why.
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "measure/words.h"
+
+namespace cutface::measure {
+namespace {
+
+constexpr double kNearDatumUm = 1.0;  // a direction from a centre this near means nothing
+
+const Feature& FeatureOf(const Bench& bench, int index) {
+  return bench.face().features[static_cast<std::size_t>(index)];
+}
+
+std::string PartReason(const Bench& bench, int index, bool needs_whole) {
+  const Feature& feature = FeatureOf(bench, index);
+  if (!feature.Measurable()) return fmt::format("{} {}", feature.name, feature.missing);
+  if (needs_whole && !feature.whole) return fmt::format("{} is cut off by the frame", feature.name);
+  return "";
+}
+
+// The edge at a nearest place: both of its ends must have been seen.
+std::string EdgeReason(const Feature& feature, std::size_t edge) {
+  for (std::size_t v : {edge, (edge + 1) % feature.states.size()}) {
+    if (feature.states[v] == VertexState::kCutOff) {
+      return fmt::format("the least place lies where {} is cut off by the frame", feature.name);
+    }
+    if (feature.states[v] == VertexState::kBridged) {
+      return fmt::format("the least place lies where the edge of {} was not seen and is bridged",
+                         feature.name);
+    }
+  }
+  return "";
+}
+
+std::string GapReason(const Bench& bench, int g) {
+  const Gap& gap = bench.gaps()[static_cast<std::size_t>(g)];
+  std::string reason = EdgeReason(FeatureOf(bench, gap.first), gap.raw.edge_first);
+  return reason.empty() ? EdgeReason(FeatureOf(bench, gap.second), gap.raw.edge_second) : reason;
+}
+
+std::string DatumReason(const Bench& bench) {
+  const Nominals& nominals = bench.nominals();
+  if (!nominals.no_datum.empty()) return nominals.no_datum;
+  const int centre = nominals.datum_lumen >= 0 ? nominals.datum_lumen : bench.face().outline;
+  if (centre < 0) return "no datum: the outline was not found";
+  std::string reason = PartReason(bench, centre, true);
+  if (reason.empty() && nominals.clock_lumen >= 0) {
+    reason = PartReason(bench, nominals.clock_lumen, true);
+  }
+  return reason.empty() ? "" : "no datum: " + reason;
+}
+
+std::string AllReason(const Bench& bench) {
+  if (bench.face().outline < 0) return "the outline was not found";
+  if (bench.nominals().wired) return "the body has wires or fibres whose area was not measured";
+  std::string reason = PartReason(bench, bench.face().outline, true);
+  for (int lumen : bench.face().lumens) {
+    if (reason.empty()) reason = PartReason(bench, lumen, true);
+  }
+  return reason;
+}
+
+bool AnyVoid(const Bench& bench) {
+  for (int hole : bench.face().voids) {
+    const Feature& feature = FeatureOf(bench, hole);
+    if (feature.Measurable() && feature.hole->kind != VoidClass::kDoubtful) return true;
+  }
+  return false;
+}
+
+// One trace that carries both names: the septum between them is broken.
+std::string MergedReason(const Feature& a, const Feature& b) {
+  if (a.lumen == nullptr || a.lumen != b.lumen) return "";
+  std::string text = "septum broken";
+  if (a.lumen->breach) {
+    text += fmt::format(": breach of {:.1f} um", Distance(a.lumen->breach->a, a.lumen->breach->b));
+  }
+  return text;
+}
+
+Refusal RefuseSolid(const Bench& bench, const Target& target, const Word& word) {
+  const bool pair = target.kind == QuantityOf::kLumenPair;
+  const int other = pair ? target.second : bench.face().outline;
+  const std::string between =
+      pair ? target.of[0] + " and " + target.of[1] : target.of[0] + " and the outside";
+  if ((word.needs & kNeedsGap) != 0) {
+    const int g = bench.FindGap(target.first, other);
+    if (g < 0) return {true, "no distance between " + between};
+    if (bench.gaps()[static_cast<std::size_t>(g)].blocked) {
+      return {false, "something else lies between " + between};
+    }
+    return {true, GapReason(bench, g)};
+  }
+  const Way way = FindWay(bench, bench.raw(), target.first, other, false, true);
+  if (!std::isfinite(way.sum)) return {false, "another lumen lies between " + between};
+  for (int g : word.word == "barrier_weakest" ? way.weakest_gaps : way.sum_gaps) {
+    if (std::string reason = GapReason(bench, g); !reason.empty()) return {true, reason};
+  }
+  return {true, ""};
+}
+
+}  // namespace
+
+Refusal Refuse(const Bench& bench, const Target& target, const Word& word) {
+  const auto has = [&](Need need) { return (word.needs & need) != 0; };
+  if (target.kind == QuantityOf::kLumenPair) {
+    const std::string merged =
+        MergedReason(FeatureOf(bench, target.first), FeatureOf(bench, target.second));
+    if (!merged.empty()) return {true, merged};
+  }
+  for (int part : {target.first, target.second}) {
+    if (part < 0) continue;
+    if (std::string reason = PartReason(bench, part, has(kNeedsWhole)); !reason.empty()) {
+      return {true, reason};
+    }
+  }
+  if (word.word == "septum_polymer") {
+    for (int part : {target.first, target.second}) {
+      const auto& nominal = bench.nominals().lumens[static_cast<std::size_t>(part)];
+      if (nominal && nominal->lined) {
+        return {true, "the liner of " + FeatureOf(bench, part).name + " was not traced"};
+      }
+    }
+  }
+  if (target.kind == QuantityOf::kLumen && has(kNeedsOutline)) {
+    const auto& nominal = bench.nominals().lumens[static_cast<std::size_t>(target.first)];
+    if (nominal && nominal->opens_outside) return {false, target.of[0] + " opens to the outside"};
+  }
+  if (has(kNeedsAll)) {
+    if (std::string reason = AllReason(bench); !reason.empty()) return {true, reason};
+  }
+  if (has(kNeedsOutline)) {
+    if (bench.face().outline < 0) return {true, "the outline was not found"};
+    if (std::string reason = PartReason(bench, bench.face().outline, false); !reason.empty()) {
+      return {true, reason};
+    }
+  }
+  if (has(kNeedsNominal) && !bench.nominals().lumens[static_cast<std::size_t>(target.first)]) {
+    return {false, "no drawing to compare with"};
+  }
+  if (has(kNeedsDatum)) {
+    if (std::string reason = DatumReason(bench); !reason.empty()) return {true, reason};
+    const PointUm at = bench.raw().shapes[static_cast<std::size_t>(target.first)].centroid;
+    if (word.word == "clock" && Distance(at, bench.raw().datum_centre) < kNearDatumUm) {
+      return {false, fmt::format("{} lies on the datum centre and has no direction", target.of[0])};
+    }
+  }
+  if (has(kNeedsVoid) && !AnyVoid(bench)) return {false, "no void was seen"};
+  if (has(kNeedsGap) || has(kNeedsPath)) return RefuseSolid(bench, target, word);
+  return {};
+}
+
+}  // namespace cutface::measure

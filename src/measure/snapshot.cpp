@@ -1,0 +1,352 @@
+#include "measure/snapshot.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "cutface/stats.h"
+#include "measure/flow.h"
+
+namespace cutface::measure {
+namespace {
+
+constexpr double kPi = std::numbers::pi;
+// Places within so many standard deviations of the least distance may become the least in a draw.
+constexpr double kMarginSigmas = 6;
+constexpr double kMarginLeastUm = 0.25;
+// Two relinearisations carry a draw's small step to far below 0.01 um.
+constexpr int kDrawRounds = 2, kRawRounds = 30;
+
+double MedianSigma(const Feature& feature) {
+  return feature.sigma.empty() ? 0 : Median(feature.sigma);
+}
+
+// Local spread of a contour against its own common shift.
+double LocalSigma(const Feature& feature) {
+  return std::hypot(MedianSigma(feature), feature.traced->u_arc_um);
+}
+
+}  // namespace
+
+Nominals PrepareNominals(const Face& face, const Section& section, const SectionDesign* plane) {
+  Nominals nominals;
+  nominals.lumens.resize(face.features.size());
+  if (plane == nullptr) {
+    nominals.no_datum = face.outline < 0 ? "the outline was not found" : "";
+    return nominals;
+  }
+  nominals.known = true;
+  nominals.wired = !plane->wires.empty() || !plane->fibres.empty();
+  nominals.rotation = section.placement.rotation_rad;
+  nominals.mirrored = section.placement.mirrored;
+  const auto centroid = [](const Shape& shape) { return Centroid<FrameUm>(shape.contour); };
+
+  PointUm centre;
+  if (plane->datum.centre != "outline" && !plane->datum.centre.empty()) {
+    nominals.datum_lumen = face.FindLumen(plane->datum.centre);
+    if (const LumenDesign* lumen = plane->FindLumen(plane->datum.centre)) {
+      centre = centroid(lumen->shape);
+    }
+    if (nominals.datum_lumen < 0) {
+      nominals.no_datum = "the datum lumen " + plane->datum.centre + " is not on this face";
+    }
+  } else if (plane->outline.contour.size() >= 3) {
+    const ContourUm& outline = plane->outline.contour;
+    centre = FitArcCircle(outline,
+                          {centroid(plane->outline), Perimeter<FrameUm>(outline) / (2 * kPi)}, 50)
+                 .centre;
+  }
+  for (int index : face.lumens) {
+    const auto f = static_cast<std::size_t>(index);
+    const LumenDesign* lumen = plane->FindLumen(face.features[f].name);
+    if (lumen == nullptr || lumen->shape.contour.size() < 3) continue;
+    NominalLumen nominal;
+    nominal.area = Area<FrameUm>(lumen->shape.contour);
+    if (lumen->shape.kind == Shape::Kind::kCircle) {
+      nominal.inscribed = lumen->shape.diameter_um;
+    } else if (const auto circle = InscribedCircle<FrameUm>(lumen->shape.contour, 1e-3)) {
+      nominal.inscribed = 2 * circle->radius;
+    }
+    nominal.flow_k = NominalFlow(lumen->shape);
+    nominal.true_position = centroid(lumen->shape) - centre;
+    nominal.lined = lumen->liner_thickness_um.has_value();
+    nominal.opens_outside = lumen->opens_to == "outside";
+    nominals.lumens[f] = nominal;
+  }
+  if (!plane->datum.clock.empty()) {
+    nominals.clock_lumen = face.FindLumen(plane->datum.clock);
+    if (const LumenDesign* lumen = plane->FindLumen(plane->datum.clock)) {
+      PointUm direction = centroid(lumen->shape) - centre;
+      if (nominals.mirrored) direction.x = -direction.x;
+      nominals.clock_direction = std::atan2(direction.y, direction.x);
+    }
+    if (nominals.clock_lumen < 0) {
+      nominals.no_datum = "the clock lumen " + plane->datum.clock + " is not on this face";
+    }
+  }
+  return nominals;
+}
+
+Bench::Bench(Face& face, const Section& section, const SectionDesign* plane,
+             const BenchOptions& options)
+    : face_(face), nominals_(PrepareNominals(face, section, plane)) {
+  SearchGaps(options.brute_force, options.draws);
+  MapUsed();
+  RawShapes(options.brute_force);
+  raw_.gaps.reserve(gaps_.size());
+  for (const Gap& gap : gaps_) raw_.gaps.push_back(gap.raw.distance);
+  SetDatum(raw_);
+}
+
+int Bench::FindGap(int first, int second) const {
+  if (first < 0 || second < 0) return -1;
+  return gap_table_[static_cast<std::size_t>(first)][static_cast<std::size_t>(second)];
+}
+
+void Bench::SearchGaps(bool brute_force, bool draws) {
+  const std::size_t n = face_.features.size();
+  gap_table_.assign(n, std::vector<int>(n, -1));
+  std::vector<EdgeBlocks> full, calm;
+  for (const Feature& feature : face_.features) {
+    full.emplace_back(feature.full);
+    calm.emplace_back(feature.calm);
+  }
+  const auto search = [&](std::size_t i, std::size_t j, double limit) {
+    const Feature &a = face_.features[i], &b = face_.features[j];
+    if (!a.Measurable() || !b.Measurable()) return;
+    Gap gap;
+    gap.first = static_cast<int>(i);
+    gap.second = static_cast<int>(j);
+    if (brute_force) {
+      const auto nearest = LeastDistance<FrameUm>(a.full, b.full, true);
+      gap.raw = {nearest.distance,   nearest.on_first,    nearest.on_second,
+                 nearest.edge_first, nearest.edge_second, {}};
+    } else {
+      gap.raw = measure::FindGap(full[i], full[j], 0, limit);
+    }
+    if (!(gap.raw.distance < limit)) return;
+    for (std::size_t k = 0; k < n && !gap.blocked; ++k) {
+      const Feature& other = face_.features[k];
+      if (k == i || k == j || other.kind == Feature::Kind::kVoid || !other.Measurable()) continue;
+      gap.blocked = full[k].Crosses(gap.raw.on_first, gap.raw.on_second);
+    }
+    if (draws) {
+      const double margin =
+          std::max(kMarginLeastUm, kMarginSigmas * std::hypot(LocalSigma(a), LocalSigma(b)));
+      gap.near = measure::FindGap(calm[i], calm[j], margin, limit + margin).near;
+    }
+    gap_table_[i][j] = gap_table_[j][i] = static_cast<int>(gaps_.size());
+    gaps_.push_back(std::move(gap));
+  };
+  constexpr double kAny = std::numeric_limits<double>::infinity();
+  double widest = 0;  // no void further away than the widest direct gap can shorten a barrier
+  const auto direct = [&](int i, int j) {
+    search(static_cast<std::size_t>(i), static_cast<std::size_t>(j), kAny);
+    const int found = FindGap(i, j);
+    if (found >= 0) widest = std::max(widest, gaps_[static_cast<std::size_t>(found)].raw.distance);
+  };
+  for (std::size_t l = 0; l < face_.lumens.size(); ++l) {
+    for (std::size_t m = l + 1; m < face_.lumens.size(); ++m) {
+      direct(face_.lumens[l], face_.lumens[m]);
+    }
+    if (face_.outline >= 0) direct(face_.lumens[l], face_.outline);
+  }
+  for (std::size_t v = 0; v < face_.voids.size(); ++v) {
+    const auto hole = static_cast<std::size_t>(face_.voids[v]);
+    if (face_.outline >= 0) search(hole, static_cast<std::size_t>(face_.outline), kAny);
+    for (int lumen : face_.lumens) search(hole, static_cast<std::size_t>(lumen), kAny);
+    for (std::size_t w = v + 1; w < face_.voids.size(); ++w) {
+      search(hole, static_cast<std::size_t>(face_.voids[w]), widest);
+    }
+  }
+}
+
+void Bench::MapUsed() {
+  std::vector<std::vector<std::uint32_t>> extra(face_.features.size());
+  for (const Gap& gap : gaps_) {
+    const auto first = static_cast<std::size_t>(gap.first);
+    const auto second = static_cast<std::size_t>(gap.second);
+    for (const Near& near : gap.near) {
+      auto& vertices = extra[near.vertex_on_first ? first : second];
+      auto& edges = extra[near.vertex_on_first ? second : first];
+      const std::size_t count = face_.features[near.vertex_on_first ? second : first].full.size();
+      vertices.push_back(near.vertex);
+      edges.push_back(near.edge);
+      edges.push_back(static_cast<std::uint32_t>((near.edge + 1) % count));
+    }
+  }
+  std::vector<std::vector<std::uint32_t>> place(face_.features.size());
+  for (std::size_t f = 0; f < face_.features.size(); ++f) {
+    Feature& feature = face_.features[f];
+    const std::vector<std::uint32_t> thin = feature.used;  // PrepareFace left the thinned ones
+    feature.used.insert(feature.used.end(), extra[f].begin(), extra[f].end());
+    std::sort(feature.used.begin(), feature.used.end());
+    feature.used.erase(std::unique(feature.used.begin(), feature.used.end()), feature.used.end());
+    place[f].assign(feature.full.size(), 0);
+    for (std::size_t u = 0; u < feature.used.size(); ++u) {
+      place[f][feature.used[u]] = static_cast<std::uint32_t>(u);
+    }
+    feature.thin.clear();
+    for (std::uint32_t v : thin) feature.thin.push_back(place[f][v]);
+  }
+  for (Gap& gap : gaps_) {
+    const auto first = static_cast<std::size_t>(gap.first);
+    const auto second = static_cast<std::size_t>(gap.second);
+    for (Near& near : gap.near) {
+      near.vertex = place[near.vertex_on_first ? first : second][near.vertex];
+      near.edge = place[near.vertex_on_first ? second : first][near.edge];
+    }
+  }
+}
+
+void Bench::RawShapes(bool brute_force) {
+  const std::size_t n = face_.features.size();
+  raw_.shapes.assign(n, {});
+  places_.assign(n, {});
+  flow_weight_.assign(n, {});
+  for (std::size_t f = 0; f < n; ++f) {
+    const Feature& feature = face_.features[f];
+    if (!feature.Measurable()) continue;
+    const ContourUm& contour = feature.full;
+    ShapeValues& values = raw_.shapes[f];
+    ShapePlaces& places = places_[f];
+    values.area = Area<FrameUm>(contour);
+    values.perimeter = feature.perimeter;
+    values.centroid = Centroid<FrameUm>(contour);
+    const Circle<FrameUm> circle =
+        FitArcCircle(contour, {values.centroid, std::sqrt(values.area / kPi)}, 50);
+    values.diameter = 2 * circle.radius;
+    values.circle_centre = circle.centre;
+    places.widths = WidthExtremes<FrameUm>(contour);
+    values.width_min = places.widths.least;
+    values.width_max = places.widths.greatest;
+    if (feature.kind == Feature::Kind::kVoid) continue;
+    if (brute_force) {
+      if (const auto zone = MinimumZone<FrameUm>(contour)) {
+        values.roundness = zone->Width();
+        places.zone_centre = zone->centre;
+      }
+    } else {
+      const ZoneFit zone = FitZone(contour, circle.centre, kRawRounds);
+      values.roundness = zone.width;
+      places.zone_centre = zone.centre;
+    }
+    if (feature.kind == Feature::Kind::kOutline) continue;
+    if (const auto inscribed = InscribedCircle<FrameUm>(contour, 1e-4)) {
+      values.inscribed = 2 * inscribed->radius;
+      places.inscribed_centre = inscribed->centre;
+    }
+    if (const auto enclosing = EnclosingCircle<FrameUm>(contour)) {
+      values.enclosing = 2 * enclosing->radius;
+      places.enclosing_centre = enclosing->centre;
+    }
+    const FlowFigure flow = SolveFlow(contour);
+    values.flow_k = flow.k;
+    // Shape derivative of K: the integral of (du/dn)^2 times the shift along the normal.
+    std::vector<double>& weight = flow_weight_[f];
+    const std::size_t m = feature.thin.size();
+    for (std::size_t i = 0; i < m; ++i) {
+      const std::uint32_t v = feature.used[feature.thin[i]];
+      const PointUm before = feature.full[feature.used[feature.thin[(i + m - 1) % m]]];
+      const PointUm after = feature.full[feature.used[feature.thin[(i + 1) % m]]];
+      const double share =
+          0.5 * (Distance(before, feature.full[v]) + Distance(feature.full[v], after));
+      weight.push_back(flow.slope_squared[v] * share);
+    }
+  }
+}
+
+ShapeValues Bench::ThinShape(std::size_t f, const ContourUm& moved, ContourUm& thin,
+                             ContourUm& hull) const {
+  const Feature& feature = face_.features[f];
+  const ShapeValues& raw = raw_.shapes[f];
+  ShapeValues values;
+  const std::size_t n = feature.thin.size();
+  thin.resize(n);
+  for (std::size_t i = 0; i < n; ++i) thin[i] = moved[feature.thin[i]];
+
+  // About the raw centroid, so that products stay small.
+  double twice_area = 0, perimeter = 0, sum_x = 0, sum_y = 0;
+  PointUm previous = thin[n - 1] - raw.centroid;
+  for (std::size_t i = 0; i < n; ++i) {
+    const PointUm p = thin[i] - raw.centroid;
+    const double cross = Cross(previous, p);
+    twice_area += cross;
+    sum_x += cross * (previous.x + p.x);
+    sum_y += cross * (previous.y + p.y);
+    const PointUm e = p - previous;
+    perimeter += std::sqrt(Dot(e, e));
+    previous = p;
+  }
+  values.area = 0.5 * std::abs(twice_area);
+  values.perimeter = perimeter;
+  if (twice_area != 0) {
+    values.centroid = raw.centroid + (1 / (3 * twice_area)) * PointUm{sum_x, sum_y};
+  }
+  const Circle<FrameUm> circle = FitArcCircle(thin, {raw.circle_centre, raw.diameter / 2}, 2);
+  values.diameter = 2 * circle.radius;
+  values.circle_centre = circle.centre;
+  OrderedHull(thin, hull);
+  const WidthPair widths = HullWidths(hull);
+  values.width_min = widths.least;
+  values.width_max = widths.greatest;
+  if (feature.kind == Feature::Kind::kVoid) return values;
+  values.roundness = FitZone(thin, places_[f].zone_centre, kDrawRounds).width;
+  if (feature.kind == Feature::Kind::kOutline) return values;
+  values.inscribed = 2 * FitInscribed(thin, places_[f].inscribed_centre, kDrawRounds).radius;
+  values.enclosing = 2 * FitEnclosing(hull, places_[f].enclosing_centre).radius;
+  values.flow_k = raw.flow_k;
+  for (std::size_t i = 0; i < n; ++i) {
+    const std::uint32_t v = feature.used[feature.thin[i]];
+    values.flow_k += flow_weight_[f][i] * Dot(thin[i] - feature.calm[v], feature.normals[v]);
+  }
+  return values;
+}
+
+void Bench::Evaluate(const std::vector<ContourUm>& moved, Snapshot& out) const {
+  thread_local ContourUm thin, hull;
+  out.shapes.assign(face_.features.size(), {});
+  for (std::size_t f = 0; f < face_.features.size(); ++f) {
+    if (face_.features[f].Measurable()) out.shapes[f] = ThinShape(f, moved[f], thin, hull);
+  }
+  out.gaps.assign(gaps_.size(), 0.0);
+  for (std::size_t g = 0; g < gaps_.size(); ++g) {
+    const Gap& gap = gaps_[g];
+    const ContourUm& first = moved[static_cast<std::size_t>(gap.first)];
+    const ContourUm& second = moved[static_cast<std::size_t>(gap.second)];
+    double least = std::numeric_limits<double>::infinity();
+    for (const Near& near : gap.near) {
+      const ContourUm& from = near.vertex_on_first ? first : second;
+      const ContourUm& to = near.vertex_on_first ? second : first;
+      const PointUm p = from[near.vertex], a = to[near.edge];
+      // The edge's end is the next used vertex: both ends were asked for.
+      const PointUm e = to[near.edge + 1 < to.size() ? near.edge + 1 : 0] - a;
+      const double square = Dot(e, e);
+      const double t = square > 0 ? std::clamp(Dot(p - a, e) / square, 0.0, 1.0) : 0.0;
+      const PointUm d = a + t * e - p;
+      const double distance = std::sqrt(Dot(d, d));
+      least = std::min(least, Dot(d, near.direction) < 0 ? -distance : distance);
+    }
+    out.gaps[g] = least;
+  }
+  SetDatum(out);
+}
+
+void Bench::SetDatum(Snapshot& snapshot) const {
+  if (!nominals_.no_datum.empty()) return;
+  if (nominals_.datum_lumen >= 0) {
+    snapshot.datum_centre =
+        snapshot.shapes[static_cast<std::size_t>(nominals_.datum_lumen)].centroid;
+  } else if (face_.outline >= 0) {
+    snapshot.datum_centre = snapshot.shapes[static_cast<std::size_t>(face_.outline)].circle_centre;
+  }
+  snapshot.rotation = nominals_.rotation;
+  if (nominals_.clock_lumen >= 0) {
+    const PointUm direction =
+        snapshot.shapes[static_cast<std::size_t>(nominals_.clock_lumen)].centroid -
+        snapshot.datum_centre;
+    snapshot.rotation = std::atan2(direction.y, direction.x) - nominals_.clock_direction;
+  }
+}
+
+}  // namespace cutface::measure

@@ -1,0 +1,65 @@
+// One function per word: from a snapshot of contours to a number.
+// Keywords: quantity, word, registration, refusal.
+#pragma once
+
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "cutface/quantity.h"
+#include "measure/snapshot.h"
+
+namespace cutface::measure {
+
+// What a word is measured of.
+struct Target {
+  std::vector<std::string> of;
+  QuantityOf kind = QuantityOf::kLumen;
+  int first = -1, second = -1;  // features; a lumen's wall and barrier lead to the outline
+};
+
+struct Reader {
+  const Bench& bench;
+  const Snapshot& now;
+  PinSeries pins;
+};
+
+// What must hold before a word can be measured; sums of these.
+enum Need : unsigned {
+  kNeedsWhole = 1,     // the whole contour, nothing cut off by the frame
+  kNeedsGap = 2,       // a least distance whose ends lie on measured edges
+  kNeedsNominal = 4,   // the drawing's shape of the lumen
+  kNeedsDatum = 8,     // the datum frame
+  kNeedsVoid = 16,     // at least one void
+  kNeedsAll = 32,      // outline and every lumen whole
+  kNeedsOutline = 64,  // the outline, at least in part
+  kNeedsPath = 128,    // a way through solid and voids whose ligaments end on measured edges
+};
+
+struct Word {
+  std::string_view word;
+  QuantityOf of = QuantityOf::kLumen;
+  unsigned needs = 0;
+  double (*value)(const Reader&, const Target&) = nullptr;
+  std::vector<PointUm> (*places)(const Reader&, const Target&) = nullptr;  // may be null
+};
+std::span<const Word> Words();
+
+// Why a word cannot be had here: "" when it can.
+struct Refusal {
+  bool applies = true;  // false: not applicable, true: not measured
+  std::string reason;
+};
+Refusal Refuse(const Bench& bench, const Target& target, const Word& word);
+
+// A least way from one contour to the other through solid and voids.
+struct Way {
+  double sum = std::numeric_limits<double>::infinity();      // shortest total solid
+  double weakest = std::numeric_limits<double>::infinity();  // least strongest ligament
+  std::vector<int> sum_gaps, weakest_gaps;                   // gaps walked, in order
+};
+Way FindWay(const Bench& bench, const Snapshot& now, int from, int to, bool with_doubtful,
+            bool with_path);
+
+}  // namespace cutface::measure
