@@ -1,0 +1,115 @@
+// Collapsed lumens, voids, and lumens that sit off-centre as a pattern.
+#include <fmt/format.h>
+
+#include <cmath>
+#include <numbers>
+
+#include "analyse/reader.h"
+
+namespace cutface::analyse {
+namespace {
+
+struct Ratio {
+  std::string_view word;
+  std::string_view title;
+  double least;
+};
+
+}  // namespace
+
+void FindCollapse(const Reader& reader, std::vector<Finding>& out) {
+  if (reader.design == nullptr) return;
+  const FindingLimits& limits = reader.design->limits;
+  const Ratio ratios[] = {{"flow_ratio", "flow", limits.flow_ratio_least},
+                          {"inscribed_ratio", "inscribed circle", limits.inscribed_ratio_least},
+                          {"area_ratio", "area", limits.area_ratio_least}};
+  for (const LumenTrace& lumen : reader.section.lumens) {
+    for (const std::string& name : lumen.names) {
+      Finding f;
+      bool below = false, proven = false;
+      std::string figures;
+      for (const Ratio& ratio : ratios) {
+        const Measurement* m = reader.Find({name}, ratio.word);
+        if (m == nullptr) continue;
+        f.evidence[std::string(ratio.word)] = m->value;
+        const bool low = m->value < ratio.least;
+        below = below || low;
+        proven = proven || m->hi < ratio.least;
+        figures +=
+            fmt::format("{}{} {:.0f} %{}", figures.empty() ? "" : ", ", ratio.title, 100 * m->value,
+                        low ? fmt::format(" (at least {:.0f} %)", 100 * ratio.least) : "");
+        if (low && f.at.empty()) f.at = m->at;
+      }
+      if (!below) continue;
+      f.kind = "collapsed lumen";
+      f.where = {name};
+      f.severity = proven ? Severity::kHigh : Severity::kMedium;
+      f.text = fmt::format("{} has given way; against its nominal shape: {}{}.", name, figures,
+                           proven ? "" : "; not proven within the uncertainty");
+      out.push_back(std::move(f));
+    }
+  }
+}
+
+void FindVoids(const Reader& reader, std::vector<Finding>& out) {
+  for (const Void& hole : reader.section.voids) {
+    const bool counts = hole.kind == VoidClass::kVoid || hole.kind == VoidClass::kBondGap ||
+                        hole.kind == VoidClass::kLinerGap;
+    const bool dirt = hole.kind == VoidClass::kDebris || hole.kind == VoidClass::kChip;
+    if (!counts && !dirt) continue;
+    Finding f;
+    f.kind = counts ? "void" : "debris";
+    f.where = {"voids"};
+    f.severity = counts ? Severity::kMedium : Severity::kLow;
+    const double diameter = 2 * std::sqrt(hole.area_um2 / std::numbers::pi);
+    f.evidence = {{"no", static_cast<double>(hole.no)},
+                  {"area_um2", hole.area_um2},
+                  {"equivalent_diameter_um", diameter}};
+    f.at = {hole.centroid};
+    f.text = fmt::format("{} {}: equal-area diameter {}{}{}.", counts ? "Void" : "Debris or chip",
+                         hole.no, reader.Length(diameter), hole.evidence.empty() ? "" : "; ",
+                         hole.evidence);
+    out.push_back(std::move(f));
+  }
+}
+
+void FindPattern(const Reader& reader, std::vector<Finding>& out) {
+  if (reader.plane == nullptr || reader.design == nullptr) return;
+  const DatumDesign& datum = reader.plane->datum;
+  if (!datum.centre.empty() && datum.centre != "outline") return;
+  const PointUm origin = Centroid<FrameUm>(reader.plane->outline.contour);
+  PointUm shift;
+  double walls = 0;
+  int count = 0;
+  for (const LumenDesign& lumen : reader.plane->lumens) {
+    const Measurement* offset = reader.Find({lumen.name}, "offset");
+    const Measurement* wall = reader.Find({lumen.name}, "wall");
+    if (offset == nullptr || wall == nullptr) continue;
+    const auto nominal_wall = reader.NominalSolid(lumen.name, "outline");
+    if (!nominal_wall) continue;
+    const Measurement* clock = reader.Find({lumen.name}, "clock");
+    const double angle = clock != nullptr ? clock->value * std::numbers::pi / 180 : 0;
+    const PointUm at = offset->value * PointUm{std::cos(angle), std::sin(angle)};
+    shift = shift + at - (Centroid<FrameUm>(lumen.shape.contour) - origin);
+    walls += *nominal_wall;
+    ++count;
+  }
+  if (count == 0) return;
+  const double mean_shift = Norm((1.0 / count) * shift), mean_wall = walls / count;
+  const double share = reader.design->limits.off_centre_share;
+  if (!(mean_shift > share * mean_wall)) return;
+  Finding f;
+  f.kind = "off-centre lumens";
+  for (const LumenDesign& lumen : reader.plane->lumens) f.where.push_back(lumen.name);
+  f.severity = mean_shift > 2 * share * mean_wall ? Severity::kHigh : Severity::kMedium;
+  f.evidence = {{"pattern_offset_um", mean_shift},
+                {"nominal_wall_um", mean_wall},
+                {"threshold_um", share * mean_wall}};
+  f.text = fmt::format(
+      "The lumens together sit {} off the outline's centre, more than {:.0f} % of the nominal wall "
+      "of {}.",
+      reader.Length(mean_shift), 100 * share, reader.Length(mean_wall));
+  out.push_back(std::move(f));
+}
+
+}  // namespace cutface::analyse

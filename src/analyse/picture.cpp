@@ -1,0 +1,180 @@
+// What the picture and the cut themselves say: frame, light, tilt, mirror, and whether the part is
+// the one that was drawn.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "analyse/reader.h"
+
+namespace cutface::analyse {
+namespace {
+
+// Tilts in degrees (common practice): lengths along the tilt are over-read by 1 / cos - 1, which
+// is 0.4, 1.5 and 6.4 %.
+constexpr double kTiltSeenDeg = 5, kTiltMuchDeg = 10, kTiltTooMuchDeg = 20;
+// An outline this far off its nominal width belongs to another part or another scale (common
+// practice).
+constexpr double kOtherSize = 0.15;
+
+std::string List(const Names& names) {
+  std::string text;
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    text += (i == 0 ? "" : i + 1 == names.size() ? " and " : ", ") + names[i];
+  }
+  return text;
+}
+
+void FindTilt(const Reader& reader, std::vector<Finding>& out) {
+  const Placement& placement = reader.section.placement;
+  const double tilt = placement.oblique_rad * 180 / std::numbers::pi;
+  if (!(tilt >= kTiltSeenDeg)) return;
+  const double stretch = 1 / std::cos(placement.oblique_rad) - 1;
+  Finding f;
+  f.kind = "oblique cut";
+  f.severity = tilt >= kTiltTooMuchDeg ? Severity::kHigh
+               : tilt >= kTiltMuchDeg  ? Severity::kMedium
+                                       : Severity::kLow;
+  f.evidence = {{"tilt_deg", tilt}, {"stretch_percent", 100 * stretch}};
+  f.text = fmt::format(
+      "The cut is oblique by about {:.0f} degrees: lengths along the tilt read up to {:.1f} % too "
+      "long, septa and walls too; the lower limits allow for it.",
+      tilt, 100 * stretch);
+  out.push_back(std::move(f));
+}
+
+void FindMirror(const Reader& reader, std::vector<Finding>& out) {
+  if (reader.plane == nullptr || !reader.section.placement.mirrored) return;
+  Finding f;
+  f.kind = "mirrored";
+  const std::string& seen = reader.plane->seen_from;
+  f.severity = seen.empty() ? Severity::kLow : Severity::kMedium;
+  f.text = fmt::format(
+      "The face is the mirror image of the drawing{}: it was seen from the other side, or the "
+      "picture was flipped. Clock angles are given in the drawing's sense.",
+      seen.empty() ? "" : fmt::format(", which is seen from {}", seen));
+  out.push_back(std::move(f));
+}
+
+void FindFrame(const Reader& reader, std::vector<Finding>& out) {
+  Names cut;
+  if (reader.section.outline && !reader.section.outline->whole) cut.push_back("outline");
+  for (const LumenTrace& lumen : reader.section.lumens) {
+    const bool traced = lumen.state != LumenState::kNotFound && !lumen.bore.vertices.empty();
+    if (lumen.state == LumenState::kCutOff || (traced && !lumen.bore.whole)) {
+      cut.insert(cut.end(), lumen.names.begin(), lumen.names.end());
+    }
+  }
+  if (cut.empty()) return;
+  Finding f;
+  f.kind = "cut off by the frame";
+  f.where = cut;
+  f.severity = Severity::kMedium;
+  f.evidence = {{"features", static_cast<double>(cut.size())}};
+  f.text = fmt::format("{} {} not wholly inside the picture; what is cut off was not measured.",
+                       List(cut), cut.size() == 1 ? "is" : "are");
+  out.push_back(std::move(f));
+}
+
+void FindPoorImage(const Reader& reader, std::vector<Finding>& out) {
+  const PictureQuality& picture = reader.section.picture;
+  if (picture.grade == "clean") return;
+  Finding f;
+  f.kind = "poor image";
+  const bool unusable = picture.grade == "unusable";
+  f.severity = unusable ? Severity::kHigh : Severity::kMedium;
+  f.evidence = {{"noise", picture.noise},
+                {"blur_px", picture.blur_px},
+                {"contrast", picture.contrast},
+                {"saturated_share", picture.saturated_share}};
+  f.text = fmt::format("The picture is {}", picture.grade);
+  for (std::size_t i = 0; i < picture.reasons.size(); ++i) {
+    f.text += (i == 0 ? ": " : "; ") + picture.reasons[i];
+  }
+  f.text += ".";
+  out.push_back(std::move(f));
+}
+
+// Nominal and measured width of the outline, by equal area: right for any shape.
+void FindOtherSize(const Reader& reader, std::vector<Finding>& out) {
+  const Measurement* measured = reader.Find({"outline"}, "equivalent_diameter");
+  if (measured == nullptr || reader.plane->outline.contour.size() < 3) return;
+  const double nominal =
+      2 * std::sqrt(Area<FrameUm>(reader.plane->outline.contour) / std::numbers::pi);
+  const double off = measured->value / nominal - 1;
+  if (!(std::abs(off) > kOtherSize)) return;
+  Finding f;
+  f.kind = "wrong part";
+  f.where = {"outline"};
+  f.severity = Severity::kHigh;
+  f.evidence = {{"equivalent_diameter_um", measured->value}, {"nominal_um", nominal}};
+  f.text = fmt::format(
+      "The outline is {:.0f} % {} than drawn ({} against {}): another part, or the calibration of "
+      "another magnification.",
+      100 * std::abs(off), off > 0 ? "larger" : "smaller", reader.Length(measured->value),
+      reader.Length(nominal));
+  out.push_back(std::move(f));
+}
+
+void FindWrongPart(const Reader& reader, std::vector<Finding>& out) {
+  if (reader.plane == nullptr) return;
+  FindOtherSize(reader, out);
+  Names missing;
+  for (const LumenTrace& lumen : reader.section.lumens) {
+    if (lumen.state == LumenState::kNotFound) {
+      missing.insert(missing.end(), lumen.names.begin(), lumen.names.end());
+    }
+  }
+  if (!missing.empty()) {
+    const bool several = missing.size() >= 2 || missing.size() == reader.plane->lumens.size();
+    Finding f;
+    f.kind = "wrong part";
+    f.where = missing;
+    f.severity = several ? Severity::kHigh : Severity::kMedium;
+    f.evidence = {{"lumens_not_found", static_cast<double>(missing.size())},
+                  {"lumens_drawn", static_cast<double>(reader.plane->lumens.size())}};
+    f.text = fmt::format(
+        "{} of {} drawn lumens {} not found ({}): closed or filled so that no edge shows, or "
+        "another part.",
+        missing.size(), reader.plane->lumens.size(), missing.size() == 1 ? "was" : "were",
+        List(missing));
+    out.push_back(std::move(f));
+  }
+  if (!reader.section.placement.names_proven) {
+    Finding f;
+    f.kind = "wrong part";
+    f.severity = Severity::kMedium;
+    f.text =
+        "The names of the lumens are not proven: the drawing fits this face nearly as well in "
+        "another rotation or mirrored. Check the part, the drawing and the names.";
+    out.push_back(std::move(f));
+  }
+}
+
+// A note, no defect: a mandrel or resin in a bore is often wanted.
+void FindFilled(const Reader& reader, std::vector<Finding>& out) {
+  for (const LumenTrace& lumen : reader.section.lumens) {
+    if (lumen.state != LumenState::kFilled) continue;
+    Finding f;
+    f.kind = "filled lumen";
+    f.where = lumen.names;
+    f.severity = Severity::kLow;
+    f.text =
+        fmt::format("{} is filled; its edge was measured against the filling.", List(lumen.names));
+    out.push_back(std::move(f));
+  }
+}
+
+}  // namespace
+
+void FindPicture(const Reader& reader, std::vector<Finding>& out) {
+  FindPoorImage(reader, out);
+  FindWrongPart(reader, out);
+  FindFrame(reader, out);
+  FindTilt(reader, out);
+  FindMirror(reader, out);
+  FindFilled(reader, out);
+}
+
+}  // namespace cutface::analyse
