@@ -110,7 +110,11 @@ Result<Json> ParseJsonText(std::string_view text, const std::string& name,
                 fmt::format("{}: {}: not JSON: {}", name, PlaceOf(text, error.byte),
                             ShortReason(error.what())));
   } catch (const Json::exception& error) {  // a number that no double holds
-    return Fail(Code::kJsonValue, fmt::format("{}: {}", name, ShortReason(error.what())));
+    std::string_view what = error.what();
+    const std::size_t quote = what.find('\'');
+    what.remove_prefix(std::min(quote, what.size()));
+    return Fail(Code::kJsonValue,
+                fmt::format("{}: the number {} is too large", name, ShortReason(what)));
   }
 }
 
@@ -160,8 +164,8 @@ Error JsonTrouble::FirstIn(const std::string& file_name) const {
   return Error{first_->code, fmt::format("{}: {}", file_name, first_->message)};
 }
 
-JsonObject::JsonObject(const Json* value, std::string path,
-                       std::initializer_list<std::string_view> known, JsonTrouble& trouble)
+JsonObject::JsonObject(const Json* value, std::string path, std::vector<std::string_view> known,
+                       JsonTrouble& trouble)
     : path_(std::move(path)), trouble_(&trouble) {
   if (value == nullptr) return;
   if (!value->is_object()) {
@@ -170,10 +174,10 @@ JsonObject::JsonObject(const Json* value, std::string path,
     return;
   }
   value_ = value;
-  if (known.size() == 0) return;
+  if (known.empty()) return;
   for (const auto& item : value->items()) {
     if (std::find(known.begin(), known.end(), item.key()) == known.end()) {
-      trouble.AddUnknownKey(path_, item.key(), std::span(known.begin(), known.size()));
+      trouble.AddUnknownKey(path_, item.key(), known);
     }
   }
 }

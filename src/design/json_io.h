@@ -55,7 +55,7 @@ class JsonObject {
  public:
   // Notes trouble when `value` is no object or has a key outside `known`. An empty `known` accepts
   // any key (maps from names).
-  JsonObject(const Json* value, std::string path, std::initializer_list<std::string_view> known,
+  JsonObject(const Json* value, std::string path, std::vector<std::string_view> known,
              JsonTrouble& trouble);
 
   bool Has(std::string_view key) const { return Find(key) != nullptr; }

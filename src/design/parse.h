@@ -16,6 +16,9 @@ struct ParseContext {
 // The shape among the keys of `owner` (exactly one of circle, ellipse, rectangle, path), flattened.
 Shape ReadShape(JsonObject& owner, const ParseContext& context);
 
+// Keys of a section plane.
+std::vector<std::string_view> SectionKeys();
+
 // One section plane whose `like` is already resolved. `path` is "sections.NAME".
 SectionDesign ReadSection(const std::string& name, const Json& value, const std::string& path,
                           const ParseContext& context);

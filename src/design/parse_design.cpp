@@ -125,7 +125,29 @@ class LikeResolver {
 
   Json Resolve(const std::string& name, int steps = 0) {
     const Json& own = sections_.at(name);
-    if (!own.is_object() || !own.contains("like")) return own;
+    if (!own.is_object()) return own;
+    Json merged = Json::object();
+    if (own.contains("like")) merged = Base(own, name, steps);
+    if (!merged.is_object()) return merged;
+    for (const auto& item : own.items()) {
+      if (item.key() == "like") continue;
+      if (item.value().is_null() && IsKey(item.key())) {
+        merged.erase(item.key());
+      } else {
+        merged[item.key()] = item.value();
+      }
+    }
+    return merged;
+  }
+
+ private:
+  // A mistyped key must not vanish because its value is null.
+  static bool IsKey(std::string_view key) {
+    const std::vector<std::string_view> keys = SectionKeys();
+    return std::find(keys.begin(), keys.end(), key) != keys.end();
+  }
+
+  Json Base(const Json& own, const std::string& name, int steps) {
     const std::string path = PathJoin(PathJoin("sections", name), "like");
     const std::optional<std::string> base_name = AsText(own.at("like"), path, trouble_);
     if (!base_name) return own;
@@ -143,20 +165,9 @@ class LikeResolver {
                                kMostLikeSteps));
       return own;
     }
-    Json merged = Resolve(*base_name, steps + 1);
-    if (!merged.is_object()) return merged;
-    for (const auto& item : own.items()) {
-      if (item.key() == "like") continue;
-      if (item.value().is_null()) {
-        merged.erase(item.key());
-      } else {
-        merged[item.key()] = item.value();
-      }
-    }
-    return merged;
+    return Resolve(*base_name, steps + 1);
   }
 
- private:
   const Json& sections_;
   JsonTrouble& trouble_;
 };

@@ -237,12 +237,14 @@ Shape ReadShape(JsonObject& owner, const ParseContext& context) {
   return shape;
 }
 
+std::vector<std::string_view> SectionKeys() {
+  return {"like",  "kind",   "station_mm", "seen_from", "datum", "outline",
+          "rings", "lumens", "wires",      "fibres",    "bond",  "characteristics"};
+}
+
 SectionDesign ReadSection(const std::string& name, const Json& value, const std::string& path,
                           const ParseContext& context) {
-  JsonObject object(&value, path,
-                    {"like", "kind", "station_mm", "seen_from", "datum", "outline", "rings",
-                     "lumens", "wires", "fibres", "bond", "characteristics"},
-                    context.trouble);
+  JsonObject object(&value, path, SectionKeys(), context.trouble);
   SectionDesign section;
   section.name = name;
   if (object.Need("kind") != nullptr) {
