@@ -50,6 +50,8 @@ struct PhantomPatch {
   ContourPx contour;
   double tone = 0;
   double opacity = 1;
+  double size_px = 0;  // of a lip its overhang, of a gap its width, of the others a diameter
+  int lumen = -1;      // the lumen that a lip or gap lies in (index into the scene's); -1 none
 };
 
 struct PhantomScratch {
@@ -71,11 +73,11 @@ struct PhantomEffects {
   double band_px = 0, band_offset_px = 0, band_depth = 0;  // refraction band inside the edge
   double body_grain = 0, resin_grain = 0;                  // standard deviation / mean light
   double grain_px = 2;                                     // correlation length (Gaussian sigma)
-  double floor = 0;                   // uneven floor of empty lumens, share of full scale
-  std::vector<PhantomPatch> gaps;     // resin shrunk off the wall: outside the polymer
-  std::vector<PhantomPatch> lips;     // smear that hangs over a lumen
-  std::vector<PhantomPatch> chips;    // broken out at an edge when cut
-  std::vector<PhantomPatch> bubbles;  // in the potting
+  double floor = 0;                 // broad shades in empty lumens: standard deviation / mean light
+  std::vector<PhantomPatch> gaps;   // resin shrunk off the wall: outside the polymer
+  std::vector<PhantomPatch> lips;   // smear that hangs over a lumen
+  std::vector<PhantomPatch> chips;  // broken out of the polymer at its edge
+  std::vector<PhantomPatch> bubbles;  // in the potting, also in lumens that hold it
   std::vector<PhantomPatch> specks;   // beside the part
   std::vector<PhantomScratch> scratches;
   std::vector<PhantomDust> dust;
@@ -84,11 +86,11 @@ struct PhantomEffects {
   double vignette = 0;              // fourth power fall towards the corners, share
   double blur_slope = 0;            // blur at the far side / mean blur - 1, along blur_slope_rad
   double blur_slope_rad = 0;
-  bool holder = false;      // a dark clamp at the frame's edge
-  double holder_px = 0;     // its width
-  int holder_side = 0;      // 0 left, 1 top, 2 right, 3 bottom
-  bool scale_bar = false;   // burnt-in bar and text in a corner, after the camera
-  double scale_bar_px = 0;  // length
+  std::vector<PhantomPatch> holders;  // a clamp at the frame's edge
+  double exposure = 1;                // above 1 saturates the brightest parts
+  bool scale_bar = false;             // burnt-in bar and text in a corner, after the camera
+  int scale_bar_corner = 0;           // 0 top left, 1 top right, 2 bottom right, 3 bottom left
+  int scale_bar_px = 0;               // length
   std::string scale_bar_text;
   int jpeg_quality = 0;  // 0 = none
 };

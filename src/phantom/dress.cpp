@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "phantom/dirt.h"
 #include "phantom/shapes.h"
 
 namespace cutface::phantom {
@@ -78,7 +79,8 @@ void PlaceLumens(PhantomScene& scene, const BuiltPart& part, const Tones& tones,
     scene.lumens.push_back(out);
   }
   for (const ContourPx& v : part.voids) {
-    scene.voids.push_back({v, std::clamp(tones.hole + 0.01 * random.Normal(), 0.01, 0.98), 1.0});
+    scene.voids.push_back(
+        {v, std::clamp(tones.hole + 0.01 * random.Normal(), 0.01, 0.98), 1.0, 0, -1});
   }
 }
 
@@ -110,7 +112,8 @@ void DrawEdges(PhantomScene& scene, bool hard, Random& random) {
     e.band_depth = hard ? random.Uniform(0.15, 0.75) : random.Uniform(0.1, 0.45);
   } else if (random.Chance(hard ? 0.6 : 0.25)) {
     e.rim_px = hard ? random.Uniform(1, 6) : random.Uniform(1, 3);
-    e.rim_depth = hard ? random.Uniform(0.1, 0.6) : random.Uniform(0.05, 0.2);
+    const double most = scene.light == PhantomLight::kWeak ? 0.3 : 0.6;
+    e.rim_depth = hard ? random.Uniform(0.1, most) : random.Uniform(0.05, 0.2);
   }
   if (random.Chance(hard ? 0.7 : 0.4)) {
     e.body_grain = random.Uniform(0.003, hard ? 0.03 : 0.01);
@@ -121,7 +124,8 @@ void DrawEdges(PhantomScene& scene, bool hard, Random& random) {
 
 }  // namespace
 
-void Dress(PhantomScene& scene, const BuiltPart& part, PhantomSet set, Random& random) {
+void Dress(PhantomScene& scene, const BuiltPart& part, PhantomSet set, double pitch_um,
+           Random& random) {
   const bool hard = set == PhantomSet::kHard;
   scene.outline = part.outline;
   const Tones tones = DrawTones(scene, hard, random);
@@ -129,6 +133,7 @@ void Dress(PhantomScene& scene, const BuiltPart& part, PhantomSet set, Random& r
   DrawOptics(scene, hard, random);
   DrawLightField(scene.effects, hard, random);
   DrawEdges(scene, hard, random);
+  AddDirt(scene, hard, pitch_um, random);
 }
 
 }  // namespace cutface::phantom

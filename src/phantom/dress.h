@@ -9,6 +9,8 @@
 namespace cutface::phantom {
 
 // Fills tones, lumens, voids, optics, sensor and effects of `scene`, whose size and light are set.
-void Dress(PhantomScene& scene, const BuiltPart& part, PhantomSet set, Random& random);
+// `pitch_um` only labels a burnt-in scale bar.
+void Dress(PhantomScene& scene, const BuiltPart& part, PhantomSet set, double pitch_um,
+           Random& random);
 
 }  // namespace cutface::phantom

@@ -172,7 +172,7 @@ PhantomFace DrawPhantomFace(PhantomSet set, std::uint64_t seed) {
   facts.pose = DrawPose(hard, face.scene.width_px, face.scene.height_px, part->outline, random);
   facts.breaches = part->breaches;
   PlacePart(*part, facts.pose);
-  Dress(face.scene, *part, set, random);
+  Dress(face.scene, *part, set, facts.record_pitch_um, random);
   if (!hard || random.Chance(0.5)) facts.record_gamma = face.scene.gamma;
 
   const std::vector<Row> rows = DrawRows(nominal, facts.pitch_um, random);

@@ -41,20 +41,20 @@ class Painter {
  public:
   Painter(const PhantomScene& scene, Random& random) : scene_(scene), random_(random) {}
 
-  // Linear light before the optics, kFactor cells per pixel.
+  // Linear light before the optics, kFactor cells per pixel. The true edges are those of outline,
+  // lumens and voids; everything else lies beside them or on top.
   cv::Mat Paint() {
     const phantom::Tile outline = Coverage(scene_.outline);
     cv::Mat polymer =
         cv::Mat::zeros(scene_.height_px * kFactor, scene_.width_px * kFactor, CV_32FC1);
     if (!outline.cells.empty()) outline.coverage.copyTo(polymer(outline.cells));
-    std::vector<phantom::Tile> lumens, voids;
+    std::vector<phantom::Tile> lumens;
     for (const PhantomLumen& lumen : scene_.lumens) {
       lumens.push_back(Coverage(lumen.contour));
       Subtract(polymer, lumens.back());
     }
     for (const PhantomPatch& v : scene_.voids) {
-      voids.push_back(Coverage(v.contour));
-      Subtract(polymer, voids.back());
+      Subtract(polymer, Coverage(v.contour));
     }
     const cv::Mat resin = PaintResin();
     const cv::Mat body = PaintBody(polymer);
@@ -66,19 +66,29 @@ class Painter {
       const auto* b = body.ptr<float>(y + outline.cells.y) + at;
       for (int x = 0; x < outline.cells.width; ++x) out[x] += c[x] * (b[x] - out[x]);
     }
-    for (const PhantomPatch& gap : scene_.effects.gaps) {
-      Replace(light, Coverage(gap.contour), resin, Linear(gap.tone),
-              static_cast<float>(gap.opacity));
+    const PhantomEffects& effects = scene_.effects;
+    for (const PhantomPatch& gap : effects.gaps) {
+      if (gap.lumen < 0) Put(light, gap, resin);
     }
+    floor_ = PaintFloor();
     for (std::size_t i = 0; i < lumens.size(); ++i) {
-      Replace(light, lumens[i], body, Linear(scene_.lumens[i].tone));
+      PutInto(light, lumens[i], body, i);
     }
-    for (std::size_t i = 0; i < voids.size(); ++i) {
-      Replace(light, voids[i], body, Linear(scene_.voids[i].tone),
-              static_cast<float>(scene_.voids[i].opacity));
+    for (const PhantomPatch& v : scene_.voids) Put(light, v, body);
+    for (const PhantomPatch& gap : effects.gaps) PutInLumen(light, gap);
+    for (const PhantomPatch& bubble : effects.bubbles) {
+      if (bubble.lumen >= 0) Over(light, bubble);
     }
-    for (const PhantomPatch& lip : scene_.effects.lips) Over(light, lip);
-    for (const PhantomPatch& chip : scene_.effects.chips) Over(light, chip);
+    for (const PhantomPatch& lip : effects.lips) PutInLumen(light, lip);
+    for (const PhantomPatch& chip : effects.chips) Put(light, chip, body);
+    if (!effects.scratches.empty()) {
+      cv::Mat solid(light.size(), CV_32FC1, cv::Scalar(1));
+      for (std::size_t i = 0; i < lumens.size(); ++i) {
+        if (!HoldsResin(i)) Subtract(solid, lumens[i]);
+      }
+      phantom::AddScratches(light, solid, scene_, kFactor);
+    }
+    for (const PhantomPatch& holder : effects.holders) Over(light, holder);
     return light;
   }
 
@@ -89,16 +99,59 @@ class Painter {
     return phantom::CoverageOf(contour, scene_.width_px, scene_.height_px, kFactor);
   }
 
-  void Over(cv::Mat& light, const PhantomPatch& patch) {
+  // In place of `from`, which is what lies there: exact in cells that the patch shares with an
+  // edge.
+  void Put(cv::Mat& light, const PhantomPatch& patch, const cv::Mat& from) const {
+    Replace(light, Coverage(patch.contour), from, Linear(patch.tone),
+            static_cast<float>(patch.opacity));
+  }
+
+  void PutInLumen(cv::Mat& light, const PhantomPatch& patch) const {
+    if (patch.lumen < 0) return;
+    const phantom::Tile tile = Coverage(patch.contour);
+    if (tile.cells.empty()) return;
+    const auto lumen = static_cast<std::size_t>(patch.lumen);
+    const cv::Mat there = Linear(scene_.lumens[lumen].tone) * FieldIn(lumen)(tile.cells);
+    cv::Mat part = light(tile.cells);
+    part += patch.opacity * tile.coverage.mul(cv::Mat(Linear(patch.tone) - there));
+  }
+
+  // A lumen in place of the body.
+  void PutInto(cv::Mat& light, const phantom::Tile& tile, const cv::Mat& body,
+               std::size_t lumen) const {
+    if (tile.cells.empty()) return;
+    const cv::Mat there = Linear(scene_.lumens[lumen].tone) * FieldIn(lumen)(tile.cells);
+    cv::Mat part = light(tile.cells);
+    part += tile.coverage.mul(cv::Mat(there - body(tile.cells)));
+  }
+
+  bool HoldsResin(std::size_t lumen) const {
+    const PhantomLumen& l = scene_.lumens[lumen];
+    return l.filled || (scene_.light != PhantomLight::kTransmitted &&
+                        std::abs(l.tone - scene_.resin_tone) < 0.03);
+  }
+  const cv::Mat& FieldIn(std::size_t lumen) const { return HoldsResin(lumen) ? grain_ : floor_; }
+
+  // Mean 1: an empty lumen's floor is far below the focus, only its broad shades are seen.
+  cv::Mat PaintFloor() {
+    constexpr double kFloorPx = 32;
+    return phantom::Grain(scene_.width_px, scene_.height_px, kFactor, scene_.effects.floor,
+                          kFloorPx, random_);
+  }
+
+  // On top of what is there.
+  void Over(cv::Mat& light, const PhantomPatch& patch) const {
     Replace(light, Coverage(patch.contour), light, Linear(patch.tone),
             static_cast<float>(patch.opacity));
   }
 
   cv::Mat PaintResin() {
-    cv::Mat resin = phantom::Grain(scene_.width_px, scene_.height_px, kFactor,
-                                   scene_.effects.resin_grain, scene_.effects.grain_px, random_);
-    resin *= Linear(scene_.resin_tone);
-    for (const PhantomPatch& bubble : scene_.effects.bubbles) Over(resin, bubble);
+    grain_ = phantom::Grain(scene_.width_px, scene_.height_px, kFactor, scene_.effects.resin_grain,
+                            scene_.effects.grain_px, random_);
+    cv::Mat resin = grain_ * Linear(scene_.resin_tone);
+    for (const PhantomPatch& bubble : scene_.effects.bubbles) {
+      if (bubble.lumen < 0) Over(resin, bubble);
+    }
     for (const PhantomPatch& speck : scene_.effects.specks) Over(resin, speck);
     return resin;
   }
@@ -120,6 +173,8 @@ class Painter {
 
   const PhantomScene& scene_;
   Random& random_;
+  cv::Mat grain_;  // of the resin, mean 1
+  cv::Mat floor_;  // of empty lumens, mean 1
 };
 
 cv::Mat Sensor(const cv::Mat& light, const PhantomScene& scene, Random& random) {
@@ -153,7 +208,6 @@ cv::Mat Sensor(const cv::Mat& light, const PhantomScene& scene, Random& random) 
 cv::Mat RenderPhantom(const PhantomScene& scene, std::uint64_t seed) {
   Random random(seed);
   cv::Mat light = Painter(scene, random).Paint();
-  phantom::AddScratches(light, scene, kFactor);
   light = phantom::Blurred(light, scene, kFactor);
   cv::Mat pixels;
   cv::resize(light, pixels, cv::Size(scene.width_px, scene.height_px), 0, 0, cv::INTER_AREA);
@@ -161,6 +215,9 @@ cv::Mat RenderPhantom(const PhantomScene& scene, std::uint64_t seed) {
   phantom::Illuminate(pixels, scene);
   cv::Mat stored = Sensor(pixels, scene, random);
   phantom::BurnIn(stored, scene);
+  if (scene.effects.jpeg_quality > 0 && scene.bits == 8) {
+    stored = phantom::Recompressed(stored, scene.effects.jpeg_quality);
+  }
   return stored;
 }
 

@@ -21,17 +21,20 @@ cv::Mat Grain(int width_px, int height_px, int factor, double deviation, double 
               Random& random) {
   cv::Mat grain(height_px * factor, width_px * factor, CV_32FC1, cv::Scalar(1));
   if (deviation <= 0) return grain;
-  cv::Mat white(height_px, width_px, CV_32FC1), smooth;
-  for (int y = 0; y < height_px; ++y) {
+  // Broad grain is drawn on a coarse grid: what it leaves out is smoother than its cells.
+  const int coarse = std::max(1, static_cast<int>(sigma_px / 2));
+  cv::Mat white(height_px / coarse + 2, width_px / coarse + 2, CV_32FC1), smooth;
+  for (int y = 0; y < white.rows; ++y) {
     auto* row = white.ptr<float>(y);
-    // Smoothing makes it normal; twelve bits of one draw are random enough for a texture.
-    for (int x = 0; x < width_px; ++x) row[x] = static_cast<float>(random.Uniform() - 0.5);
+    // Smoothing makes it normal.
+    for (int x = 0; x < white.cols; ++x) row[x] = static_cast<float>(random.Uniform() - 0.5);
   }
-  cv::GaussianBlur(white, smooth, cv::Size(0, 0), sigma_px, sigma_px, cv::BORDER_REFLECT);
+  const double sigma = sigma_px / coarse;
+  cv::GaussianBlur(white, smooth, cv::Size(0, 0), sigma, sigma, cv::BORDER_REFLECT);
   cv::Scalar mean, spread;
   cv::meanStdDev(smooth, mean, spread);
   smooth = (smooth - mean[0]) * (deviation / std::max(spread[0], 1e-12));
-  cv::resize(smooth, grain, grain.size(), 0, 0, cv::INTER_LINEAR);
+  cv::resize(smooth, grain, grain.size(), 0, 0, coarse > 1 ? cv::INTER_CUBIC : cv::INTER_LINEAR);
   grain = cv::max(grain + 1.0, 0.05);
   return grain;
 }
@@ -72,20 +75,26 @@ void ShadeEdges(cv::Mat& body, const cv::Mat& polymer, const std::vector<Contour
   }
 }
 
-void AddScratches(cv::Mat& light, const PhantomScene& scene, int factor) {
+void AddScratches(cv::Mat& light, const cv::Mat& solid, const PhantomScene& scene, int factor) {
+  constexpr double kPiece = 40;  // px: short pieces keep the tiles of slanting lines small
   for (const PhantomScratch& scratch : scene.effects.scratches) {
     const PointPx along = scratch.to - scratch.from;
     const double length = std::max(Norm(along), 1e-9);
     const PointPx side{-along.y / length * 0.5 * scratch.width_px,
                        along.x / length * 0.5 * scratch.width_px};
-    const ContourPx strip{scratch.from - side, scratch.to - side, scratch.to + side,
-                          scratch.from + side};
-    const Tile tile = CoverageOf(strip, scene.width_px, scene.height_px, factor);
     const auto strength = static_cast<float>(scratch.strength);
-    for (int y = 0; y < tile.cells.height; ++y) {
-      auto* out = light.ptr<float>(y + tile.cells.y) + tile.cells.x;
-      const auto* c = tile.coverage.ptr<float>(y);
-      for (int x = 0; x < tile.cells.width; ++x) out[x] *= 1 + strength * c[x];
+    const int pieces = static_cast<int>(std::ceil(length / kPiece));
+    for (int k = 0; k < pieces; ++k) {
+      const PointPx a = scratch.from + (static_cast<double>(k) / pieces) * along;
+      const PointPx b = scratch.from + (static_cast<double>(k + 1) / pieces) * along;
+      const Tile tile = CoverageOf({a - side, b - side, b + side, a + side}, scene.width_px,
+                                   scene.height_px, factor);
+      for (int y = 0; y < tile.cells.height; ++y) {
+        auto* out = light.ptr<float>(y + tile.cells.y) + tile.cells.x;
+        const auto* s = solid.ptr<float>(y + tile.cells.y) + tile.cells.x;
+        const auto* c = tile.coverage.ptr<float>(y);
+        for (int x = 0; x < tile.cells.width; ++x) out[x] *= 1 + strength * c[x] * s[x];
+      }
     }
   }
 }
@@ -141,7 +150,7 @@ void AddDust(cv::Mat& pixels, const PhantomScene& scene) {
 
 void Illuminate(cv::Mat& pixels, const PhantomScene& scene) {
   const PhantomEffects& e = scene.effects;
-  if (e.slope == 0 && e.bowl == 0 && e.vignette == 0) return;
+  if (e.slope == 0 && e.bowl == 0 && e.vignette == 0 && e.exposure == 1) return;
   const double c = std::cos(e.slope_rad), s = std::sin(e.slope_rad);
   const double w = 0.5 * pixels.cols, h = 0.5 * pixels.rows;
   const double half = std::abs(c) * w + std::abs(s) * h, corner2 = w * w + h * h;
@@ -151,7 +160,7 @@ void Illuminate(cv::Mat& pixels, const PhantomScene& scene) {
       const double dx = x - w, dy = y - h;
       const double r2 = (dx * dx + dy * dy) / corner2;
       const double u = (dx * c + dy * s) / half;
-      row[x] *= static_cast<float>((1 - 0.5 * e.slope * u) * (1 - e.bowl * r2) *
+      row[x] *= static_cast<float>(e.exposure * (1 - 0.5 * e.slope * u) * (1 - e.bowl * r2) *
                                    (1 - e.vignette * r2 * r2));
     }
   }
@@ -161,9 +170,12 @@ void BurnIn(cv::Mat& stored, const PhantomScene& scene) {
   const PhantomEffects& e = scene.effects;
   if (!e.scale_bar) return;
   const double full = static_cast<double>((1 << scene.bits) - 1);
-  const int x1 = stored.cols - 20, y1 = stored.rows - 16;
-  const int x0 = x1 - static_cast<int>(std::lround(e.scale_bar_px));
-  cv::rectangle(stored, cv::Point(x0, y1 - 5), cv::Point(x1, y1), cv::Scalar(full), cv::FILLED);
+  const bool right = e.scale_bar_corner == 1 || e.scale_bar_corner == 2;
+  const bool low = e.scale_bar_corner >= 2;
+  const int x0 = right ? stored.cols - 20 - e.scale_bar_px : 20;
+  const int y1 = low ? stored.rows - 16 : 46;
+  cv::rectangle(stored, cv::Point(x0, y1 - 5), cv::Point(x0 + e.scale_bar_px, y1), cv::Scalar(full),
+                cv::FILLED);
   cv::putText(stored, e.scale_bar_text, cv::Point(x0, y1 - 12), cv::FONT_HERSHEY_SIMPLEX, 0.55,
               cv::Scalar(full), 1, cv::LINE_8);
 }

@@ -18,7 +18,8 @@ cv::Mat Grain(int width_px, int height_px, int factor, double deviation, double 
 void ShadeEdges(cv::Mat& body, const cv::Mat& polymer, const std::vector<ContourPx>& edges,
                 int width_px, int height_px, int factor, const PhantomEffects& effects);
 
-void AddScratches(cv::Mat& light, const PhantomScene& scene, int factor);
+// `solid`: share of each cell that is not an empty lumen.
+void AddScratches(cv::Mat& light, const cv::Mat& solid, const PhantomScene& scene, int factor);
 
 // Gaussian blur; with a focus gradient a mixture of the two nearest of several blurs per place.
 cv::Mat Blurred(const cv::Mat& light, const PhantomScene& scene, int factor);
@@ -28,5 +29,8 @@ void Illuminate(cv::Mat& pixels, const PhantomScene& scene);
 
 // Marks that the camera's program writes into the stored picture.
 void BurnIn(cv::Mat& stored, const PhantomScene& scene);
+
+// Through a JPEG and back (8 bit grey); quality 1..100.
+cv::Mat Recompressed(const cv::Mat& stored, int quality);
 
 }  // namespace cutface::phantom

@@ -235,6 +235,23 @@ std::string CalibrationText(const FaceFacts& facts, int width_px, int height_px)
 
 namespace {
 
+// [x, y, size_px, tone, opacity] of each, at its middle vertex.
+Json PatchesJson(const std::vector<PhantomPatch>& patches) {
+  Json out = Json::array();
+  for (const PhantomPatch& p : patches) {
+    const PointPx at = p.contour[p.contour.size() / 4];
+    out.push_back({Round(at.x, 0.1), Round(at.y, 0.1), Round(p.size_px, 1e-3), Round(p.tone, 1e-4),
+                   Round(p.opacity, 1e-3)});
+  }
+  return out;
+}
+
+double Strongest(const std::vector<PhantomPatch>& patches) {
+  double most = 0;
+  for (const PhantomPatch& p : patches) most = std::max(most, p.size_px);
+  return most;
+}
+
 Json EffectsJson(const PhantomScene& scene) {
   const PhantomEffects& e = scene.effects;
   Json out;
@@ -247,18 +264,24 @@ Json EffectsJson(const PhantomScene& scene) {
   out["resin_grain"] = e.resin_grain;
   out["grain_px"] = e.grain_px;
   out["floor"] = e.floor;
-  out["gaps"] = e.gaps.size();
-  out["lips"] = e.lips.size();
-  out["chips"] = e.chips.size();
-  out["bubbles"] = e.bubbles.size();
-  out["specks"] = e.specks.size();
+  out["gaps"] = PatchesJson(e.gaps);
+  out["lips"] = PatchesJson(e.lips);
+  out["chips"] = PatchesJson(e.chips);
+  out["bubbles"] = PatchesJson(e.bubbles);
+  out["specks"] = PatchesJson(e.specks);
+  out["gap_px"] = Strongest(e.gaps);
+  out["lip_px"] = Strongest(e.lips);
+  out["chip_px"] = Strongest(e.chips);
   out["scratches"] = e.scratches.size();
   out["dust"] = e.dust.size();
   out["slope"] = e.slope;
   out["bowl"] = e.bowl;
   out["vignette"] = e.vignette;
   out["blur_slope"] = e.blur_slope;
-  out["holder"] = e.holder;
+  out["blur_slope_deg"] = e.blur_slope_rad * 180 / kPi;
+  out["slope_deg"] = e.slope_rad * 180 / kPi;
+  out["holder"] = !e.holders.empty();
+  out["exposure"] = e.exposure;
   out["scale_bar"] = e.scale_bar;
   out["jpeg_quality"] = e.jpeg_quality;
   out["body_tone"] = scene.body_tone;
