@@ -350,7 +350,7 @@ def judge(name, truth_data, design, calibration, result_data, run):
     truth = TruthFace(truth_data, calibration.get("image_size_px"))
     face = {"name": name, "set": truth_data.get("set", ""), "light": truth_data.get("light", ""),
             "family": truth_data.get("family", ""), "seed": truth_data.get("seed"),
-            "seconds": (run or {}).get("seconds"),
+            "seconds": (run or {}).get("seconds"), "cpu_seconds": (run or {}).get("cpu_seconds"),
             "code": "" if result_data is not None else error_code(run)}
     identity = {n: n for n in truth.states}
     if result_data is None:

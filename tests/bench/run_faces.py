@@ -4,7 +4,7 @@
     run_faces.py DIR --cutface PATH [--jobs 1] [--timeout 60] [--only GLOB] [--out out]
 
 Results go to DIR/out; DIR/out/runs.json says for each face how the run went:
-{"NAME": {"status": 0, "seconds": 0.41, "stderr": "", "timed_out": false}, ...}.
+{"NAME": {"status": 0, "seconds": 0.41, "cpu_seconds": 0.38, "stderr": "", "timed_out": false}, ...}.
 A face's older outputs are removed first, so that a run that fails cannot be scored by an old result.
 Wall times are only comparable with --jobs 1 on an otherwise idle machine.
 """
@@ -16,6 +16,8 @@ import json
 import os
 import subprocess
 import sys
+import tempfile
+import threading
 import time
 
 from faces import find_faces
@@ -38,18 +40,27 @@ def measure(cutface, folder, name, truth, out, options):
         "--design", stem + ".design.json", "--section", truth.get("section", "face"),
         "--calibration", stem + ".calibration.json", "--out", out, "--u-floor", "0",
     ]
-    begin = time.perf_counter()
-    try:
-        done = subprocess.run(command + options.extra, stdin=subprocess.DEVNULL,
-                              capture_output=True, text=True, errors="replace",
-                              timeout=options.timeout)
-        status, stderr, timed_out = done.returncode, done.stderr, False
-    except subprocess.TimeoutExpired as stopped:
-        status, timed_out = None, True
-        stderr = (stopped.stderr or b"").decode("utf-8", "replace")
-    seconds = time.perf_counter() - begin
-    return {"status": status, "seconds": round(seconds, 4), "stderr": stderr.strip()[:2000],
-            "timed_out": timed_out}
+    with tempfile.TemporaryFile() as errors:
+        begin = time.perf_counter()
+        child = subprocess.Popen(command + options.extra, stdin=subprocess.DEVNULL,
+                                 stdout=subprocess.DEVNULL, stderr=errors)
+        stopped = threading.Event()
+
+        def stop():
+            stopped.set()
+            child.kill()
+
+        timer = threading.Timer(options.timeout, stop)
+        timer.start()
+        _, wait_status, usage = os.wait4(child.pid, 0)
+        timer.cancel()
+        child.returncode = os.waitstatus_to_exitcode(wait_status)  # negative: ended by a signal
+        seconds = time.perf_counter() - begin
+        errors.seek(0)
+        stderr = errors.read().decode("utf-8", "replace").strip()
+    return {"status": child.returncode, "seconds": round(seconds, 4),
+            "cpu_seconds": round(usage.ru_utime + usage.ru_stime, 4),
+            "stderr": stderr[:2000], "timed_out": stopped.is_set()}
 
 
 def run_folder(folder, faces, options):

@@ -50,7 +50,7 @@ coverage    Share of 95 % intervals [lo, hi] that hold the true value, by quanti
             values is divided by the design effect of the faces as clusters (never below 1) first.
 sharpness   Median half-width / (2 x RMS error, the scale's error included); robust: 1.4826 x
             median |error| in place of the RMS.
-seconds     Wall time a face, median and 95th percentile, from runs.json.
+seconds     Wall time a face, median and 95th percentile, and CPU time, from runs.json.
 """
 
 import argparse
@@ -82,6 +82,7 @@ ROWS = [
     ("silent", "faces silently wrong", {"hard": 0.005}, "%", False),
     ("not_measured", "diameters, septa, walls not measured", {}, "%", False),
     ("seconds", "seconds a face, median", {}, "s", False),
+    ("cpu_seconds", "CPU seconds a face, median", {}, "s", False),
     ("seconds_95", "seconds a face, 95th percentile", {}, "s", False),
 ]
 MAIN_WORDS = ("equivalent_diameter", "septum", "wall")
@@ -182,6 +183,8 @@ def statistics(faces):
     seconds = [f["seconds"] for f in faces if f["seconds"] is not None]
     figures["seconds"] = float(np.median(seconds)) if seconds else None
     figures["seconds_95"] = float(np.percentile(seconds, 95)) if seconds else None
+    cpu = [f["cpu_seconds"] for f in faces if f["cpu_seconds"] is not None]
+    figures["cpu_seconds"] = float(np.median(cpu)) if cpu else None
     figures["codes"] = {}
     for face in faces:
         if face["code"]:

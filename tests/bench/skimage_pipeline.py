@@ -6,7 +6,7 @@
 What an engineer who knows scikit-image writes in an afternoon, in good faith: smooth, find the body by
 Otsu's thresholds with the drawing's size as a check, even out the light with a plane, take what
 differs from the body's tone as holes, sub-pixel contours by marching squares at the half level between the
-tones on either side, names by the best rotation and mirror of the drawing's centres, distances by
+tones on either side, names by the rotation and mirror that fit the drawing's centres, sizes and shapes best, distances by
 shapely. Each length is stated to +-0.71 px, half a pixel at each of its two edges; rows of the
 drawing are compared with their limits as they stand.
 
@@ -27,7 +27,7 @@ from scipy.optimize import linear_sum_assignment
 from shapely.geometry import Point
 from skimage import filters, io, measure, morphology, util
 
-from faces import Nominal, find_faces, pitch_pair, polygon, read_json
+from faces import Nominal, find_faces, overlap, pitch_pair, polygon, read_json
 
 SMOOTH_PX = 1.0
 LEAST_REGION_PX = 4.0      # equal-area diameter of the smallest region that is looked at
@@ -73,39 +73,44 @@ def largest_filled(mask, expected):
 
 def find_body(smooth, expected):
     """Mask of the part without its holes, from whichever tone class fits the drawing's size."""
-    candidates = []
     sample = smooth[::2, ::2]
     otsu = filters.threshold_otsu(sample)
-    candidates += [smooth > otsu, smooth < otsu]
+    classes = [smooth > otsu, smooth < otsu]
     try:
         low, high = filters.threshold_multiotsu(sample, classes=3, nbins=128)
-        candidates += [smooth > low, smooth < high, (smooth > low) & (smooth < high),
-                       smooth > high, smooth < low]
+        classes += [smooth > low, smooth < high, (smooth > low) & (smooth < high),
+                    smooth > high, smooth < low]
     except ValueError:  # fewer than three tones
         pass
     rim = np.concatenate([sample[:8].ravel(), sample[-8:].ravel(), sample[:, :8].ravel(),
                           sample[:, -8:].ravel()])
     away = np.abs(smooth - np.median(rim))  # unlike the ground, either way
-    candidates.append(away > filters.threshold_otsu(away[::2, ::2]))
+    classes.append(away > filters.threshold_otsu(away[::2, ::2]))
     best, best_cost = None, math.inf
-    for mask in candidates:
-        body, cost = largest_filled(morphology.binary_opening(mask, morphology.disk(2)), expected)
-        if cost < best_cost:
-            best, best_cost = body, cost
+    for mask in classes:
+        # Opened, so that dirt at the edge falls off; and as it is, for walls of a few pixels.
+        for candidate in (morphology.binary_opening(mask, morphology.disk(2)), mask):
+            body, cost = largest_filled(candidate, expected)
+            if cost < best_cost:
+                best, best_cost = body, cost
     if best is None or best_cost > 0.7:
         raise Trouble("[no-section] no region of the drawing's size")
     return best
 
 
-def even_light(smooth, body):
-    """The picture with a plane, fitted to the body's own tone, divided out."""
-    inner = ndimage.binary_erosion(body, iterations=6)
-    rows, columns = np.nonzero(inner[::4, ::4])
+def even_light(smooth, depth, wall):
+    """The picture with a plane, fitted to the body's own tone, divided out.
+
+    depth: pixels from the body's edge inwards; wall: the drawing's least wall in pixels.
+    """
+    ring = (depth > min(2.0, 0.3 * wall)) & (depth < 0.7 * wall)
+    rows, columns = np.nonzero(depth[::4, ::4] > 2)
     tone = smooth[::4, ::4][rows, columns]
+    if ring.sum() < 200 or rows.size < 200:
+        return smooth
+    level = np.median(smooth[ring])
     design = np.stack([np.ones(rows.size), columns, rows], 1)
-    ring = body & ~ndimage.binary_erosion(body, iterations=18) & inner
-    keep = np.abs(tone - np.median(smooth[ring])) < 0.5 * max(np.ptp(np.percentile(tone, [2, 98])),
-                                                               1e-3)
+    keep = np.abs(tone - level) < 0.35 * np.ptp(np.percentile(tone, [1, 99]))
     for _ in range(4):
         if keep.sum() < 50:
             return smooth
@@ -115,14 +120,13 @@ def even_light(smooth, body):
         keep = np.abs(rest) < max(3 * spread, 0.01)
     y, x = np.mgrid[: smooth.shape[0], : smooth.shape[1]]
     field = plane[0] + (plane[1] * x + plane[2] * y) / 4
-    level = np.median(field[body])
     return (smooth * (level / np.clip(field, 0.3 * level, None))).astype(np.float32)
 
 
-def find_holes(even, body):
+def find_holes(even, depth, wall):
     """Labels of regions inside the body that differ from its tone, and the body's tone."""
-    inner = ndimage.binary_erosion(body, iterations=3)
-    ring = inner & ~ndimage.binary_erosion(body, iterations=18)
+    inner = depth > min(2.5, 0.4 * wall)
+    ring = inner & (depth < max(0.7 * wall, 3.5))
     tone = np.median(even[ring])
     away = np.abs(even - tone)
     spread = 1.4826 * np.median(away[ring])
@@ -159,21 +163,41 @@ def half_level_contour(image, region_mask, box, body_tone):
 # ---- names --------------------------------------------------------------------------------------
 
 
-def best_pose(nominal_centres, nominal_sizes, centres, sizes, radius):
-    """Angle (rad) and mirror that bring the drawing's lumens onto the regions."""
-    best = (math.inf, 0.0, 1)
+def turned(points, angle, flip):
+    c, s = math.cos(angle), math.sin(angle)
+    return (np.asarray(points) * [flip, 1]) @ np.array([[c, s], [-s, c]])
+
+
+def poses_by_centres(nominal_centres, nominal_sizes, centres, sizes, radius):
+    """The likeliest angles (rad) and mirrors by centres and sizes, at most six of them."""
     size_cost = np.abs(np.log(nominal_sizes[:, None] / sizes[None]))
+    scored = []
     for flip in (1, -1):
-        flipped = nominal_centres * [flip, 1]
-        for angle in np.radians(np.arange(0, 360, 1.0)):
-            c, s = math.cos(angle), math.sin(angle)
-            moved = flipped @ np.array([[c, s], [-s, c]])
+        totals = np.empty(360)
+        for i, angle in enumerate(np.radians(np.arange(360.0))):
+            moved = turned(nominal_centres, angle, flip)
             gap = np.hypot(*(moved[:, None] - centres[None]).transpose(2, 0, 1))
             cost = np.minimum(gap / (0.25 * radius) + size_cost, 1.0)
-            total = cost[linear_sum_assignment(cost)].sum()
-            if total < best[0] - 1e-9:
-                best = (total, angle, flip)
-    return best[1], best[2]
+            totals[i] = cost[linear_sum_assignment(cost)].sum()
+        valley = (totals <= np.roll(totals, 1)) & (totals <= np.roll(totals, -1))
+        scored += [(totals[i], math.radians(i), flip) for i in np.nonzero(valley)[0]]
+    return [(angle, flip) for _, angle, flip in sorted(scored)[:6]]
+
+
+def best_pose(nominal, pitch, regions, outline, poses):
+    """Of several poses the one whose placed nominal lumens overlap the regions best."""
+    middle, origin = outline.centroid.coords[0], nominal.outline.centroid.coords[0]
+    simple = [r.simplify(0.5) for r in regions]
+    best, best_score = poses[0], -1.0
+    for angle, flip in poses:
+        score = 0.0
+        for shape in nominal.lumens.values():
+            corners = (np.asarray(shape.exterior.coords) - origin) / pitch
+            placed = polygon(turned(corners, angle, flip) + middle)
+            score += max(overlap(placed, region) for region in simple)
+        if score > best_score:
+            best, best_score = (angle, flip), score
+    return best
 
 
 def name_regions(nominal, pitch, regions, outline):
@@ -189,9 +213,8 @@ def name_regions(nominal, pitch, regions, outline):
     centres = np.array([np.array(r.centroid.coords[0]) - middle for r in regions])
     sizes = np.array([math.sqrt(r.area) for r in regions])
     radius = math.sqrt(outline.area / math.pi)
-    angle, flip = best_pose(nominal_centres, nominal_sizes, centres, sizes, radius)
-    c, s = math.cos(angle), math.sin(angle)
-    placed = (nominal_centres * [flip, 1]) @ np.array([[c, s], [-s, c]])
+    poses = poses_by_centres(nominal_centres, nominal_sizes, centres, sizes, radius)
+    placed = turned(nominal_centres, *best_pose(nominal, pitch, regions, outline, poses))
     gap = np.hypot(*(placed[:, None] - centres[None]).transpose(2, 0, 1))
     cost = gap / (0.25 * radius) + np.abs(np.log(nominal_sizes[:, None] / sizes[None]))
     taken = {}
@@ -261,8 +284,11 @@ def find_contours(picture, nominal, pitch):
     """Outline, whether it is whole, regions inside it and whether each is cut by the frame."""
     smooth = filters.gaussian(picture, SMOOTH_PX)
     body = find_body(smooth, nominal.outline.area / pitch**2)
-    even = even_light(smooth, body)
-    labels, tone = find_holes(even, body)
+    depth = ndimage.distance_transform_edt(body)
+    wall = min(shape.exterior.distance(nominal.outline.exterior)
+               for shape in nominal.lumens.values()) / pitch
+    even = even_light(smooth, depth, wall)
+    labels, tone = find_holes(even, depth, wall)
     box = ndimage.find_objects(body.astype(np.uint8))[0]
     height, width = picture.shape
     edges = (box[0].start, box[1].start, height - box[0].stop, width - box[1].stop)
@@ -271,7 +297,7 @@ def find_contours(picture, nominal, pitch):
     ring = ndimage.binary_dilation(body, iterations=9) & ~ndimage.binary_dilation(body, iterations=4)
     level = (tone + np.median(even[ring])) / 2
     outline = None
-    filled = np.where(ndimage.binary_erosion(body, iterations=5), tone, even)
+    filled = np.where(depth > min(5.0, 0.5 * wall), tone, even)
     for line in measure.find_contours(filled, level):
         shape = polygon(line[:, ::-1])
         if outline is None or shape.area > outline.area:
@@ -364,7 +390,7 @@ def main():
         if os.path.exists(path):
             os.remove(path)
         run = {"status": 0, "stderr": "", "timed_out": False}
-        begin = time.perf_counter()
+        begin, begin_cpu = time.perf_counter(), time.process_time()
         try:
             result = measure_face(os.path.join(folder, name),
                                   os.path.join(folder, truth.get("image", name + ".png")),
@@ -376,6 +402,7 @@ def main():
         except (ValueError, IndexError, ZeroDivisionError) as error:  # a step met what it cannot do
             run.update(status=3, stderr=f"[{type(error).__name__}] {error}")
         run["seconds"] = round(time.perf_counter() - begin, 4)
+        run["cpu_seconds"] = round(time.process_time() - begin_cpu, 4)
         runs.setdefault(out, {})[name] = run
     for out, log in runs.items():
         with open(os.path.join(out, "runs.json"), "w", encoding="utf-8") as file:
