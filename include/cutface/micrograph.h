@@ -7,12 +7,11 @@
 #pragma once
 
 #include <cstdint>
+#include <opencv2/core/mat.hpp>
 #include <optional>
 #include <span>
 #include <string>
 #include <vector>
-
-#include <opencv2/core/mat.hpp>
 
 #include "cutface/base.h"
 #include "cutface/geometry.h"
@@ -38,20 +37,20 @@ struct EmbeddedScale {
 };
 
 struct Micrograph {
-  cv::Mat tone;           // CV_8UC1 or CV_16UC1, rows x cols as stored; treat as const
+  cv::Mat tone;  // CV_8UC1 or CV_16UC1, rows x cols as stored; treat as const
   // Significant bits: full scale is 2^bits - 1. Samples of 1, 2, 4 bits are stretched to 8; 16-bit
-  // samples count as fewer when the file says so (TIFF MaxSampleValue 2^n - 1, OME-XML) and no pixel
-  // contradicts; inverted TIFF (0 is white) is turned so that 0 is black.
+  // samples count as fewer when the file says so (TIFF MaxSampleValue 2^n - 1, OME-XML) and no
+  // pixel contradicts; inverted TIFF (0 is white) is turned so that 0 is black.
   int bits = 8;
   cv::Mat reduced_mean;   // CV_32FC1, block means in units of full scale 0..1
   cv::Mat reduced_least;  // CV_32FC1
   cv::Mat reduced_greatest;
-  int reduction = 1;      // block edge in pixels; reduced pixel (i, j) covers [i*r, i*r + r)
+  int reduction = 1;  // block edge in pixels; reduced pixel (i, j) covers [i*r, i*r + r)
   bool colour = false;
   std::string sha256;     // of the file's bytes (of the pixels when there is no file)
   std::string file_name;  // without folder
   std::optional<EmbeddedScale> embedded;
-  std::string taken;      // capture time (EXIF, TIFF DateTime) as ISO 8601 local time, or ""
+  std::string taken;  // capture time (EXIF, TIFF DateTime) as ISO 8601 local time, or ""
   int exif_orientation = 1;
 
   int width() const { return tone.cols; }
@@ -76,8 +75,8 @@ Result<Micrograph> DecodeMicrograph(std::span<const std::byte> bytes, const std:
 Micrograph MicrographFromPixels(cv::Mat tone, int bits, const std::string& name,
                                 const ReadOptions& options = {});
 
-// PNG encoding of CV_8UC1, CV_16UC1, CV_8UC3 (RGB order) or CV_8UC4 (RGBA). Errors: kUsage for other
-// types and empty pictures.
+// PNG encoding of CV_8UC1, CV_16UC1, CV_8UC3 (RGB order) or CV_8UC4 (RGBA). Errors: kUsage for
+// other types and empty pictures.
 Result<std::vector<std::byte>> EncodePng(const cv::Mat& image);
 
 }  // namespace cutface

@@ -33,7 +33,7 @@ struct CalibrationRecord {
   std::string evidence_image_sha256;  // the picture of the artefact that the record was made from
   std::optional<int> evidence_lines;
   std::optional<double> evidence_residual_rms_um;
-  std::string sha256;     // of the file's text
+  std::string sha256;  // of the file's text
   std::string file_name;
   bool Certified() const { return !artefact_certificate.empty(); }
 };
@@ -46,12 +46,12 @@ std::string CalibrationToJson(const CalibrationRecord& record);
 
 // Pixels to micrometres and back. um = K * ideal px, K = [[px, shear*py],[0, py]]: (0, 0) px, the
 // centre of the image's first pixel, is (0, 0) um when there is no distortion.
-// Imaged offset = ideal offset * (1 + k1 * |ideal|^2) about the distortion centre; ToUm inverts that
-// by Newton steps, ToPx is closed. Beyond the radius where a negative k1 folds the plane back (never
-// inside an image: ParseCalibration refuses such records) ToUm stays at the fold.
+// Imaged offset = ideal offset * (1 + k1 * |ideal|^2) about the distortion centre; ToUm inverts
+// that by Newton steps, ToPx is closed. Beyond the radius where a negative k1 folds the plane back
+// (never inside an image: ParseCalibration refuses such records) ToUm stays at the fold.
 class Scale {
  public:
-  Scale() = default;                                      // 1 um per px, no uncertainty
+  Scale() = default;  // 1 um per px, no uncertainty
   // Errors: kCalibrationInvalid when a pitch is unknown.
   static Result<Scale> FromRecord(const CalibrationRecord& record);
   static Scale Isotropic(double pitch_um, double u_relative = 0);
@@ -63,7 +63,7 @@ class Scale {
 
   double pitch_x_um() const { return pitch_x_; }
   double pitch_y_um() const { return pitch_y_; }
-  double mean_pitch_um() const;                 // geometric mean
+  double mean_pitch_um() const;  // geometric mean
   // Standard uncertainty / pitch; 0 when the record gives none.
   double u_relative_x() const { return u_rel_x_; }
   double u_relative_y() const { return u_rel_y_; }
