@@ -59,7 +59,7 @@ def largest_filled(mask, expected):
     for label in np.argsort(sizes[1:])[::-1][:3] + 1:
         if sizes[label] < 0.05 * expected:
             continue
-        box = ndimage.find_objects(labels == label)[0]
+        box = ndimage.find_objects((labels == label).astype(np.uint8))[0]
         part = ndimage.binary_fill_holes(labels[box] == label)
         perimeter = measure.perimeter(part)
         ragged = perimeter**2 / (4 * math.pi * part.sum())
