@@ -82,16 +82,10 @@ class Watcher {
   std::vector<Level> levels_;
 };
 
-// The library's text without its prefix and position, on one line.
+// The library's reason without its prefix, position and grammar, on one line.
 std::string ShortReason(std::string_view what) {
-  for (std::string_view mark : {std::string_view("column "), std::string_view("parse error")}) {
-    const std::size_t at = what.find(mark);
-    if (at == std::string_view::npos) continue;
-    const std::size_t colon = what.find(": ", at);
-    if (colon == std::string_view::npos) continue;
-    what.remove_prefix(colon + 2);
-    break;
-  }
+  const std::size_t dash = what.find(" - ");
+  if (dash != std::string_view::npos) what.remove_prefix(dash + 3);
   std::string line;
   for (char c : what) line += (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) ? ' ' : c;
   return line;

@@ -379,10 +379,10 @@ class Reader {
   Reading& reading_;
 };
 
-// The library's words without its own prefix, on one line.
-std::string ShortReason(std::string_view what) {
-  const std::size_t end = what.find("] ");
-  if (end != std::string_view::npos) what.remove_prefix(end + 2);
+// The library's reason behind `mark`, on one line.
+std::string ShortReason(std::string_view what, std::string_view mark) {
+  const std::size_t at = what.find(mark);
+  if (at != std::string_view::npos) what.remove_prefix(at + mark.size());
   std::string line(what);
   for (char& c : line) {
     if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) c = ' ';
@@ -397,10 +397,11 @@ Result<SectionResult> ParseResult(std::string_view text, const std::string& name
   try {
     json = Json::parse(text.begin(), text.end());
   } catch (const Json::parse_error& error) {
-    return Fail(Code::kJsonSyntax,
-                fmt::format("{}: not JSON: {}", name, ShortReason(error.what())));
+    return Fail(Code::kJsonSyntax, fmt::format("{}: byte {}: not JSON: {}", name, error.byte,
+                                               ShortReason(error.what(), " - ")));
   } catch (const Json::exception& error) {  // a number that no double holds
-    return Fail(Code::kJsonValue, fmt::format("{}: {}", name, ShortReason(error.what())));
+    return Fail(Code::kJsonValue, fmt::format("{}: the number {} is too large", name,
+                                              ShortReason(error.what(), "parsing ")));
   }
   Reading reading;
   SectionResult result = Reader(reading).Read(json);

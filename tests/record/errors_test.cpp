@@ -1,9 +1,9 @@
 // include/cutface/errors.md explains every code, and no code that does not exist.
-#include <set>
-#include <sstream>
-
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+
+#include <set>
+#include <sstream>
 
 #include "cutface/base.h"
 #include "support/matchers.h"
