@@ -1,0 +1,157 @@
+#include "cli/options.h"
+
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <map>
+
+namespace cutface {
+namespace {
+
+constexpr const char* kDescription =
+    "Measures the cut face of a catheter: lumens, septa and walls in a calibrated picture of a\n"
+    "sectioned tube, with 95 % intervals and a verdict for every row of the drawing.";
+
+constexpr const char* kFooter =
+    "Exit status: 0 all conform or nothing is judged; 1 something does not conform, is not proven "
+    "or\n"
+    "not measured; 2 the call or a file it names is wrong; 3 an image could not be measured. Of "
+    "several\n"
+    "images the worst decides, in the order 2, 3, 1, 0.\n"
+    "\n"
+    "Cautions: a section shows one plane of one destroyed sample, altered by cutting. Pressure and "
+    "flow\n"
+    "figures are for screening. Validate the program for your use before relying on it. Blades, "
+    "resins,\n"
+    "solvents and dust are hazardous. In full: README.md.";
+
+const std::map<std::string, Channel> kChannels = {{"green", Channel::kGreen},
+                                                  {"luminance", Channel::kLuminance},
+                                                  {"red", Channel::kRed},
+                                                  {"blue", Channel::kBlue}};
+
+// 2026-03-02 or 2026-03-02T09:15[:30][Z]: the forms that compare with a calibration's due date.
+std::string CheckTaken(const std::string& text) {
+  const auto shape = [&](const char* form) {
+    const std::string wanted = form;
+    if (text.size() != wanted.size()) return false;
+    for (std::size_t i = 0; i < text.size(); ++i) {
+      const bool digit = text[i] >= '0' && text[i] <= '9';
+      if (wanted[i] == '0' ? !digit : text[i] != wanted[i]) return false;
+    }
+    return true;
+  };
+  const bool known = shape("0000-00-00") || shape("0000-00-00T00:00") ||
+                     shape("0000-00-00T00:00:00") || shape("0000-00-00T00:00Z") ||
+                     shape("0000-00-00T00:00:00Z");
+  if (!known) return "write 2026-03-02 or 2026-03-02T09:15:00";
+  const int month = (text[5] - '0') * 10 + text[6] - '0',
+            day = (text[8] - '0') * 10 + text[9] - '0';
+  const int hour = text.size() > 10 ? (text[11] - '0') * 10 + text[12] - '0' : 0;
+  if (month < 1 || month > 12 || day < 1 || day > 31 || hour > 23) return "no such date";
+  return "";
+}
+
+void AddCommon(CLI::App& app, Call& call, std::string& channel) {
+  app.add_option("--calibration", call.calibration,
+                 "Calibration record of the picture (*.calibration.json)")
+      ->required()
+      ->type_name("C");
+  app.add_option("--out", call.out,
+                 "Folder for results and pictures, made when missing (default: the current one)")
+      ->type_name("DIR");
+  app.add_flag("--json", call.json,
+               "Print the result as JSON instead of a table, one line an image");
+  app.add_option("--channel", channel, "Channel of colour pictures: green, luminance, red, blue")
+      ->check(CLI::IsMember(kChannels))
+      ->type_name("NAME");
+  app.add_option("--u-floor", call.u_floor_um,
+                 "Least standard uncertainty of a length in um (default 0.5)")
+      ->check(CLI::Range(0.0, 1000.0))
+      ->type_name("UM");
+  CLI::Option* inspector =
+      app.add_option("--inspector", call.inspector, "Who measures; recorded")->type_name("NAME");
+  app.add_flag("--accept-overdue", call.accept_overdue,
+               "Overrule an overdue calibration; recorded with the inspector's name")
+      ->needs(inspector);
+  app.add_flag("--accept-scale-mismatch", call.accept_scale_mismatch,
+               "Overrule a scale inside the picture that contradicts the calibration; recorded")
+      ->needs(inspector);
+  app.add_option("--serial", call.sample.serial, "Serial number of the sample")->group("Sample");
+  app.add_option("--lot", call.sample.lot, "Lot")->group("Sample");
+  app.add_option("--block", call.sample.block, "Potted block")->group("Sample");
+  app.add_option("--face", call.sample.face, "Which face of the cut: proximal or distal")
+      ->check(CLI::IsMember({"proximal", "distal"}))
+      ->group("Sample");
+  app.add_option("--station", call.sample.station_mm, "Distance along the catheter in mm")
+      ->group("Sample");
+  app.add_option("--taken", call.sample.taken, "When the picture was taken, 2026-03-02[T09:15:00]")
+      ->check(CheckTaken)
+      ->group("Sample");
+}
+
+// CLI11 reports in one or more lines; a message of ours has one.
+std::string OneLine(std::string text) {
+  for (char& c : text) c = c == '\n' ? ' ' : c;
+  while (!text.empty() && text.back() == ' ') text.pop_back();
+  return text;
+}
+
+}  // namespace
+
+Result<Call> ParseCall(const std::vector<std::string>& words) {
+  Call call;
+  std::string channel = "green";
+  CLI::App app{kDescription, "cutface"};
+  app.footer(kFooter);
+  app.set_version_flag("--version", std::string("cutface ") + CUTFACE_VERSION);
+  app.require_subcommand(1);
+
+  CLI::App* measure = app.add_subcommand("measure", "Measure faces against a drawing");
+  measure->add_option("images", call.images, "Pictures: PNG, JPEG, BMP or TIFF")
+      ->required()
+      ->type_name("IMAGE");
+  measure->add_option("--design", call.design, "The drawing (*.design.json)")
+      ->required()
+      ->type_name("D");
+  measure
+      ->add_option("--section", call.section,
+                   "Section of the drawing; may be left out when it has one only")
+      ->type_name("S");
+  AddCommon(*measure, call, channel);
+  measure->footer(
+      std::string(
+          "Writes STEM.result.json and STEM.png for every IMAGE into DIR; of files that are\n"
+          "there already only its own are overwritten.\n\n") +
+      kFooter);
+
+  CLI::App* survey =
+      app.add_subcommand("survey", "Measure what is there, without a drawing, and draft one");
+  survey->add_option("image", call.images, "Picture: PNG, JPEG, BMP or TIFF")
+      ->required()
+      ->expected(1)
+      ->type_name("IMAGE");
+  survey
+      ->add_option("--draft-design", call.draft_design, "Write a drafted drawing to this new file")
+      ->type_name("F");
+  AddCommon(*survey, call, channel);
+  survey->footer(kFooter);
+
+  try {
+    app.parse(
+        std::vector<std::string>(words.rbegin(), words.rend()));  // CLI11 takes them backwards
+  } catch (const CLI::CallForHelp&) {
+    call.answer = app.help();
+    return call;
+  } catch (const CLI::CallForVersion&) {
+    call.answer = std::string("cutface ") + CUTFACE_VERSION + "\n";
+    return call;
+  } catch (const CLI::Error& e) {
+    return Fail(Code::kUsage, OneLine(e.what()) + "; see cutface --help");
+  }
+  call.command = *measure ? Call::Command::kMeasure : Call::Command::kSurvey;
+  call.channel = kChannels.at(channel);
+  return call;
+}
+
+}  // namespace cutface

@@ -1,0 +1,39 @@
+// Where results go, and whether they may.
+#pragma once
+
+#include <span>
+#include <string>
+#include <vector>
+
+#include "cutface/base.h"
+#include "cutface/section.h"
+
+namespace cutface {
+
+struct OutputPaths {
+  std::string result;   // DIR/STEM.result.json
+  std::string picture;  // DIR/STEM.png
+};
+OutputPaths PathsFor(const std::string& image, const std::string& folder);
+
+// Two images of one call that would write the same files. Errors: kUsage.
+Status CheckStems(const std::vector<std::string>& images);
+
+// Makes the folder when it is missing. Errors: kFileUnwritable.
+Status MakeFolder(const std::string& folder);
+
+// Files that are there already must be this program's own: a result file by its format, a picture
+// by the mark that MarkedPicture leaves. This also keeps an input picture from being overwritten.
+// Errors: kUsage.
+Status CheckOverwriting(const OutputPaths& paths);
+
+// The PNG with a text chunk that says who wrote it (ISO/IEC 15948, tEXt "Software").
+std::vector<std::byte> MarkedPicture(std::span<const std::byte> png, const std::string& software);
+bool IsMarkedPicture(std::span<const std::byte> png);
+
+// Picture first, result last: a result file is only there when everything is. Errors:
+// kFileUnwritable; then nothing new is left behind.
+Status WriteOutputs(const OutputPaths& paths, std::span<const std::byte> png,
+                    const SectionResult& result);
+
+}  // namespace cutface

@@ -1,0 +1,263 @@
+// One call from its words to its exit status.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <nlohmann/json.hpp>
+#include <ostream>
+
+#include "cli/options.h"
+#include "cli/outputs.h"
+#include "cli/text.h"
+#include "cutface/picture.h"
+#include "cutface/record.h"
+
+namespace cutface {
+namespace {
+
+int ExitOf(Code code) {
+  switch (code) {
+    case Code::kImageEmpty:
+    case Code::kImageTruncated:
+    case Code::kImageFormat:
+    case Code::kImageTooLarge:
+    case Code::kImageDamaged:
+    case Code::kNoSection:
+    case Code::kTwoParts:
+    case Code::kOutOfFocus:
+    case Code::kInvalidContour:
+    case Code::kCancelled:
+    case Code::kInternal:
+      return kExitNotMeasurable;
+    default:
+      return kExitWrongCall;
+  }
+}
+
+int ExitOf(const SectionResult& result) {
+  switch (result.verdict) {
+    case Verdict::kConforms:
+    case Verdict::kNotJudged:
+    case Verdict::kElsewhere:
+      return kExitFine;
+    default:
+      return kExitNotAllConform;
+  }
+}
+
+// What all images of a call share.
+struct Job {
+  const Call& call;
+  const Terminal& terminal;
+  const Stages& stages;
+  CalibrationRecord calibration;
+  Scale scale;
+  Design design;                         // measure only
+  const SectionDesign* plane = nullptr;  // into design
+};
+
+Result<const SectionDesign*> ChooseSection(const Design& design, const std::string& name) {
+  std::string names;
+  std::vector<std::string_view> known;
+  for (const SectionDesign& section : design.sections) {
+    names += (names.empty() ? "" : ", ") + section.name;
+    known.push_back(section.name);
+  }
+  if (name.empty()) {
+    if (design.sections.size() == 1) return &design.sections.front();
+    return Fail(Code::kUsage, fmt::format("{}: has {} sections; choose one with --section: {}",
+                                          design.file_name, design.sections.size(), names));
+  }
+  if (const SectionDesign* section = design.FindSection(name)) return section;
+  const std::string near = NearestWord(name, known);
+  return Fail(Code::kNotFound,
+              fmt::format("{}: has no section \"{}\"{}; its sections: {}", design.file_name, name,
+                          near.empty() ? "" : fmt::format(", perhaps \"{}\"", near), names));
+}
+
+// Checks the calibration against the picture. An overrule is recorded only where it was needed.
+Status CheckScale(const Job& job, const Micrograph& micrograph, const std::string& taken,
+                  InspectOptions& options) {
+  std::optional<std::pair<double, double>> embedded;
+  if (micrograph.embedded)
+    embedded = {micrograph.embedded->pitch_x_um, micrograph.embedded->pitch_y_um};
+  ScaleChecks checks;
+  checks.taken = taken;
+  const auto check = [&](std::vector<std::string>& warnings) {
+    return CheckCalibration(job.calibration, micrograph.width(), micrograph.height(), embedded,
+                            checks, warnings);
+  };
+  for (;;) {
+    std::vector<std::string> warnings;
+    const Status status = check(warnings);
+    if (status) {
+      options.warnings.insert(options.warnings.end(), warnings.begin(), warnings.end());
+      return {};
+    }
+    const Error& error = status.error();
+    const bool overdue = error.code == Code::kCalibrationOverdue && job.call.accept_overdue &&
+                         !checks.accept_overdue;
+    const bool mismatch = error.code == Code::kCalibrationMismatch &&
+                          job.call.accept_scale_mismatch && !checks.accept_scale_mismatch;
+    if (!overdue && !mismatch) return status;
+    (overdue ? checks.accept_overdue : checks.accept_scale_mismatch) = true;
+    const std::string cause = error.message.substr(0, error.message.rfind(';'));
+    options.overrules.push_back(fmt::format("{}: accepted by {}", cause, job.call.inspector));
+  }
+}
+
+struct Outcome {
+  SectionResult result;
+  std::optional<Design> draft;  // survey
+};
+
+Result<Outcome> MeasureImage(const Job& job, const std::string& image, const OutputPaths& paths,
+                             ProgressLine& progress) {
+  progress.Show(0, "reading");
+  ReadOptions reading;
+  reading.channel = job.call.channel;
+  auto micrograph = ReadMicrograph(image, reading);
+  if (!micrograph) return tl::unexpected(micrograph.error());
+
+  InspectOptions options;
+  options.measure.u_floor_um = job.call.u_floor_um;
+  options.sample = job.call.sample;
+  options.inspector = job.call.inspector;
+  options.progress = [&](double share, std::string_view what) {
+    progress.Show(0.1 + 0.8 * share, what);
+    return true;
+  };
+  if (options.sample.taken.empty()) options.sample.taken = micrograph->taken;
+  if (auto status = CheckScale(job, *micrograph, options.sample.taken, options); !status) {
+    return tl::unexpected(status.error());
+  }
+
+  Outcome outcome;
+  if (job.plane != nullptr) {
+    auto result = job.stages.inspect(*micrograph, job.calibration, job.scale, job.design,
+                                     *job.plane, options);
+    if (!result) return tl::unexpected(result.error());
+    outcome.result = std::move(*result);
+  } else {
+    auto survey = job.stages.survey(*micrograph, job.calibration, job.scale, options);
+    if (!survey) return tl::unexpected(survey.error());
+    outcome.result = std::move(survey->result);
+    outcome.draft = std::move(survey->draft);
+  }
+  progress.Show(0.9, "drawing");
+  auto png = RenderPng(*micrograph, job.scale, outcome.result);
+  if (!png) return tl::unexpected(png.error());
+  if (auto status = WriteOutputs(paths, *png, outcome.result); !status)
+    return tl::unexpected(status.error());
+  return outcome;
+}
+
+void PrintJson(const Terminal& terminal, const SectionResult& result) {
+  terminal.out << nlohmann::ordered_json::parse(ResultToJson(result)).dump() << "\n" << std::flush;
+}
+
+void PrintJsonError(const Terminal& terminal, const std::string& image, const Error& error) {
+  nlohmann::ordered_json line;
+  line["image"]["file"] = image;
+  line["error"]["code"] = CodeName(error.code);
+  line["error"]["message"] = error.message;
+  terminal.out << line.dump(-1, ' ', false, nlohmann::ordered_json::error_handler_t::replace)
+               << "\n"
+               << std::flush;
+}
+
+Status WriteDraft(const Job& job, const Design& draft) {
+  if (job.call.draft_design.empty()) return {};
+  return WriteWhole(job.call.draft_design, DesignToJson(draft));
+}
+
+int RunImage(const Job& job, std::size_t no) {
+  const std::string& image = job.call.images[no];
+  const OutputPaths paths = PathsFor(image, job.call.out);
+  const auto failed = [&](const Error& error) {
+    PrintError(job.terminal, error, image);
+    if (job.call.json) PrintJsonError(job.terminal, image, error);
+    return ExitOf(error.code);
+  };
+  if (auto status = CheckOverwriting(paths); !status) return failed(status.error());
+  Result<Outcome> outcome = [&] {
+    ProgressLine progress(job.terminal, image, no + 1, job.call.images.size());
+    return MeasureImage(job, image, paths, progress);
+  }();
+  if (!outcome) return failed(outcome.error());
+  if (outcome->draft) {
+    if (auto status = WriteDraft(job, *outcome->draft); !status) return failed(status.error());
+  }
+  for (const std::string& warning : outcome->result.warnings)
+    PrintWarning(job.terminal, warning, image);
+  if (job.call.json) {
+    PrintJson(job.terminal, outcome->result);
+  } else {
+    job.terminal.out << ResultTable(outcome->result) << "written: " << Escaped(paths.result) << ", "
+                     << Escaped(paths.picture)
+                     << (job.call.draft_design.empty() ? "" : ", " + Escaped(job.call.draft_design))
+                     << "\n";
+    if (no + 1 < job.call.images.size()) job.terminal.out << "\n";
+    job.terminal.out << std::flush;
+  }
+  return ExitOf(outcome->result);
+}
+
+// Everything that can be wrong before the first image is opened.
+Status Prepare(Job& job) {
+  const Call& call = job.call;
+  if (auto status = CheckStems(call.images); !status) return status;
+  auto calibration = ReadCalibration(call.calibration);
+  if (!calibration) return tl::unexpected(calibration.error());
+  job.calibration = std::move(*calibration);
+  auto scale = Scale::FromRecord(job.calibration);
+  if (!scale) return tl::unexpected(scale.error());
+  job.scale = *scale;
+  if (call.command == Call::Command::kMeasure) {
+    auto design = ReadDesign(call.design);
+    if (!design) return tl::unexpected(design.error());
+    job.design = std::move(*design);
+    auto plane = ChooseSection(job.design, call.section);
+    if (!plane) return tl::unexpected(plane.error());
+    job.plane = *plane;
+  } else if (!call.draft_design.empty() && ReadFile(call.draft_design)) {
+    return Fail(Code::kUsage,
+                fmt::format("{}: is there already; a drawing is never overwritten, name a new file",
+                            call.draft_design));
+  }
+  return MakeFolder(call.out);
+}
+
+}  // namespace
+
+int WorseExit(int a, int b) {
+  constexpr std::array kFromWorst = {kExitWrongCall, kExitNotMeasurable, kExitNotAllConform,
+                                     kExitFine};
+  for (const int status : kFromWorst) {
+    if (a == status || b == status) return status;
+  }
+  return std::max(a, b);
+}
+
+int RunProgram(const std::vector<std::string>& words, Terminal terminal, const Stages& stages) {
+  auto call = ParseCall(words);
+  if (!call) {
+    PrintError(terminal, call.error());
+    return kExitWrongCall;
+  }
+  if (!call->answer.empty()) {
+    terminal.out << call->answer << std::flush;
+    return kExitFine;
+  }
+  Job job{*call, terminal, stages, {}, {}, {}, nullptr};
+  if (auto status = Prepare(job); !status) {
+    PrintError(terminal, status.error());
+    return kExitWrongCall;
+  }
+  int worst = kExitFine;
+  for (std::size_t no = 0; no < call->images.size(); ++no)
+    worst = WorseExit(worst, RunImage(job, no));
+  return worst;
+}
+
+}  // namespace cutface

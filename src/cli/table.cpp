@@ -1,0 +1,114 @@
+// The result as a table for the terminal.
+#include <fmt/format.h>
+
+#include "cli/text.h"
+#include "cutface/picture.h"
+#include "cutface/quantity.h"
+
+namespace cutface {
+namespace {
+
+using Rows = std::vector<std::vector<std::string>>;
+
+std::string Joined(const std::vector<std::string>& words, std::string_view separator = ", ") {
+  std::string text;
+  for (const std::string& word : words) text += (text.empty() ? "" : std::string(separator)) + word;
+  return text;
+}
+
+bool IsOutsideDiameter(const std::vector<std::string>& of, std::string_view quantity) {
+  return quantity == "diameter" && of.size() == 1 && of.front() == "outline";
+}
+
+std::string French(const SectionResult& result) {
+  for (const Measurement& m : result.measurements) {
+    if (m.state == Measurement::State::kMeasured && IsOutsideDiameter(m.of, m.quantity)) {
+      return " (" + FormatFrench(m.value) + ")";
+    }
+  }
+  return "";
+}
+
+std::string RowTable(const SectionResult& result) {
+  if (result.characteristics.empty()) return "";
+  Rows rows = {{"no.", "what", "requirement", "actual", "95 % interval", "verdict", "class"}};
+  for (const CharacteristicResult& row : result.characteristics) {
+    std::string actual = row.actual ? FormatRowValue(*row.actual, row.unit) : "-";
+    if (row.actual && IsOutsideDiameter(row.of, row.quantity)) actual += French(result);
+    const std::string interval =
+        row.lo && row.hi ? fmt::format("{} to {}", FormatRowValue(*row.lo, row.unit, false),
+                                       FormatRowValue(*row.hi, row.unit, false))
+                         : "";
+    std::string verdict(VerdictName(row.verdict));
+    if (row.p_conform && row.verdict != Verdict::kElsewhere &&
+        row.verdict != Verdict::kNotMeasured) {
+      verdict += ", p " + FormatProbability(*row.p_conform);
+    }
+    if (!row.reason.empty()) verdict += ": " + row.reason;
+    rows.push_back({Escaped(row.no), Escaped(SubjectText(row)), RequirementText(row), actual,
+                    interval, Escaped(verdict), Escaped(row.criticality)});
+  }
+  return "Rows of the drawing\n" + Columns(rows) + "\n";
+}
+
+std::string FindingTable(const SectionResult& result) {
+  if (result.findings.empty()) return "";
+  Rows rows = {{"severity", "finding", "where", ""}};
+  for (const Finding& finding : result.findings) {
+    rows.push_back({std::string(SeverityName(finding.severity)), finding.kind,
+                    Escaped(Joined(finding.where)), Escaped(finding.text)});
+  }
+  return "Findings\n" + Columns(rows) + "\n";
+}
+
+std::string ValueTable(const SectionResult& result) {
+  Rows rows = {{"of", "quantity", "value", "95 % interval", "u", ""}};
+  for (const Measurement& m : result.measurements) {
+    if (m.state == Measurement::State::kNotApplicable) continue;
+    const std::string of = Escaped(Joined(m.of));
+    if (m.state == Measurement::State::kNotMeasured) {
+      rows.push_back({of, m.quantity, "not measured", "", "", Escaped(m.reason)});
+      continue;
+    }
+    std::string value = Format(m.value, m.unit, result.units);
+    if (IsOutsideDiameter(m.of, m.quantity)) value += " (" + FormatFrench(m.value) + ")";
+    rows.push_back({of, m.quantity, value,
+                    fmt::format("{} to {}", Format(m.lo, m.unit, result.units, false),
+                                Format(m.hi, m.unit, result.units, false)),
+                    Format(m.u, m.unit, result.units, false), m.grade == "clean" ? "" : m.grade});
+  }
+  return rows.size() > 1 ? "Values\n" + Columns(rows) + "\n" : "";
+}
+
+std::string LumenStates(const SectionResult& result) {
+  std::string text;
+  for (const LumenTrace& lumen : result.section.lumens) {
+    if (lumen.state == LumenState::kOpen) continue;
+    text += fmt::format("lumen {}: {}\n", Escaped(lumen.Key()), LumenStateName(lumen.state));
+  }
+  if (!result.section.placement.names_proven) {
+    text += "names: not proven, another placing of the drawing fits almost as well\n";
+  }
+  for (const auto& group : result.section.placement.interchangeable) {
+    text += fmt::format("names: {} are interchangeable by symmetry\n", Escaped(Joined(group)));
+  }
+  return text;
+}
+
+}  // namespace
+
+std::string ResultTable(const SectionResult& result) {
+  std::string text = Escaped(result.image_file);
+  if (!result.part.empty()) text += ": " + Escaped(result.part);
+  if (!result.revision.empty()) text += " rev. " + Escaped(result.revision);
+  if (!result.section_name.empty()) text += ", " + Escaped(result.section_name);
+  text += "\n\n" + RowTable(result) + FindingTable(result) + ValueTable(result);
+  if (const std::string states = LumenStates(result); !states.empty()) text += states + "\n";
+  text += fmt::format(
+      "{} (scale {}{}; intervals: {})\n", VerdictName(result.verdict),
+      Escaped(result.calibration_id), result.calibration_certified ? "" : ", uncertified",
+      result.characteristics.empty() ? "image only" : result.characteristics.front().u_scope);
+  return text;
+}
+
+}  // namespace cutface
