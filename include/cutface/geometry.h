@@ -155,8 +155,17 @@ struct Zone {
   double outer = 0;
   double Width() const { return outer - inner; }
 };
+// Searched are all centres within the points' convex hull when the least-squares centre lies in it (a
+// feature seen all round), else all within half the fitted radius of it (an arc). Errors:
+// kInvalidContour for fewer than 3 points, collinear points, or an arc too short to fix a centre.
+// Error of the width: below 1e-13 of the radius; that no other centre is better is proven to 1e-9 of the
+// radius, by branch and bound. 1000 points: some ms.
 template <class F>
 Result<Zone<F>> MinimumZone(std::span<const Point<F>> points);
+// The zone that is best near a known centre, by exchange of contacts alone; for points that moved a
+// little (Monte Carlo draws). 1000 points: some 20 us.
+template <class F>
+Result<Zone<F>> MinimumZoneNear(std::span<const Point<F>> points, Point<F> start);
 
 // Smallest circle that holds all points (exact). Errors: kInvalidContour when empty.
 template <class F>
@@ -286,6 +295,14 @@ Result<Circle<F>> FitCircle(const Polygon<F>& points,
 template <class F>
 Result<Ellipse<F>> FitEllipse(const Polygon<F>& points) {
   return FitEllipse(View(points));
+}
+template <class F>
+Result<Zone<F>> MinimumZone(const Polygon<F>& points) {
+  return MinimumZone(View(points));
+}
+template <class F>
+Result<Zone<F>> MinimumZoneNear(const Polygon<F>& points, Point<F> start) {
+  return MinimumZoneNear(View(points), start);
 }
 template <class F>
 Result<Circle<F>> EnclosingCircle(const Polygon<F>& points) {
