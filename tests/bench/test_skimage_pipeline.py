@@ -14,9 +14,9 @@ import numpy as np
 from scipy.stats import norm
 from skimage import io
 
+import fixture
 import score
 import skimage_pipeline
-import test_score as fixture
 
 BLUR_PX = 1.3
 
