@@ -269,8 +269,8 @@ def reached(value, target, more):
 
 
 def print_sets(sets):
-    print(f"{'':40}" + "".join(f"{g:>22}" for g in sets))
-    print(f"{'faces':40}" + "".join(f"{s['faces']:>22}" for s in sets.values()))
+    print(f"{'':40}" + "".join(f"{g:>26}" for g in sets))
+    print(f"{'faces':40}" + "".join(f"{s['faces']:>26}" for s in sets.values()))
     for key, title, targets, how, more in ROWS:
         line = f"{title:40}"
         for group, figures in sets.items():
@@ -278,7 +278,7 @@ def print_sets(sets):
             good = reached(figures[key], target, more)
             if good is not None:
                 text += f" ({'ok' if good else 'MISSED'} {shown(target, how)})"
-            line += f"{text:>22}"
+            line += f"{text:>26}"
         print(line)
 
 

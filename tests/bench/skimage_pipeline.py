@@ -5,10 +5,10 @@
 
 What an engineer who knows scikit-image writes in an afternoon, in good faith: smooth, find the body by
 Otsu's thresholds with the drawing's size as a check, even out the light with a plane, take what
-differs from the body's tone as holes, sub-pixel contours by marching squares at the half level between the
-tones on either side, names by the rotation and mirror that fit the drawing's centres, sizes and shapes best, distances by
-shapely. Each length is stated to +-0.71 px, half a pixel at each of its two edges; rows of the
-drawing are compared with their limits as they stand.
+differs from the body's tone as holes, sub-pixel contours by marching squares at the half level between
+the tones on either side, names by the rotation and mirror that fit the drawing's centres, sizes and
+shapes best, distances by shapely. Each length is stated to +-0.71 px, half a pixel at each of its two
+edges; rows of the drawing are compared with their limits as they stand.
 
 Writes DIR/skimage/NAME.result.json (the part of the result file that score.py reads) and runs.json with
 the seconds a face took in the process: reading the picture to writing the result, imports left out.
