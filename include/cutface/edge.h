@@ -1,0 +1,91 @@
+// Sub-pixel edges: where the polymer ends, told from pooled raw pixels and a small family of models.
+//
+// Contours that are right to a pixel or two go in; settled ones come out, with the uncertainty of
+// each place and the doubt that moves a contour as a whole. Tones are taken relative to the body's
+// light field, so the polymer is about 1 everywhere. s is the signed distance to the contour, positive
+// on the polymer's side.
+//
+// Models of tone against s before blur, in linear light:
+//   step          void level | polymer level
+//   rim           the polished polymer edge is rounded and darker: P * (1 - d exp(-(s - x0) / L))
+//   band          light refracts into a dark band of width w just inside the polymer
+//   gap           a line of width w just outside the polymer (resin drawn back, or a smear lip)
+// each blurred by a Gaussian and encoded with the camera's gamma (picture-wide). The edge is x0: where the
+// polymer ends, not where the tone is steepest. Blurred curved edges shift by sigma^2 / (2 R) towards the
+// centre of curvature; that is put back (Verbeek & van Vliet 1994).
+// Keywords: sub-pixel, profile, blur, gamma, rim, band, gap, Cramer-Rao.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "cutface/geometry.h"
+#include "cutface/micrograph.h"
+
+namespace cutface {
+
+// Body tone as a quadratic in ((x - middle.x) / size, (y - middle.y) / size), full scale 0..1.
+struct LightField {
+  double c[6] = {0.5, 0, 0, 0, 0, 0};  // 1, u, v, u^2, uv, v^2
+  PointPx middle;
+  double size = 1;
+  double At(double x, double y) const;  // held at the rim beyond |u|, |v| = 1.3; never below 0.02
+};
+
+enum class EdgeModel { kStep, kRim, kBand, kGap };
+std::string_view EdgeModelName(EdgeModel model);
+
+struct EdgeInput {
+  ContourPx start;              // closed, positive area, right to about 2 px
+  bool polymer_outside = true;  // bores and voids: true; the outline: false
+  double expected_step = 0;     // signed tone change from the void side to the polymer, relative
+};
+
+enum class PlaceState { kMeasured, kBridged, kOutside };
+
+struct SettledPlace {
+  PointPx at;
+  PointPx normal;        // outward
+  double sigma_px = 0;
+  PlaceState state = PlaceState::kMeasured;
+};
+
+struct SettledContour {
+  std::vector<SettledPlace> places;
+  EdgeModel model = EdgeModel::kStep;
+  double blur_px = 1;
+  double width_px = 0;          // of rim, band or gap
+  double void_level = 0;        // relative linear tones
+  double polymer_level = 1;
+  double u_common_px = 0;
+  double u_arc_px = 0;
+  double arc_length_px = 0;
+  double noise_length_px = 0;
+  double contrast = 0;          // |polymer - void|, full scale, as pictured
+  double misfit = 0;            // rms of pooled profile against the model / contrast
+  double clear_share = 1;       // share of places with an edge of their own
+  std::string doubt;
+};
+
+struct EdgeOptions {
+  std::optional<double> gamma;   // from the calibration record; else estimated
+  double reach_px = 12;          // half width of the band that is looked at
+  double smoothing_px = 4;       // roughness cut-off wavelength (edge_cutoff_um in px)
+  bool joint_walls = true;       // subtract the neighbour's edge where two contours come close
+  int passes = 4;
+};
+
+struct SettledFace {
+  std::vector<SettledContour> contours;  // as the inputs
+  double gamma = 1;
+  double u_gamma = 0.3;
+  double blur_px = 1;     // of the picture: contrast-weighted median
+  double noise = 0.01;    // relative, in the body
+};
+
+// Never fails: a contour that cannot be settled keeps its start and says so in `doubt`.
+SettledFace SettleEdges(const Micrograph& micrograph, const LightField& light,
+                        const std::vector<EdgeInput>& inputs, const EdgeOptions& options = {});
+
+}  // namespace cutface

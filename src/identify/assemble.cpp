@@ -1,0 +1,175 @@
+#include "identify/assemble.h"
+
+#include <fmt/format.h>
+
+#include "cutface/stats.h"
+
+namespace cutface {
+namespace {
+
+constexpr double kDoubtfulMisfit = 0.10;     // of the contrast
+constexpr double kBridgedShare = 0.25;
+constexpr double kDoubtfulVoid_px = 6;
+constexpr double kThinRidge = 0.30;          // contrast of a septum that is hardly there
+
+TracedContour ToTraced(const SettledContour& c, const Scale& scale) {
+  TracedContour out;
+  const double pitch = scale.mean_pitch_um();
+  ContourUm points;
+  for (const SettledPlace& place : c.places) points.push_back(scale.ToUm(place.at));
+  const ContourUm normals = OutwardNormals(std::span<const PointUm>(points));
+  std::size_t bridged = 0, outside = 0;
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    ContourVertex v;
+    v.at = points[i];
+    v.normal = normals[i];
+    v.sigma_um = c.places[i].sigma_px * pitch;
+    switch (c.places[i].state) {
+      case PlaceState::kMeasured: v.state = VertexState::kMeasured; break;
+      case PlaceState::kBridged: v.state = VertexState::kBridged; ++bridged; break;
+      case PlaceState::kOutside: v.state = VertexState::kCutOff; ++outside; break;
+    }
+    out.vertices.push_back(v);
+  }
+  out.u_common_um = c.u_common_px * pitch;
+  out.u_arc_um = c.u_arc_px * pitch;
+  out.arc_length_um = c.arc_length_px * pitch;
+  out.noise_length_um = c.noise_length_px * pitch;
+  out.edge_model = std::string(EdgeModelName(c.model));
+  out.edge_blur_px = c.blur_px;
+  out.contrast = c.contrast;
+  out.whole = outside == 0;
+  out.doubt = c.doubt;
+  const double share = points.empty() ? 0 : static_cast<double>(bridged) / static_cast<double>(points.size());
+  if (out.doubt.empty() && share > kBridgedShare) {
+    out.doubt = fmt::format("no edge to be seen along {:.0f} % of it", 100 * share);
+  }
+  if (out.doubt.empty() && c.misfit > kDoubtfulMisfit) {
+    out.doubt = fmt::format("its edge follows no known profile ({:.0f} % off)", 100 * c.misfit);
+  }
+  return out;
+}
+
+// The narrowest place of a merged bore: least distance of contour points that are far apart along it.
+Segment<FrameUm> Breach(const ContourUm& contour) {
+  const ContourUm thin = Resampled(std::span<const PointUm>(contour), Perimeter(std::span<const PointUm>(contour)) / 400);
+  const std::size_t n = thin.size();
+  Segment<FrameUm> best{thin[0], thin[n / 2]};
+  double least = 1e300;
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t j = i + n / 6; j < n && j - i <= n - n / 6; ++j) {
+      const double d = Distance(thin[i], thin[j]);
+      if (d < least) {
+        least = d;
+        best = {thin[i], thin[j]};
+      }
+    }
+  }
+  return best;
+}
+
+void AddVoid(const SettledContour& c, const CoarseVoid& coarse, const FaceTones& tones,
+             const SettledFace& settled, const Scale& scale, Section& section) {
+  Void v;
+  v.contour = ToTraced(c, scale);
+  const ContourUm points = v.contour.Points();
+  if (points.size() < 6) return;
+  v.centroid = Centroid(std::span<const PointUm>(points));
+  v.area_um2 = Area(std::span<const PointUm>(points));
+  const double pitch = scale.mean_pitch_um();
+  const double diameter = 2 * std::sqrt(v.area_um2 / M_PI) / pitch;
+  if (diameter < 4.5 || diameter > 2000) return;
+  v.u_area_um2 = Perimeter(std::span<const PointUm>(points)) * std::hypot(v.contour.u_common_um, 0.1 * pitch);
+  const double share = coarse.step / tones.typical_step;
+  const bool same_way = share > 0;
+  const bool soft = c.blur_px > 1.7 * settled.blur_px + 0.3;
+  const bool dark = 1 + coarse.step < 0.55;
+  if (!same_way && !dark) {
+    v.kind = VoidClass::kDebris;
+    v.evidence = "its tone lies on the other side of the body's than an open lumen's";
+  } else if (soft) {
+    v.kind = VoidClass::kDoubtful;
+    v.evidence = fmt::format("edge blur {:.1f} px against {:.1f} px of the picture: lies out of the plane",
+                             c.blur_px, settled.blur_px);
+  } else if (diameter < kDoubtfulVoid_px || std::abs(share) < 0.5) {
+    v.kind = VoidClass::kDoubtful;
+    v.evidence = fmt::format("{:.1f} px across, {:.0f} % of a lumen's contrast", diameter, 100 * std::abs(share));
+  } else {
+    v.evidence = fmt::format("{:.1f} px across, {:.0f} % of a lumen's contrast", diameter, 100 * std::abs(share));
+  }
+  v.no = static_cast<int>(section.voids.size()) + 1;
+  section.voids.push_back(std::move(v));
+}
+
+void FillPicture(const SettledFace& settled, const FaceTones& tones, Section& section) {
+  PictureQuality& q = section.picture;
+  q.noise = settled.noise * tones.body_tone;
+  q.blur_px = settled.blur_px;
+  q.contrast = std::abs(tones.typical_step) * tones.body_tone;
+  q.gamma = settled.gamma;
+  q.u_gamma = settled.u_gamma;
+  const double ratio = q.contrast > 0 ? settled.noise / std::abs(tones.typical_step) : 1;
+  // Seen when its dip, softened by blur, stands five noises out after smoothing.
+  q.smallest_void_px = std::max(6.0, 2.2 * settled.blur_px * (1 + 4 * ratio));
+  if (settled.blur_px > 3) {
+    q.grade = "doubtful";
+    q.reasons.push_back(fmt::format("edges {:.1f} px soft", settled.blur_px));
+  }
+  if (ratio > 0.35) {
+    q.grade = "doubtful";
+    q.reasons.push_back(fmt::format("noise is {:.0f} % of the contrast", 100 * ratio));
+  }
+}
+
+}  // namespace
+
+Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLumen>& lumens,
+                        const std::vector<CoarseVoid>& voids, const std::vector<int>& missing,
+                        const Pose& pose, const FaceTones& tones, const Scale& scale,
+                        const Micrograph& micrograph, const SectionDesign& plane) {
+  (void)pose;
+  Section section;
+  section.outline = ToTraced(settled.contours.front(), scale);
+  std::vector<LumenTrace> traces;
+  for (std::size_t k = 0; k < lumens.size(); ++k) {
+    const SettledContour& c = settled.contours[1 + k];
+    LumenTrace lumen;
+    lumen.bore = ToTraced(c, scale);
+    for (int index : lumens[k].lumens) lumen.names.push_back(plane.lumens[static_cast<std::size_t>(index)].name);
+    lumen.state = LumenState::kOpen;
+    if (tones.typical_step != 0 && lumens[k].step / tones.typical_step < 0.45) lumen.state = LumenState::kFilled;
+    if (!lumen.bore.whole || lumens[k].cut_by_frame) {
+      lumen.state = LumenState::kCutOff;
+      lumen.bore.whole = false;
+    }
+    if (lumen.names.size() > 1) {
+      lumen.state = LumenState::kMerged;
+      lumen.breach = Breach(lumen.bore.Points());
+    } else if (lumens[k].ridge_contrast < kThinRidge && lumen.bore.doubt.empty()) {
+      lumen.bore.doubt = fmt::format("a septum beside it shows only {:.0f} % of its contrast", 100 * lumens[k].ridge_contrast);
+    }
+    traces.push_back(std::move(lumen));
+  }
+  for (int index : missing) {
+    LumenTrace lumen;
+    lumen.names = {plane.lumens[static_cast<std::size_t>(index)].name};
+    const PointPx at = pose.warp(Centroid(std::span<const PointUm>(plane.lumens[static_cast<std::size_t>(index)].shape.contour)));
+    const bool off = at.x < 0 || at.y < 0 || at.x > micrograph.width() - 1 || at.y > micrograph.height() - 1;
+    lumen.state = off ? LumenState::kCutOff : LumenState::kNotFound;
+    lumen.bore.whole = false;
+    traces.push_back(std::move(lumen));
+  }
+  // In the drawing's order, merged ones where their first name stands.
+  for (const LumenDesign& design : plane.lumens) {
+    for (LumenTrace& lumen : traces) {
+      if (!lumen.names.empty() && lumen.names.front() == design.name) section.lumens.push_back(std::move(lumen));
+    }
+  }
+  for (std::size_t k = 0; k < voids.size(); ++k) {
+    AddVoid(settled.contours[1 + lumens.size() + k], voids[k], tones, settled, scale, section);
+  }
+  FillPicture(settled, tones, section);
+  return section;
+}
+
+}  // namespace cutface

@@ -1,0 +1,17 @@
+// Settled edges with their names become a Section in micrometres.
+#pragma once
+
+#include "cutface/edge.h"
+#include "cutface/scale.h"
+#include "cutface/section.h"
+#include "identify/regions.h"
+
+namespace cutface {
+
+// `settled` holds outline, then lumens, then voids, in the order of the vectors.
+Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLumen>& lumens,
+                        const std::vector<CoarseVoid>& voids, const std::vector<int>& missing,
+                        const Pose& pose, const FaceTones& tones, const Scale& scale,
+                        const Micrograph& micrograph, const SectionDesign& plane);
+
+}  // namespace cutface

@@ -1,0 +1,121 @@
+#include "cutface/identify.h"
+
+#include <fmt/format.h>
+#include <opencv2/core.hpp>
+
+#include "cutface/edge.h"
+#include "cutface/stats.h"
+#include "identify/assemble.h"
+#include "identify/oblique.h"
+#include "identify/trace.h"
+
+namespace cutface {
+namespace {
+
+constexpr double kRunnerUpShare = 1.12;   // unexplained share of the runner-up against the best
+constexpr double kUnsharpBlurShare = 0.04;  // of the outline's radius: out of focus
+constexpr double kUnsharpBlur_px = 4.5;
+
+int SignOf(double value) { return value >= 0 ? 1 : -1; }
+
+// Everything the edge room shall settle, in the order outline, lumens, voids.
+struct Plan {
+  std::vector<EdgeInput> inputs;
+  std::vector<CoarseLumen> lumens;
+  std::vector<CoarseVoid> voids;
+};
+
+Plan MakePlan(const Micrograph& micrograph, const FaceTones& tones, const Pose& pose,
+              const SectionDesign& plane, Regions& regions) {
+  Plan plan;
+  const double reach = 4 + 2.0 * micrograph.reduction;
+  // contrast is signed outwards in the direction that the trace chose.
+  const double outline_step = tones.outside - 1;
+  const int outline_sign = SignOf(outline_step);
+  EdgeInput outline;
+  outline.start = Retraced(micrograph, pose.outline, reach + 2, outline_sign);
+  outline.polymer_outside = false;
+  outline.expected_step = -outline_step;
+  plan.inputs.push_back(std::move(outline));
+
+  for (int k : std::vector<int>(regions.missing)) {
+    const auto guided = TraceByDrawing(micrograph, tones, pose.warp(plane.lumens[static_cast<std::size_t>(k)].shape.contour));
+    if (!guided) continue;
+    CoarseLumen lumen;
+    lumen.lumens = {k};
+    lumen.contour = guided->contour;
+    lumen.step = guided->step;
+    regions.lumens.push_back(std::move(lumen));
+    regions.missing.erase(std::find(regions.missing.begin(), regions.missing.end(), k));
+  }
+  for (CoarseLumen& lumen : regions.lumens) {
+    EdgeInput input;
+    input.start = Retraced(micrograph, lumen.contour, reach, -SignOf(lumen.step));
+    input.expected_step = -lumen.step;
+    plan.inputs.push_back(std::move(input));
+    plan.lumens.push_back(std::move(lumen));
+  }
+  for (CoarseVoid& v : regions.voids) {
+    EdgeInput input;
+    input.start = v.contour;
+    input.expected_step = -v.step;
+    plan.inputs.push_back(std::move(input));
+    plan.voids.push_back(std::move(v));
+  }
+  return plan;
+}
+
+void FillPlacement(const Pose& pose, const Scale& scale, const SectionDesign& plane, const Section& section,
+                   Placement& placement) {
+  const PointPx centre = pose.warp({0, 0});
+  placement.centre_px = centre;
+  placement.rotation_rad = pose.rotation_rad;
+  placement.mirrored = pose.mirrored;
+  placement.interchangeable = pose.interchangeable;
+  placement.names_proven = (1 - pose.runner_up) > kRunnerUpShare * (1 - pose.explained) || pose.runner_up <= 0;
+  std::vector<FeaturePair> features;
+  const auto add = [&](const TracedContour& contour, const Shape& shape) {
+    if (!contour.whole || contour.vertices.size() < 6) return;
+    features.push_back({scale.ToPx(std::span<const PointUm>(contour.Points())), shape.contour});
+  };
+  if (section.outline) add(*section.outline, plane.outline);
+  for (const LumenTrace& lumen : section.lumens) {
+    if (lumen.state != LumenState::kOpen && lumen.state != LumenState::kFilled) continue;
+    if (const LumenDesign* d = plane.FindLumen(lumen.names.front())) add(lumen.bore, d->shape);
+  }
+  const CommonStretch stretch = FindCommonStretch(pose, 1 / scale.mean_pitch_um(), features);
+  placement.oblique_rad = stretch.tilt_rad;
+  placement.oblique_axis_rad = stretch.axis_rad;
+}
+
+}  // namespace
+
+Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale,
+                                const SectionDesign& plane, const IdentifyOptions& options) {
+  const cv::Mat1f work = micrograph.reduced_mean;
+  auto pose = FindPose(work, micrograph.reduction, scale.mean_pitch_um(), plane);
+  if (!pose) return tl::unexpected(pose.error());
+
+  const FaceTones tones = FindTones(work, micrograph.reduction, *pose, plane);
+  Regions regions = FindRegions(tones, micrograph.reduction, *pose, plane);
+  const Plan plan = MakePlan(micrograph, tones, *pose, plane, regions);
+
+  EdgeOptions edge;
+  edge.gamma = options.gamma;
+  edge.smoothing_px = options.edge_cutoff_um / scale.mean_pitch_um();
+  edge.joint_walls = options.joint_walls;
+  const SettledFace settled = SettleEdges(micrograph, tones.light, plan.inputs, edge);
+
+  Section section = AssembleSection(settled, plan.lumens, plan.voids, regions.missing, *pose, tones, scale,
+                                    micrograph, plane);
+  FillPlacement(*pose, scale, plane, section, section.placement);
+  const double radius = std::sqrt(Area(std::span<const PointPx>(pose->outline)) / M_PI);
+  if (settled.blur_px > kUnsharpBlur_px || settled.blur_px > kUnsharpBlurShare * radius) {
+    return Fail(Code::kOutOfFocus,
+                fmt::format("edges are {:.1f} px soft, too soft to measure; refocus and take the picture again",
+                            settled.blur_px));
+  }
+  return section;
+}
+
+}  // namespace cutface

@@ -1,0 +1,74 @@
+#include "identify/oblique.h"
+
+#include <Eigen/Dense>
+
+namespace cutface {
+namespace {
+
+constexpr double kLeastStretch = 0.012;  // 9 degrees: less cannot be told from an oval part
+constexpr double kAgreement = 2.5;       // common stretch against its standard error
+
+// Second moments of area about the centroid, divided by area^2 so that only shape remains.
+Eigen::Matrix2d ShapeMoments(std::span<const PointPx> contour) {
+  const Ellipse<FramePx> e = MomentEllipse(contour);
+  const double a = e.semi_major, b = e.semi_minor;
+  Eigen::Matrix2d r;
+  r << std::cos(e.angle), -std::sin(e.angle), std::sin(e.angle), std::cos(e.angle);
+  const Eigen::Matrix2d d = Eigen::Vector2d(a / b, b / a).asDiagonal();
+  return r * d * r.transpose();
+}
+
+// The symmetric matrix S with S N S = M (geometric mean), as a deviatoric log-stretch (e1, e2).
+Eigen::Vector2d Deviator(const Eigen::Matrix2d& measured, const Eigen::Matrix2d& nominal) {
+  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> n(nominal);
+  const Eigen::Matrix2d root = n.operatorSqrt(), inverse = n.operatorInverseSqrt();
+  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> inner(root * measured * root);
+  const Eigen::Matrix2d s = inverse * inner.operatorSqrt() * inverse;
+  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> es(s);
+  const double half = 0.5 * std::log(es.eigenvalues()(1) / es.eigenvalues()(0));
+  const Eigen::Vector2d axis = es.eigenvectors().col(1);
+  const double angle = std::atan2(axis.y(), axis.x());
+  return {half * std::cos(2 * angle), half * std::sin(2 * angle)};
+}
+
+ContourPx TurnedNominal(const Pose& pose, double px_per_um, const ContourUm& nominal) {
+  ContourPx out;
+  for (PointUm p : nominal) {
+    PointPx q{px_per_um * (pose.mirrored ? -p.x : p.x), px_per_um * p.y};
+    out.push_back(Rotated(q, pose.rotation_rad));
+  }
+  if (pose.mirrored) std::reverse(out.begin(), out.end());
+  return out;
+}
+
+}  // namespace
+
+CommonStretch FindCommonStretch(const Pose& pose, double px_per_um, std::span<const FeaturePair> features) {
+  CommonStretch out;
+  std::vector<Eigen::Vector2d> deviators;
+  for (const FeaturePair& f : features) {
+    if (f.measured.size() < 6) continue;
+    const ContourPx nominal = TurnedNominal(pose, px_per_um, f.nominal);
+    const Ellipse<FramePx> shape = MomentEllipse(std::span<const PointPx>(nominal));
+    // A long slot says little across its length.
+    if (shape.semi_major > 3 * shape.semi_minor) continue;
+    deviators.push_back(Deviator(ShapeMoments(f.measured), ShapeMoments(nominal)));
+  }
+  out.features = static_cast<int>(deviators.size());
+  if (deviators.size() < 2) return out;
+  Eigen::Vector2d mean = Eigen::Vector2d::Zero();
+  for (const auto& d : deviators) mean += d / static_cast<double>(deviators.size());
+  double square = 0;
+  for (const auto& d : deviators) square += (d - mean).squaredNorm() / 2;
+  const double n = static_cast<double>(deviators.size());
+  out.disagreement = std::sqrt(square / (n - 1));
+  const double error = std::max(0.002, out.disagreement) / std::sqrt(n);
+  out.stretch = std::exp(2 * mean.norm());
+  out.axis_rad = 0.5 * std::atan2(mean.y(), mean.x());
+  if (out.stretch > 1 + kLeastStretch && mean.norm() > kAgreement * error) {
+    out.tilt_rad = std::acos(1 / out.stretch);
+  }
+  return out;
+}
+
+}  // namespace cutface

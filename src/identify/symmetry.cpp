@@ -1,0 +1,123 @@
+#include "identify/symmetry.h"
+
+#include <numeric>
+
+namespace cutface {
+namespace {
+
+constexpr double kSameShape = 0.97;   // overlap that no eye or process tells apart
+constexpr double kOutlineSame = 0.01;
+
+double OutlineMismatch(const ContourIndex<FrameUm>& index, const ContourUm& probe, PointUm about,
+                       const Turn& turn, double radius) {
+  double sum = 0;
+  for (PointUm p : probe) {
+    const auto near = index.NearestTo(Applied(turn, about, p), radius);
+    sum += near ? near->distance : radius;
+  }
+  return sum / (radius * static_cast<double>(probe.size()));
+}
+
+ContourUm Moved(const ContourUm& contour, PointUm about, const Turn& turn) {
+  ContourUm out;
+  out.reserve(contour.size());
+  for (PointUm p : contour) out.push_back(Applied(turn, about, p));
+  if (turn.mirrored) std::reverse(out.begin(), out.end());
+  return out;
+}
+
+}  // namespace
+
+PointUm Applied(const Turn& turn, PointUm about, PointUm p) {
+  PointUm q = p - about;
+  if (turn.mirrored) q.x = -q.x;
+  return about + Rotated(q, turn.angle_rad);
+}
+
+std::vector<Turn> OutlineTurns(const SectionDesign& plane, double step_rad, double tolerance) {
+  const std::span<const PointUm> outline(plane.outline.contour);
+  const double radius = std::sqrt(Area(outline) / M_PI);
+  const PointUm about = Centroid(outline);
+  const ContourIndex<FrameUm> index(outline);
+  const ContourUm probe = Resampled(outline, Perimeter(outline) / 90);
+  std::vector<Turn> turns;
+  const int steps = static_cast<int>(std::lround(2 * M_PI / step_rad));
+  for (bool mirrored : {false, true}) {
+    for (int k = 0; k < steps; ++k) {
+      const Turn turn{k * 2 * M_PI / steps, mirrored};
+      if (OutlineMismatch(index, probe, about, turn, radius) < tolerance) turns.push_back(turn);
+    }
+  }
+  return turns;
+}
+
+LumenMap MapLumens(const SectionDesign& plane, const Turn& turn) {
+  const PointUm about = Centroid(std::span<const PointUm>(plane.outline.contour));
+  LumenMap map;
+  map.least_overlap = 1;
+  for (const LumenDesign& lumen : plane.lumens) {
+    const ContourUm moved = Moved(lumen.shape.contour, about, turn);
+    const double area = Area(std::span<const PointUm>(moved));
+    int best = -1;
+    double best_overlap = 0;
+    for (std::size_t j = 0; j < plane.lumens.size(); ++j) {
+      const ContourUm& other = plane.lumens[j].shape.contour;
+      const double other_area = Area(std::span<const PointUm>(other));
+      const double reach = 0.6 * (std::sqrt(area) + std::sqrt(other_area)) * 2;
+      if (Distance(Centroid(std::span<const PointUm>(moved)), Centroid(std::span<const PointUm>(other))) > reach) {
+        continue;
+      }
+      const double both = IntersectionArea(std::span<const PointUm>(moved), std::span<const PointUm>(other));
+      const double overlap = both / (area + other_area - both);
+      if (overlap > best_overlap) {
+        best_overlap = overlap;
+        best = static_cast<int>(j);
+      }
+    }
+    map.to.push_back(best);
+    map.least_overlap = std::min(map.least_overlap, best_overlap);
+  }
+  return map;
+}
+
+std::vector<std::vector<std::string>> InterchangeableNames(const SectionDesign& plane) {
+  const std::size_t n = plane.lumens.size();
+  std::vector<std::size_t> group(n);
+  std::iota(group.begin(), group.end(), std::size_t{0});
+  const std::span<const PointUm> outline(plane.outline.contour);
+  const PointUm about = Centroid(outline);
+  const double radius = std::sqrt(Area(outline) / M_PI);
+  const ContourIndex<FrameUm> index(outline);
+  const ContourUm probe = Resampled(outline, Perimeter(outline) / 90);
+  const auto angle_of = [&](std::size_t k) {
+    const PointUm c = Centroid(std::span<const PointUm>(plane.lumens[k].shape.contour)) - about;
+    return std::atan2(c.y, c.x);
+  };
+  // Only a turn that carries some lumen onto another can swap names.
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t j = i + 1; j < n; ++j) {
+      const Turn turn{angle_of(j) - angle_of(i), false};
+      if (OutlineMismatch(index, probe, about, turn, radius) > kOutlineSame) continue;
+      const LumenMap map = MapLumens(plane, turn);
+      if (map.least_overlap < kSameShape) continue;
+      for (std::size_t k = 0; k < n; ++k) {
+        const std::size_t from = group[k], to = group[static_cast<std::size_t>(map.to[k])];
+        if (from == to) continue;
+        for (std::size_t& g : group) {
+          if (g == from) g = to;
+        }
+      }
+    }
+  }
+  std::vector<std::vector<std::string>> groups;
+  for (std::size_t g = 0; g < n; ++g) {
+    std::vector<std::string> names;
+    for (std::size_t k = 0; k < n; ++k) {
+      if (group[k] == g) names.push_back(plane.lumens[k].name);
+    }
+    if (names.size() > 1) groups.push_back(names);
+  }
+  return groups;
+}
+
+}  // namespace cutface

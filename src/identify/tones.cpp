@@ -1,0 +1,221 @@
+#include "identify/tones.h"
+
+#include <limits>
+
+#include <opencv2/imgproc.hpp>
+#include <Eigen/Dense>
+
+#include "cutface/stats.h"
+#include "identify/raster.h"
+#include "identify/ribbon.h"
+
+namespace cutface {
+
+void FillContour(cv::Mat& mask, std::span<const PointPx> contour, int value) {
+  // Sixteenths of a pixel: finer than any edge here.
+  std::vector<cv::Point> points;
+  points.reserve(contour.size());
+  for (PointPx p : contour) {
+    points.emplace_back(static_cast<int>(std::lround(p.x * 16)), static_cast<int>(std::lround(p.y * 16)));
+  }
+  const std::vector<std::vector<cv::Point>> all{points};
+  cv::fillPoly(mask, all, cv::Scalar(value), cv::LINE_8, 4);
+}
+
+namespace {
+
+ContourPx ToWork(const ContourPx& full, int reduction) {
+  ContourPx out;
+  out.reserve(full.size());
+  for (PointPx p : full) out.push_back({(p.x + 0.5) / reduction - 0.5, (p.y + 0.5) / reduction - 0.5});
+  return out;
+}
+
+cv::Mat1s NominalRaster(cv::Size size, int reduction, const Pose& pose, const SectionDesign& plane) {
+  cv::Mat raster(size, CV_16SC1, cv::Scalar(-1));
+  FillContour(raster, ToWork(pose.outline, reduction), 0);
+  for (std::size_t k = 0; k < plane.lumens.size(); ++k) {
+    FillContour(raster, ToWork(pose.warp(plane.lumens[k].shape.contour), reduction), 1 + static_cast<int>(k));
+  }
+  return raster;
+}
+
+// Distance of each pixel of one label to the nearest pixel of another, px of work.
+cv::Mat1f DepthInLabel(const cv::Mat1s& raster) {
+  cv::Mat1b same(raster.size(), uchar{255});
+  for (int y = 0; y < raster.rows; ++y) {
+    for (int x = 0; x < raster.cols; ++x) {
+      const short v = raster(y, x);
+      const bool edge = (x + 1 < raster.cols && raster(y, x + 1) != v) || (y + 1 < raster.rows && raster(y + 1, x) != v);
+      if (edge) same(y, x) = 0;
+    }
+  }
+  cv::Mat1f depth;
+  cv::distanceTransform(same, depth, cv::DIST_L2, 3);
+  return depth;
+}
+
+struct LightSample {
+  double x, y, tone;
+};
+
+// Quadratic light field by iteratively reweighted least squares (Tukey's biweight): voids, scratches
+// and lumens that are not where the drawing has them must not bend it.
+Eigen::Matrix<double, 6, 1> FitLight(const std::vector<LightSample>& samples) {
+  using Vector6 = Eigen::Matrix<double, 6, 1>;
+  const auto row = [](double x, double y) {
+    Vector6 v;
+    v << 1, x, y, x * x, x * y, y * y;
+    return v;
+  };
+  std::vector<double> tones;
+  for (const LightSample& s : samples) tones.push_back(s.tone);
+  Vector6 state = Vector6::Zero();
+  state(0) = Median(tones);
+  for (int round = 0; round < 12; ++round) {
+    std::vector<double> residual;
+    residual.reserve(samples.size());
+    for (const LightSample& s : samples) residual.push_back(s.tone - row(s.x, s.y).dot(state));
+    std::vector<double> magnitude;
+    for (double r : residual) magnitude.push_back(std::abs(r));
+    const double sigma = std::max(1e-4, 1.4826 * Median(magnitude));
+    const double cut = (round < 4 ? 3.0 : 4.0) * sigma;
+    Eigen::Matrix<double, 6, 6> normal = Eigen::Matrix<double, 6, 6>::Identity() * 1e-9;
+    Vector6 right = Vector6::Zero();
+    for (std::size_t i = 0; i < samples.size(); ++i) {
+      const double u = residual[i] / cut;
+      if (std::abs(u) >= 1) continue;
+      const double w = (1 - u * u) * (1 - u * u);
+      const Vector6 v = row(samples[i].x, samples[i].y);
+      normal += w * v * v.transpose();
+      right += w * v * samples[i].tone;
+    }
+    // Few samples on a small body must not swing the far terms.
+    for (int k = 1; k < 6; ++k) normal(k, k) += 0.002 * normal(0, 0);
+    state = normal.ldlt().solve(right);
+  }
+  return state;
+}
+
+double MedianWhere(const cv::Mat1f& picture, const cv::Mat1s& raster, const cv::Mat1f& depth, short label,
+                   double least_depth, int least_count) {
+  std::vector<double> values;
+  for (int y = 0; y < raster.rows; ++y) {
+    for (int x = 0; x < raster.cols; ++x) {
+      if (raster(y, x) == label && depth(y, x) >= least_depth) values.push_back(picture(y, x));
+    }
+  }
+  if (static_cast<int>(values.size()) < least_count) return std::numeric_limits<double>::quiet_NaN();
+  return Median(std::move(values));
+}
+
+double GreatestDepth(const cv::Mat1s& raster, const cv::Mat1f& depth, short label) {
+  float most = 0;
+  for (int y = 0; y < raster.rows; ++y) {
+    for (int x = 0; x < raster.cols; ++x) {
+      if (raster(y, x) == label) most = std::max(most, depth(y, x));
+    }
+  }
+  return most;
+}
+
+cv::Mat1f DividedByLight(const cv::Mat1f& work, const Eigen::Matrix<double, 6, 1>& light, PointPx middle,
+                         double size) {
+  cv::Mat1f out(work.size());
+  for (int y = 0; y < work.rows; ++y) {
+    const double v = (y - middle.y) / size;
+    for (int x = 0; x < work.cols; ++x) {
+      // Beyond the part the quadratic would run away: hold it at the rim.
+      const double u = std::clamp((x - middle.x) / size, -1.3, 1.3), w = std::clamp(v, -1.3, 1.3);
+      const double field = light(0) + light(1) * u + light(2) * w + light(3) * u * u + light(4) * u * w + light(5) * w * w;
+      out(y, x) = static_cast<float>(work(y, x) / std::max(0.02, field));
+    }
+  }
+  return out;
+}
+
+double BodyNoise(const cv::Mat1f& picture, const cv::Mat1s& raster, const cv::Mat1f& depth, double least) {
+  std::vector<double> values;
+  for (int y = 0; y < raster.rows; y += 2) {
+    for (int x = 0; x < raster.cols; x += 2) {
+      if (raster(y, x) == 0 && depth(y, x) >= least) values.push_back(picture(y, x));
+    }
+  }
+  return values.size() < 20 ? 0.05 : std::max(1e-4, RobustSigma(std::move(values)));
+}
+
+}  // namespace
+
+FaceTones FindTones(const cv::Mat1f& work, int reduction, const Pose& pose,
+                    const SectionDesign& plane) {
+  FaceTones tones;
+  tones.nominal = NominalRaster(work.size(), reduction, pose, plane);
+  const cv::Mat1f depth = DepthInLabel(tones.nominal);
+  const ContourPx outline = ToWork(pose.outline, reduction);
+  const double size = std::sqrt(Area(std::span<const PointPx>(outline)) / M_PI);
+  const PointPx middle = Centroid(std::span<const PointPx>(outline));
+
+  // How deep in the body samples must lie to be free of edges: half of what the body offers.
+  std::vector<double> body_depth;
+  for (int y = 0; y < work.rows; y += 2) {
+    for (int x = 0; x < work.cols; x += 2) {
+      if (tones.nominal(y, x) == 0) body_depth.push_back(depth(y, x));
+    }
+  }
+  const double margin = body_depth.empty() ? 1.5 : std::clamp(Quantile(body_depth, 0.5), 1.5, 0.04 * size + 2);
+  std::vector<LightSample> samples;
+  for (int y = 0; y < work.rows; y += 2) {
+    for (int x = 0; x < work.cols; x += 2) {
+      if (tones.nominal(y, x) == 0 && depth(y, x) >= margin) {
+        samples.push_back({(x - middle.x) / size, (y - middle.y) / size, work(y, x)});
+      }
+    }
+  }
+  Eigen::Matrix<double, 6, 1> light = Eigen::Matrix<double, 6, 1>::Zero();
+  light(0) = 0.5;
+  if (samples.size() > 30) light = FitLight(samples);
+  for (int k = 0; k < 6; ++k) tones.light.c[k] = light(k);
+  tones.light.middle = {reduction * middle.x + 0.5 * (reduction - 1), reduction * middle.y + 0.5 * (reduction - 1)};
+  tones.light.size = size * reduction;
+  tones.body_tone = light(0) + 0.25 * (light(3) + light(5));
+
+  const cv::Mat1f plain = DividedByLight(work, light, middle, size);
+  cv::GaussianBlur(plain, tones.fine, cv::Size(), 0.7);
+  tones.fine_noise = BodyNoise(tones.fine, tones.nominal, depth, margin);
+
+  const auto lumen_tones = [&](const cv::Mat1f& picture) {
+    std::vector<double> values;
+    for (std::size_t k = 0; k < plane.lumens.size(); ++k) {
+      const short label = static_cast<short>(1 + k);
+      const double most = GreatestDepth(tones.nominal, depth, label);
+      values.push_back(MedianWhere(picture, tones.nominal, depth, label, 0.45 * most, 1));
+    }
+    return values;
+  };
+  tones.lumen = lumen_tones(tones.fine);
+  std::vector<double> steps;
+  for (double t : tones.lumen) {
+    if (std::isfinite(t) && std::abs(t - 1) > 3 * tones.fine_noise) steps.push_back(t - 1);
+  }
+  tones.typical_step = steps.empty() ? 0 : Median(steps);
+
+  // Smooth only as much as the contrast needs.
+  for (const double sigma : {0.7, 1.2, 1.8, 2.6}) {
+    cv::GaussianBlur(plain, tones.relative, cv::Size(), sigma);
+    tones.noise = BodyNoise(tones.relative, tones.nominal, depth, margin);
+    tones.smoothing_px = sigma;
+    if (tones.noise < 0.12 * std::abs(tones.typical_step)) break;
+  }
+  // Potting: the ring just beyond the outline.
+  std::vector<double> ring;
+  const Ribbon ribbon = Unroll(tones.relative, outline, 180, 0, 0.1 * size, std::max(1.0, 0.01 * size));
+  for (int i = 0; i < ribbon.tone.rows; ++i) {
+    for (int j = ribbon.tone.cols / 2; j < ribbon.tone.cols; ++j) {
+      if (ribbon.visible(i, j)) ring.push_back(ribbon.tone(i, j));
+    }
+  }
+  if (!ring.empty()) tones.outside = Median(std::move(ring));
+  return tones;
+}
+
+}  // namespace cutface
