@@ -7,9 +7,11 @@
 // centre.
 #include <array>
 #include <limits>
+#include <memory>
 #include <optional>
+#include <queue>
 
-#include "geometry/vec.h"
+#include "geometry/max_min.h"
 
 namespace cutface {
 namespace {
@@ -194,8 +196,36 @@ class ZoneSearch {
     }
   }
 
-  // `candidates` are all points that can be furthest (nearest) from a centre in the square.
-  void Visit(Point<F> centre, double half, const Contacts<F>& candidates) {
+  // Searches a square of centres, the most promising part first.
+  void Run(Point<F> centre, double half, Contacts<F> all) {
+    Consider(centre, half, all);
+    while (!queue_.empty() && queue_.top().bound < best_.Width() - queue_.top().proof) {
+      const Square square = queue_.top();
+      queue_.pop();
+      const double h = square.half / 2;
+      for (const double dx : {-h, h}) {
+        for (const double dy : {-h, h}) {
+          Consider(square.centre + Point<F>{dx, dy}, h, *square.candidates);
+        }
+      }
+    }
+  }
+
+  const Zone<F>& Best() const { return best_; }
+
+ private:
+  struct Square {
+    double bound = 0;  // no centre in it has a smaller width
+    double proof = 0;  // width that is not worth a further search
+    Point<F> centre;
+    double half = 0;
+    // All points that can be furthest from, or nearest to, a centre in the square.
+    std::shared_ptr<const Contacts<F>> candidates;
+    friend bool operator<(const Square& a, const Square& b) { return a.bound > b.bound; }
+  };
+
+  // Bounds the width over a square and queues it when it may hold a better centre.
+  void Consider(Point<F> centre, double half, const Contacts<F>& candidates) {
     const double reach = half * std::sqrt(2.0);
     const Outside hull = MostOutside(centre);
     if (hull.distance > reach) return;
@@ -227,24 +257,51 @@ class ZoneSearch {
           (1 / greatest) * (furthest - centre) - (1 / least) * (nearest - centre);
       fall = std::min(fall, reach * Length(apart) + reach * reach / (2 * least));
     }
-    if (width - fall >= best_.Width() - kProof * greatest) return;
-    Contacts<F> kept;
+    const double proof = kProof * greatest;
+    if (width - fall >= best_.Width() - proof) return;
+    auto kept = std::make_shared<Contacts<F>>();
     const double outer_floor = std::max(0.0, greatest - 2 * reach), inner_top = least + 2 * reach;
     for (const Point<F>& p : candidates.outer) {
-      if (Length2(p - centre) >= outer_floor * outer_floor) kept.outer.push_back(p);
+      if (Length2(p - centre) >= outer_floor * outer_floor) kept->outer.push_back(p);
     }
     for (const Point<F>& p : candidates.inner) {
-      if (Length2(p - centre) <= inner_top * inner_top) kept.inner.push_back(p);
+      if (Length2(p - centre) <= inner_top * inner_top) kept->inner.push_back(p);
     }
-    const double h = half / 2;
-    for (const double dx : {-h, h}) {
-      for (const double dy : {-h, h}) Visit(centre + Point<F>{dx, dy}, h, kept);
+    double bound = width - fall;
+    if (reach < 0.1 * least) {
+      bound = std::max(bound, LeastWidth(*kept, centre, half, reach * reach / (2 * least)));
     }
+    if (bound >= best_.Width() - proof) return;
+    queue_.push({bound, proof, centre, half, std::move(kept)});
   }
 
-  const Zone<F>& Best() const { return best_; }
+  // A bound of the width from below for all centres in the square: distances to furthest points lie
+  // above their tangent planes, distances to nearest points below theirs plus the curvature's
+  // share.
+  double LeastWidth(Contacts<F>& kept, Point<F> centre, double half, double curvature) const {
+    const auto by_distance = [centre](Point<F> a, Point<F> b) {
+      return Length2(a - centre) < Length2(b - centre);
+    };
+    constexpr std::size_t kMost = 6;
+    const std::size_t outer = std::min(kMost, kept.outer.size());
+    const std::size_t inner = std::min(kMost, kept.inner.size());
+    std::partial_sort(kept.outer.begin(), kept.outer.begin() + static_cast<std::ptrdiff_t>(outer),
+                      kept.outer.end(), [&](Point<F> a, Point<F> b) { return by_distance(b, a); });
+    std::partial_sort(kept.inner.begin(), kept.inner.begin() + static_cast<std::ptrdiff_t>(inner),
+                      kept.inner.end(), by_distance);
+    std::array<LinearBound<F>, kMost * kMost> bounds;  // of minus the width
+    std::size_t count = 0;
+    for (std::size_t i = 0; i < outer; ++i) {
+      const double far = Length(kept.outer[i] - centre);
+      const Point<F> to_far = (1 / far) * (kept.outer[i] - centre);
+      for (std::size_t j = 0; j < inner; ++j) {
+        const double near = Length(kept.inner[j] - centre);
+        bounds[count++] = {near + curvature - far, to_far - (1 / near) * (kept.inner[j] - centre)};
+      }
+    }
+    return -MaximiseLeast<F>(std::span(bounds.data(), count), half).value;
+  }
 
- private:
   struct Outside {
     double distance = -std::numeric_limits<double>::infinity();
     Point<F> normal;
@@ -262,6 +319,7 @@ class ZoneSearch {
 
   Polygon<F> hull_, normals_;
   Zone<F> best_;
+  std::priority_queue<Square> queue_;
 };
 
 template <class F>
@@ -295,7 +353,7 @@ Result<Zone<F>> MinimumZone(std::span<const Point<F>> points) {
   Contacts<F> all;
   all.outer = ConvexHull(points);  // only corners of the hull can be furthest
   all.inner.assign(points.begin(), points.end());
-  search.Visit(middle, half, all);
+  search.Run(middle, half, std::move(all));
   if (search.Best().Width() < best.Width()) {
     best = search.Best();
     const auto near = Exchange(points, best.centre, 1e-6 * fit->radius);
