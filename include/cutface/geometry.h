@@ -139,7 +139,8 @@ Polygon<F> ConvexHull(std::span<const Point<F>> points);  // corners only, Signe
 // Geometric (orthogonal distance) least squares. Errors: kInvalidContour for fewer than 3 (circle)
 // or 5 (ellipse) points, collinear points, or no convergence. Checked against Gander, Golub &
 // Strebel (BIT 34, 1994), Coope (1993) and the NIST circle reference pairs.
-// `start` saves time when a circle nearby is known (1000 points: some 20 us); a bad one is forgiven.
+// `start` saves time when a circle nearby is known (1000 points: some 20 us); a bad one is
+// forgiven.
 template <class F>
 Result<Circle<F>> FitCircle(std::span<const Point<F>> points,
                             const std::type_identity_t<std::optional<Circle<F>>>& start = {});
@@ -155,11 +156,11 @@ struct Zone {
   double outer = 0;
   double Width() const { return outer - inner; }
 };
-// Searched are all centres within the points' convex hull when the least-squares centre lies in it (a
-// feature seen all round), else all within half the fitted radius of it (an arc). Errors:
+// Searched are all centres within the points' convex hull when the least-squares centre lies in it
+// (a feature seen all round), else all within half the fitted radius of it (an arc). Errors:
 // kInvalidContour for fewer than 3 points, collinear points, or an arc too short to fix a centre.
-// Error of the width: below 1e-13 of the radius; that no other centre is better is proven to 1e-9 of the
-// radius, by branch and bound. 1000 points: some ms.
+// Error of the width: below 1e-13 of the radius; that no other centre is better is proven to 1e-9
+// of the radius, by branch and bound. 1000 points: some ms.
 template <class F>
 Result<Zone<F>> MinimumZone(std::span<const Point<F>> points);
 // The zone that is best near a known centre, by exchange of contacts alone; for points that moved a
@@ -172,9 +173,16 @@ template <class F>
 Result<Circle<F>> EnclosingCircle(std::span<const Point<F>> points);
 
 // Largest circle inside the polygon (its edges, not only its vertices). `tolerance` is the accepted
-// error of the radius. Errors: kInvalidContour (fewer than 3 vertices, zero area).
+// error of the radius (not below 1e-12 of the extent). Where several centres are as good (a
+// rectangle), one of them. Errors: kInvalidContour (fewer than 3 vertices, zero area, not finite).
 template <class F>
 Result<Circle<F>> InscribedCircle(std::span<const Point<F>> contour, double tolerance = 1e-9);
+// The largest circle with its centre near `start`: within a square of half side `window` (0: 3 % of
+// the distance at the start), which moves along while the best centre lies at its rim; for contours
+// that moved a little (Monte Carlo draws). Searches everything when the start lies outside.
+template <class F>
+Result<Circle<F>> InscribedCircleNear(std::span<const Point<F>> contour, Point<F> start,
+                                      double window = 0, double tolerance = 1e-6);
 
 // --- distances -----------------------------------------------------------------------------------
 
@@ -307,6 +315,27 @@ Result<Zone<F>> MinimumZoneNear(const Polygon<F>& points, Point<F> start) {
 template <class F>
 Result<Circle<F>> EnclosingCircle(const Polygon<F>& points) {
   return EnclosingCircle(View(points));
+}
+template <class F>
+Result<Circle<F>> InscribedCircle(const Polygon<F>& contour, double tolerance = 1e-9) {
+  return InscribedCircle(View(contour), tolerance);
+}
+template <class F>
+Result<Circle<F>> InscribedCircleNear(const Polygon<F>& contour, Point<F> start, double window = 0,
+                                      double tolerance = 1e-6) {
+  return InscribedCircleNear(View(contour), start, window, tolerance);
+}
+template <class F>
+Polygon<F> Smoothed(const Polygon<F>& contour, double cutoff) {
+  return Smoothed(View(contour), cutoff);
+}
+template <class F>
+Polygon<F> Offset(const Polygon<F>& contour, double distance) {
+  return Offset(View(contour), distance);
+}
+template <class F>
+double IntersectionArea(const Polygon<F>& first, const Polygon<F>& second) {
+  return IntersectionArea(View(first), View(second));
 }
 template <class F>
 Widths<F> WidthExtremes(const Polygon<F>& contour) {
