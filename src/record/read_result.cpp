@@ -258,7 +258,7 @@ class Reader {
       Void v;
       v.no = node.Whole("no");
       v.kind = node.Word("class", &ParseVoidClass, VoidClass::kDoubtful);
-      v.contour = ReadContour(node);
+      if (node.Has("contour_um")) v.contour = ReadContour(node);
       v.centroid = PointOf(node.Pair("centroid_um"));
       v.area_um2 = node.Number("area_um2");
       v.u_area_um2 = node.Number("u_area_um2");
@@ -278,6 +278,7 @@ class Reader {
     if (rings) {
       for (const auto& item : rings.value()->items()) {
         const Node ring(&item.value(), rings.Path(item.key()), {"inner"}, reading_);
+        ring.Need("inner");
         const Node inner(ring.Find("inner"), ring.Path("inner"), ContourKeys(), reading_);
         section.rings.push_back({item.key(), ReadContour(inner)});
       }

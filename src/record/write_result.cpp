@@ -24,6 +24,7 @@ constexpr std::size_t kMostColumns = 100;
 constexpr int kMostExpanded = 3;
 
 double Rounded(double value, double step) {
+  if (!(std::abs(value / step) < 1e15)) return value;  // no digits left to round
   const double whole = std::round(value / step);
   // Division by the inverse gives the double nearest to the decimal; 0.0 folds minus zero.
   return whole / std::round(1 / step) + 0.0;
@@ -184,6 +185,14 @@ class Writer {
     if (!contour.doubt.empty()) out["doubt"] = contour.doubt;
   }
 
+  static bool IsTraced(const TracedContour& contour) { return contour.vertices.size() >= 3; }
+  Json ContourOrNull(const TracedContour& contour, const std::string& where) {
+    if (!IsTraced(contour)) return nullptr;
+    Json out = Json::object();
+    PutContour(contour, where, out);
+    return out;
+  }
+
   Json Lumen(const LumenTrace& lumen) {
     const std::string where = "features.lumens." + lumen.Key();
     Json out = Json::object();
@@ -193,7 +202,7 @@ class Writer {
       out["breach_um"] = Json::array(
           {Point(lumen.breach->a, where + ".breach_um"), Point(lumen.breach->b, where)});
     }
-    if (lumen.bore.vertices.empty()) return out;
+    if (!IsTraced(lumen.bore)) return out;
     const ContourUm points = lumen.bore.Points();
     out["centroid_um"] = Point(Centroid(std::span<const PointUm>(points)), where + ".centroid_um");
     PutContour(lumen.bore, where, out);
@@ -209,22 +218,18 @@ class Writer {
     out["area_um2"] = Value(v.area_um2, where + ".area_um2");
     out["u_area_um2"] = Value(v.u_area_um2, where + ".u_area_um2");
     if (!v.evidence.empty()) out["evidence"] = v.evidence;
-    PutContour(v.contour, where, out);
+    if (IsTraced(v.contour)) PutContour(v.contour, where, out);
     return out;
   }
 
   Json Features(const Section& section) {
     Json out = Json::object();
-    out["outline"] = nullptr;
-    if (section.outline) {
-      out["outline"] = Json::object();
-      PutContour(*section.outline, "features.outline", out["outline"]);
-    }
+    out["outline"] =
+        section.outline ? ContourOrNull(*section.outline, "features.outline") : Json(nullptr);
     out["rings"] = Json::object();
     for (const RingTrace& ring : section.rings) {
-      Json inner = Json::object();
-      PutContour(ring.inner, "features.rings." + ring.name, inner);
-      out["rings"][ring.name] = Json{{"inner", std::move(inner)}};
+      out["rings"][ring.name] = Json::object();
+      out["rings"][ring.name]["inner"] = ContourOrNull(ring.inner, "features.rings." + ring.name);
     }
     out["lumens"] = Json::object();
     for (const LumenTrace& lumen : section.lumens) out["lumens"][lumen.Key()] = Lumen(lumen);

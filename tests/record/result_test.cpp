@@ -252,6 +252,25 @@ TEST(ResultFile, TheFormIsTheDocumentedOne) {
   EXPECT_EQ(json["verdict"], "does not conform");
 }
 
+TEST(ResultFile, FeaturesThatWereNotFoundHaveNoContour) {
+  SectionResult result;
+  result.section.outline = TracedContour{};
+  result.section.rings.push_back({"jacket", {}});
+  result.section.lumens.resize(1);
+  result.section.lumens[0].names = {"scope"};
+  result.section.lumens[0].state = LumenState::kNotFound;
+  const std::string text = ResultToJson(result);
+  const Json json = Json::parse(text);
+  EXPECT_EQ(json["features"]["outline"], nullptr);
+  EXPECT_EQ(json["features"]["rings"]["jacket"]["inner"], nullptr);
+  EXPECT_EQ(json["features"]["lumens"]["scope"], Json({{"state", "not found"}}));
+  const auto read = ParseResult(text, "r.json");
+  ASSERT_THAT(read, IsOk());
+  ASSERT_EQ(read->section.rings.size(), 1u);
+  EXPECT_TRUE(read->section.rings[0].inner.vertices.empty());
+  EXPECT_EQ(ResultToJson(*read), text);
+}
+
 TEST(ResultFile, CoordinatesAndValuesArePrintedShort) {
   SectionResult result;
   result.section.outline = Ring({0.1 + 0.2, 1e-9}, 1000, 4);
@@ -397,6 +416,7 @@ TEST(WriteResult, WritesTheWholeFileOrLeavesTheOldOne) {
 
 TEST(ResultSchema, DescribesEveryKeyThatTheProgramWrites) {
   SectionResult lost;  // nothing found, nothing measured
+  lost.section.rings.push_back({"jacket", {}});
   EXPECT_THAT(
       Violations(kSchema, {ResultToJson(FullResult()), ResultToJson(lost)}, /*strict=*/true),
       testing::Each(""));
