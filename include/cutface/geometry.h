@@ -210,6 +210,13 @@ template <class F>
 Nearest<F> LeastDistanceNear(std::span<const Point<F>> first, std::span<const Point<F>> second,
                              const Nearest<F>& hint, std::size_t window);
 
+// For each point the nearest place on the contour among edges at most `window` edges away from that of
+// its hint (the answer before both moved a little). REQUIRES: as many hints as points.
+template <class F>
+std::vector<Nearest<F>> NearestToEachNear(std::span<const Point<F>> points,
+                                          std::span<const Point<F>> contour,
+                                          std::span<const Nearest<F>> hints, std::size_t window);
+
 // Answers many point-to-contour and contour-to-contour questions about one contour (tree of boxes
 // around runs of its edges). Keeps a copy of the contour. REQUIRES: not empty.
 template <class F>

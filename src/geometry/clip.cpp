@@ -10,7 +10,7 @@ namespace {
 // Half the range in which Clipper's products stay in 64 bits.
 constexpr double kGrid = 5e8;
 // Rounded joins leave the true arc by at most this share of the distance.
-constexpr double kArcTolerance = 1e-5;
+constexpr double kArcTolerance = 1e-4;
 
 template <class F>
 struct Grid {

@@ -136,6 +136,35 @@ Nearest<F> LeastDistanceNear(std::span<const Point<F>> first, std::span<const Po
 }
 
 template <class F>
+std::vector<Nearest<F>> NearestToEachNear(std::span<const Point<F>> points,
+                                          std::span<const Point<F>> contour,
+                                          std::span<const Nearest<F>> hints, std::size_t window) {
+  CF_CHECK(hints.size() == points.size() && !contour.empty());
+  const std::size_t n = contour.size(), count = std::min(n, 2 * window + 1);
+  std::vector<Nearest<F>> result;
+  result.reserve(points.size());
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    CF_CHECK(hints[i].edge_second < n);
+    const Point<F> p = points[i];
+    Nearest<F> nearest{0, p, p, 0, 0};
+    double best2 = std::numeric_limits<double>::infinity();
+    std::size_t k = (hints[i].edge_second + n - std::min(window, n / 2)) % n;
+    for (std::size_t step = 0; step < count; ++step, k = Next(k, n)) {
+      const Point<F> q = NearestOnSegment(p, contour[k], contour[Next(k, n)]);
+      const double distance2 = Length2(q - p);
+      if (distance2 < best2) {
+        best2 = distance2;
+        nearest.on_second = q;
+        nearest.edge_second = k;
+      }
+    }
+    nearest.distance = std::sqrt(best2);
+    result.push_back(nearest);
+  }
+  return result;
+}
+
+template <class F>
 bool IsSimple(std::span<const Point<F>> contour) {
   Polygon<F> ring;
   ring.reserve(contour.size());
@@ -240,13 +269,16 @@ Nearest<F> ContourIndex<F>::LeastDistanceTo(const ContourIndex& other) const {
   return LeastTreeDistance(impl_->tree, other.impl_->tree);
 }
 
-#define CF_DECLARE(F)                                                                            \
-  template Nearest<F> LeastDistance<F>(std::span<const Point<F>>, std::span<const Point<F>>,     \
-                                       bool);                                                    \
-  template Nearest<F> LeastDistance<F>(Point<F>, std::span<const Point<F>>);                     \
-  template Nearest<F> LeastDistanceNear<F>(std::span<const Point<F>>, std::span<const Point<F>>, \
-                                           const Nearest<F>&, std::size_t);                      \
-  template bool IsSimple<F>(std::span<const Point<F>>);                                          \
+#define CF_DECLARE(F)                                                                              \
+  template Nearest<F> LeastDistance<F>(std::span<const Point<F>>, std::span<const Point<F>>,       \
+                                       bool);                                                      \
+  template Nearest<F> LeastDistance<F>(Point<F>, std::span<const Point<F>>);                       \
+  template Nearest<F> LeastDistanceNear<F>(std::span<const Point<F>>, std::span<const Point<F>>,   \
+                                           const Nearest<F>&, std::size_t);                        \
+  template std::vector<Nearest<F>> NearestToEachNear<F>(std::span<const Point<F>>,                 \
+                                                        std::span<const Point<F>>,                 \
+                                                        std::span<const Nearest<F>>, std::size_t); \
+  template bool IsSimple<F>(std::span<const Point<F>>);                                            \
   template class ContourIndex<F>;
 CF_FOR_BOTH_FRAMES(CF_DECLARE)
 

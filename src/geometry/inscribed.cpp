@@ -111,12 +111,17 @@ class InscribedSearch {
     const double reach = half * std::sqrt(2.0);
     scratch_.resize(candidates.size());
     double least2 = std::numeric_limits<double>::infinity();
+    std::size_t nearest = 0;
+    const double hopeless = std::max(0.0, best_.radius + tolerance_ - reach);
     for (std::size_t i = 0; i < candidates.size(); ++i) {
       scratch_[i] = Distance2To(centre, edges_[candidates[i]]);
-      least2 = std::min(least2, scratch_[i]);
+      if (scratch_[i] < least2) {
+        least2 = scratch_[i];
+        nearest = i;
+        if (least2 < hopeless * hopeless) return;
+      }
     }
     const double least = std::sqrt(least2);
-    if (least + reach <= best_.radius + tolerance_) return;
     const bool inside = Holds(centre);
     double bound = inside ? least + reach : reach - least;
     if (bound <= best_.radius + tolerance_) return;
@@ -124,9 +129,15 @@ class InscribedSearch {
     auto kept = std::make_shared<std::vector<std::uint32_t>>();
     std::vector<double> distances2;
     const double limit = least + 2 * reach, limit2 = limit * limit;
-    for (std::size_t i = 0; i < candidates.size(); ++i) {
+    // The nearest edge comes first: it is the likeliest to rule out the parts of this square at
+    // once.
+    std::swap(scratch_[0], scratch_[nearest]);
+    kept->push_back(candidates[nearest]);
+    distances2.push_back(least2);
+    for (std::size_t i = 1; i < candidates.size(); ++i) {
       if (scratch_[i] > limit2) continue;
-      kept->push_back(candidates[i]);
+      const std::uint32_t edge = candidates[i == nearest ? 0 : i];
+      kept->push_back(edge);
       distances2.push_back(scratch_[i]);
     }
     if (inside && reach < 0.7 * least) {

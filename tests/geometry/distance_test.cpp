@@ -131,6 +131,22 @@ TEST(ContourIndex, AnswersAsTheLinearSearch) {
   }
 }
 
+TEST(NearestToEachNear, FindsTheSamePlacesAfterASmallMove) {
+  ContourUm inner = RegularPolygon(300, 400), outer = RegularPolygon(400, 500, {10, 5});
+  const auto hints = ContourIndex<FrameUm>(View(outer)).NearestToEach(inner);
+  Random random(5);
+  for (ContourUm* contour : {&inner, &outer}) {
+    for (PointUm& p : *contour) p = p + PointUm{0.3 * random.Normal(), 0.3 * random.Normal()};
+  }
+  const auto near = NearestToEachNear<FrameUm>(inner, outer, hints, 12);
+  const auto all = NearestToEachNear<FrameUm>(inner, outer, hints, 1000);
+  for (std::size_t i = 0; i < inner.size(); ++i) {
+    EXPECT_EQ(near[i].distance, LeastDistance(inner[i], outer).distance);
+    EXPECT_EQ(all[i].distance, near[i].distance);
+    EXPECT_EQ(near[i].on_first, inner[i]);
+  }
+}
+
 TEST(ContourIndex, BeyondTheLimitThereIsNoAnswer) {
   const ContourIndex<FrameUm> index{View(RegularPolygon(100, 10))};
   EXPECT_FALSE(index.NearestTo({20, 0}, 9.9));
