@@ -82,7 +82,7 @@ std::vector<std::vector<double>> BalancedNormals(Random& random, int columns, in
 
 DrawMachine::DrawMachine(const Face& face, double u_scale_x, double u_scale_y, int draws,
                          std::uint64_t seed)
-    : face_(face), u_x_(u_scale_x), u_y_(u_scale_y), draws_(draws), random_(seed) {
+    : face_(face), u_x_(u_scale_x), u_y_(u_scale_y), draws_(draws), seed_(seed), random_(seed) {
   scalars_ = BalancedNormals(random_, 2 + static_cast<int>(face.features.size()), draws_);
   for (const Feature& feature : face.features) {
     std::vector<double> places;
@@ -99,7 +99,7 @@ DrawMachine::DrawMachine(const Face& face, double u_scale_x, double u_scale_y, i
   }
 }
 
-void DrawMachine::Draw(int draw, const Parts& parts, std::vector<ContourUm>& out) {
+void DrawMachine::Draw(int draw, const Parts& parts, std::vector<ContourUm>& out, double ripple) {
   const auto d = static_cast<std::size_t>(draw % draws_);
   out.resize(face_.features.size());
   for (std::size_t f = 0; f < face_.features.size(); ++f) {
@@ -111,12 +111,12 @@ void DrawMachine::Draw(int draw, const Parts& parts, std::vector<ContourUm>& out
     shift_.assign(feature.used.size(), common);
     if (parts.arc && traced.u_arc_um > 0) {
       arc_[f].Draw(random_, z_);
-      for (std::size_t i = 0; i < shift_.size(); ++i) shift_[i] += traced.u_arc_um * z_[i];
+      for (std::size_t i = 0; i < shift_.size(); ++i) shift_[i] += ripple * traced.u_arc_um * z_[i];
     }
     if (parts.noise && has_noise_) {
       noise_[f].Draw(random_, z_);
       for (std::size_t i = 0; i < shift_.size(); ++i) {
-        shift_[i] += feature.sigma[feature.used[i]] * z_[i];
+        shift_[i] += ripple * feature.sigma[feature.used[i]] * z_[i];
       }
     }
     for (std::size_t i = 0; i < shift_.size(); ++i) {

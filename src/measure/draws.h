@@ -49,7 +49,10 @@ class DrawMachine {
 
   // Contour positions of the used vertices of every feature for draw `draw`. The scalars of a draw
   // are fixed; its noise and waviness are fresh with every call.
-  void Draw(int draw, const Parts& parts, std::vector<ContourUm>& out);
+  // `ripple` multiplies noise and waviness.
+  void Draw(int draw, const Parts& parts, std::vector<ContourUm>& out, double ripple = 1);
+  // The noise and waviness to come depend on `stream` alone: sets of draws can share their luck.
+  void Restart(std::uint64_t stream) { random_ = Random(seed_ + 0x9e3779b97f4a7c15u * stream); }
   // One part at one standard uncertainty, the rest at rest: for budgets. The common
   // shift moves `feature` alone, all voids together (kAllVoids) or everything (-1).
   void Displace(const Parts& parts, int feature, std::vector<ContourUm>& out) const;
@@ -63,6 +66,7 @@ class DrawMachine {
   const Face& face_;
   double u_x_, u_y_;
   int draws_;
+  std::uint64_t seed_;
   Random random_;
   std::vector<std::vector<double>> scalars_;  // [column][draw]; columns: x, y, one per feature
   std::vector<ArcProcess> arc_, noise_;

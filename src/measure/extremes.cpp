@@ -10,8 +10,7 @@ namespace {
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
 constexpr int kMostExchanges = 60;
-// Extremes are sought to this many um; far below what any contour carries.
-constexpr double kToleranceUm = 1e-6;
+constexpr double kEnclosingToleranceUm = 1e-6;
 
 // Solves the symmetric 3 x 3 system; false when singular.
 bool Solve3(const std::array<double, 9>& m, const std::array<double, 3>& b,
@@ -101,6 +100,20 @@ double BoundOf(const std::array<Contact, 3>& c, PointUm& delta) {
   const double f1 = c[1].r - c[0].r, f2 = c[2].r - c[0].r;
   delta = {(f1 * e2.y - f2 * e1.y) / det, (e1.x * f2 - e2.x * f1) / det};
   return bound;
+}
+
+// Distances and directions of all vertices from the centre; least and greatest distance.
+std::pair<double, double> Linearise(PointsUm contour, PointUm centre, std::vector<Contact>& all) {
+  all.resize(contour.size());
+  double inner = kInfinity, outer = 0;
+  for (std::size_t i = 0; i < contour.size(); ++i) {
+    const PointUm d = contour[i] - centre;
+    const double r = std::sqrt(Dot(d, d));
+    all[i] = {r, r > 0 ? (1 / r) * d : PointUm{1, 0}};
+    inner = std::min(inner, r);
+    outer = std::max(outer, r);
+  }
+  return {inner, outer};
 }
 
 Circle<FrameUm> CircleOf(PointUm a, PointUm b) { return {0.5 * (a + b), 0.5 * Distance(a, b)}; }
@@ -201,40 +214,39 @@ WidthPair HullWidths(PointsUm hull) {
   return widths;
 }
 
-ZoneFit FitZone(PointsUm contour, PointUm centre, int rounds) {
+ZoneFit FitZone(PointsUm contour, PointUm centre, const Effort& effort, Contacts& contacts) {
   const std::size_t n = contour.size();
-  thread_local std::vector<Contact> contacts;
+  thread_local std::vector<Contact> all;
   ZoneFit best{centre, kInfinity};
-  for (int round = 0; round <= rounds; ++round) {
-    contacts.resize(n);
-    double inner = kInfinity, outer = 0;
-    for (std::size_t i = 0; i < n; ++i) {
-      const PointUm d = contour[i] - centre;
-      const double r = std::sqrt(Dot(d, d));
-      contacts[i] = {r, r > 0 ? (1 / r) * d : PointUm{1, 0}};
-      inner = std::min(inner, r);
-      outer = std::max(outer, r);
-    }
+  std::array<std::size_t, 4> reference{0, n / 4, n / 2, 3 * n / 4};
+  if (contacts.known) reference = contacts.at;
+  for (int round = 0; round <= effort.rounds; ++round) {
+    const auto [inner, outer] = Linearise(contour, centre, all);
     if (outer - inner < best.width) best = {centre, outer - inner};
-    if (round == rounds) break;
-    std::array<Contact, 4> reference{contacts[0], contacts[n / 4], contacts[n / 2],
-                                     contacts[3 * n / 4]};
-    Level level = LevelOf(reference);
+    if (round == effort.rounds) break;
+    const auto level_of = [&](const std::array<std::size_t, 4>& at) {
+      return LevelOf({all[at[0]], all[at[1]], all[at[2]], all[at[3]]});
+    };
+    Level level = level_of(reference);
+    if (level.h < 0) {
+      reference = {0, n / 4, n / 2, 3 * n / 4};
+      level = level_of(reference);
+    }
     for (int exchange = 0; exchange < kMostExchanges && level.h >= 0; ++exchange) {
       double most = -1;
       std::size_t worst = 0;
       for (std::size_t i = 0; i < n; ++i) {
-        const double e = std::abs(contacts[i].r - level.a - Dot(contacts[i].n, level.delta));
+        const double e = std::abs(all[i].r - level.a - Dot(all[i].n, level.delta));
         if (e > most) most = e, worst = i;
       }
-      if (most <= level.h + kToleranceUm) break;
+      if (most <= level.h + effort.tolerance) break;
       // The minimax error of five points is the greatest levelled error of their fours.
       Level next;
-      std::array<Contact, 4> chosen = reference;
+      std::array<std::size_t, 4> chosen = reference;
       for (std::size_t leave = 0; leave < 4; ++leave) {
-        std::array<Contact, 4> trial = reference;
-        trial[leave] = contacts[worst];
-        const Level candidate = LevelOf(trial);
+        std::array<std::size_t, 4> trial = reference;
+        trial[leave] = worst;
+        const Level candidate = level_of(trial);
         if (candidate.h > next.h) next = candidate, chosen = trial;
       }
       if (next.h <= level.h) break;
@@ -243,8 +255,9 @@ ZoneFit FitZone(PointsUm contour, PointUm centre, int rounds) {
     }
     if (level.h < 0) break;
     centre = centre + level.delta;
-    if (Norm(level.delta) < kToleranceUm) break;
+    if (Norm(level.delta) < effort.tolerance) break;
   }
+  contacts = {reference, true};
   return best;
 }
 
@@ -259,7 +272,7 @@ Circle<FrameUm> FitEnclosing(PointsUm hull, PointUm centre) {
       const double square = Dot(d, d);
       if (square > most) most = square, farthest = p;
     }
-    if (std::sqrt(most) <= circle.radius + kToleranceUm) break;
+    if (std::sqrt(most) <= circle.radius + kEnclosingToleranceUm) break;
     support.push_back(farthest);
     // Smallest circle of at most four points: pairs, then triples, that hold all of them.
     Circle<FrameUm> smallest{farthest, support.size() == 1 ? 0 : kInfinity};
@@ -291,43 +304,48 @@ Circle<FrameUm> FitEnclosing(PointsUm hull, PointUm centre) {
   return circle;
 }
 
-Circle<FrameUm> FitInscribed(PointsUm contour, PointUm centre, int rounds) {
+Circle<FrameUm> FitInscribed(PointsUm contour, PointUm centre, const Effort& effort,
+                             Contacts& contacts) {
   const std::size_t n = contour.size();
-  thread_local std::vector<Contact> contacts;
+  thread_local std::vector<Contact> all;
   Circle<FrameUm> best{centre, 0};
-  for (int round = 0; round <= rounds; ++round) {
-    double clear = kInfinity;
-    contacts.resize(n);
-    for (std::size_t i = 0; i < n; ++i) {
-      const PointUm d = contour[i] - centre;
-      const double r = std::sqrt(Dot(d, d));
-      contacts[i] = {r, r > 0 ? (1 / r) * d : PointUm{1, 0}};
-      clear = std::min(clear, r);
-    }
+  // Three far walls behind the contour's own contacts, which any real contact replaces.
+  constexpr double kFar = 1e7, kHalfRoot3 = 0.86602540378443865;
+  const std::array<std::size_t, 3> far{n, n + 1, n + 2};
+  std::array<std::size_t, 3> reference = far;
+  if (contacts.known) reference = {contacts.at[0], contacts.at[1], contacts.at[2]};
+  for (int round = 0; round <= effort.rounds; ++round) {
+    const double clear = Linearise(contour, centre, all).first;
+    all.push_back({kFar, {1, 0}});
+    all.push_back({kFar, {-0.5, kHalfRoot3}});
+    all.push_back({kFar, {-0.5, -kHalfRoot3}});
     if (clear > best.radius) best = {centre, clear};
-    if (round == rounds) break;
-    // Three far walls that any real contact replaces.
-    constexpr double kFar = 1e7, kHalfRoot3 = 0.86602540378443865;
-    std::array<Contact, 3> reference{Contact{kFar, {1, 0}}, Contact{kFar, {-0.5, kHalfRoot3}},
-                                     Contact{kFar, {-0.5, -kHalfRoot3}}};
-    PointUm delta{};
-    double bound = BoundOf(reference, delta);
+    if (round == effort.rounds) break;
+    PointUm delta;
+    const auto bound_of = [&](const std::array<std::size_t, 3>& at, PointUm& step) {
+      return BoundOf({all[at[0]], all[at[1]], all[at[2]]}, step);
+    };
+    double bound = bound_of(reference, delta);
+    if (!std::isfinite(bound)) {
+      reference = far;
+      bound = bound_of(reference, delta);
+    }
     for (int exchange = 0; exchange < kMostExchanges; ++exchange) {
       double least = kInfinity;
       std::size_t worst = 0;
       for (std::size_t i = 0; i < n; ++i) {
-        const double r = contacts[i].r - Dot(contacts[i].n, delta);
+        const double r = all[i].r - Dot(all[i].n, delta);
         if (r < least) least = r, worst = i;
       }
-      if (least >= bound - kToleranceUm) break;
+      if (least >= bound - effort.tolerance) break;
       double next = kInfinity;
       PointUm next_delta;
-      std::array<Contact, 3> chosen = reference;
+      std::array<std::size_t, 3> chosen = reference;
       for (std::size_t leave = 0; leave < 3; ++leave) {
-        std::array<Contact, 3> trial = reference;
-        trial[leave] = contacts[worst];
+        std::array<std::size_t, 3> trial = reference;
+        trial[leave] = worst;
         PointUm trial_delta;
-        const double candidate = BoundOf(trial, trial_delta);
+        const double candidate = bound_of(trial, trial_delta);
         if (candidate < next) next = candidate, next_delta = trial_delta, chosen = trial;
       }
       if (!(next < bound)) break;
@@ -337,9 +355,11 @@ Circle<FrameUm> FitInscribed(PointsUm contour, PointUm centre, int rounds) {
     }
     // A long step leaves the range where distances are linear (slots, wedges): go part of the way.
     const double step = Norm(delta), reach = 0.15 * clear;
-    if (step < kToleranceUm) break;
+    if (step < effort.tolerance) break;
     centre = centre + std::min(1.0, reach / step) * delta;
   }
+  contacts.at = {reference[0], reference[1], reference[2], 0};
+  contacts.known = std::max({reference[0], reference[1], reference[2]}) < n;
   return best;
 }
 

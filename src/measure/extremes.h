@@ -6,6 +6,7 @@
 // minimum zone, inscribed, enclosing, exchange algorithm.
 #pragma once
 
+#include <array>
 #include <span>
 #include <vector>
 
@@ -27,19 +28,30 @@ struct WidthPair {
 };
 WidthPair HullWidths(PointsUm hull);
 
+// Contact points of an earlier solution, as indices into the contour: where the next one starts.
+struct Contacts {
+  std::array<std::size_t, 4> at{};
+  bool known = false;
+};
+struct Effort {
+  int rounds = 30;          // relinearisations about the moving centre
+  double tolerance = 1e-6;  // um, of the extreme within one round
+};
+
 // Width of the minimum zone and its centre: linear Chebyshev problem of the radii about `centre`,
-// by exchange of four contact points, `rounds` times relinearised.
+// by exchange of four contact points.
 struct ZoneFit {
   PointUm centre;
   double width = 0;
 };
-ZoneFit FitZone(PointsUm contour, PointUm centre, int rounds);
+ZoneFit FitZone(PointsUm contour, PointUm centre, const Effort& effort, Contacts& contacts);
 
 // Smallest circle that holds the hull's corners; starts from any circle's centre.
 Circle<FrameUm> FitEnclosing(PointsUm hull, PointUm centre);
 
 // Largest circle with no vertex inside, uphill from `centre`: a local optimum. Vertices must lie
-// close to each other against the radius.
-Circle<FrameUm> FitInscribed(PointsUm contour, PointUm centre, int rounds);
+// close to each other against the radius. Exchange of three contact points.
+Circle<FrameUm> FitInscribed(PointsUm contour, PointUm centre, const Effort& effort,
+                             Contacts& contacts);
 
 }  // namespace cutface::measure

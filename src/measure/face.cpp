@@ -4,7 +4,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
+#include "cutface/stats.h"
 #include "measure/calm.h"
 
 namespace cutface::measure {
@@ -29,6 +31,26 @@ std::string WhyMissing(const LumenTrace& lumen) {
     return text;
   }
   return "";
+}
+
+// Expected excess of the polygon's length: an edge of length h between ends with correlated noise
+// is longer by (difference of the two shifts)^2 / (2 h).
+double ExcessLength(const Feature& feature, const std::vector<std::uint32_t>& vertices) {
+  const TracedContour& traced = *feature.traced;
+  const auto apart = [](double h, double length) {
+    return length > 0 ? -std::expm1(-(h / length) * (h / length)) : 1.0;
+  };
+  double excess = 0;
+  for (std::size_t k = 0; k < vertices.size(); ++k) {
+    const std::uint32_t i = vertices[k], j = vertices[(k + 1) % vertices.size()];
+    const double h = Distance(feature.full[i], feature.full[j]);
+    if (!(h > 0)) continue;
+    const double sigma = 0.5 * (feature.sigma[i] + feature.sigma[j]), arc = traced.u_arc_um;
+    excess += (sigma * sigma * apart(h, traced.noise_length_um) +
+               arc * arc * apart(h, traced.arc_length_um)) /
+              h;
+  }
+  return excess;
 }
 
 void CopyContour(Feature& feature) {
@@ -65,12 +87,18 @@ void CopyContour(Feature& feature) {
     s += Distance(feature.full[i], feature.full[(i + 1) % feature.full.size()]);
   }
   feature.perimeter = s;
-  feature.calm = Calmed(feature.full, feature.normals, feature.arc, feature.sigma, s,
-                        feature.traced->noise_length_um);
   const double spacing =
       std::clamp(feature.traced->noise_length_um, s / static_cast<double>(kThinMost),
                  s / static_cast<double>(kThinLeast));
-  feature.used = Thinned(feature.calm, feature.arc, s, spacing, kThinToleranceUm);
+  feature.calm = Calmed(feature.full, feature.normals, feature.arc, feature.sigma, s,
+                        feature.traced->noise_length_um);
+  // Ripple below the noise is no shape.
+  feature.used = Thinned(feature.calm, feature.arc, s, spacing,
+                         kThinToleranceUm + 0.5 * Median(feature.sigma));
+  std::vector<std::uint32_t> every(feature.full.size());
+  std::iota(every.begin(), every.end(), 0u);
+  const double thinned = ExcessLength(feature, feature.used);
+  if (thinned > 0) feature.excess_ratio = ExcessLength(feature, every) / thinned;
 }
 
 }  // namespace

@@ -1,11 +1,9 @@
 // A section made ready for measuring: one Feature per contour, with what the draws need of it.
 //
-// Three versions of a contour play a part. `full`: the vertices as traced; raw values come from it.
-// `calm`: the same with that part of the ripple removed which the stated noise explains; the draws
-// add fresh noise to it, so that noise is not counted twice (an extreme of a contour that is noisy
-// already, drawn noisy once more, would show too little bias). `used`: the few vertices that draws
-// move at all: a thinned set for whole-contour quantities and every vertex near a least distance.
-// Keywords: feature, thinning, denoise, outline, lumen, void.
+// `full` is the contour as traced; raw values come from it. `calm` is the same without the ripple
+// that the noise explains (calm.h); draws add fresh noise to it. `used` are the few vertices that
+// draws move at all: a thinned set for whole-contour quantities and every vertex near a least
+// distance. Keywords: feature, thinning, outline, lumen, void.
 #pragma once
 
 #include <cstdint>
@@ -37,7 +35,9 @@ struct Feature {
 
   std::vector<std::uint32_t> used;  // vertices that draws move, ascending
   std::vector<std::uint32_t> thin;  // positions in `used` of the thinned contour, in order
-  ContourUm thin_calm;              // calm positions of the thinned contour
+  // Noise lengthens a contour; by how much depends on the vertex spacing. Excess length of the full
+  // contour over that of the thinned one.
+  double excess_ratio = 1;
 
   bool Measurable() const { return missing.empty(); }
   double BridgedShare() const;

@@ -68,8 +68,10 @@ FlowFigure SolveFlow(std::span<const PointUm> contour, int elements) {
   // About the centroid, and with a perimeter of pi: the equation degenerates for a wall of
   // logarithmic capacity 1, and this one's is at most 1/2.
   const PointUm centre = Centroid<FrameUm>(contour);
-  const double size = Perimeter<FrameUm>(contour) / kPi;
-  if (!(size > 0)) return figure;
+  const double size = Perimeter<FrameUm>(contour) / kPi, area = Area<FrameUm>(contour);
+  if (!(size > 0) || !(area > 0)) return figure;
+  const double slender = std::clamp(0.5 * size * std::sqrt(kPi / area), 1.0, 3.0);
+  elements = static_cast<int>(elements * slender);
   std::vector<PointUm> unit(vertices);
   for (std::size_t i = 0; i < vertices; ++i) unit[i] = (1 / size) * (contour[i] - centre);
   const std::vector<std::size_t> kept = ElementCorners(unit, elements);

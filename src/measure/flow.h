@@ -21,8 +21,9 @@ struct FlowFigure {
   std::vector<double> slope_squared;  // (du/dn)^2 at each vertex of the contour handed in, um^2
 };
 
-// `elements`: number of boundary elements (the cost grows with the square to the cube).
-FlowFigure SolveFlow(std::span<const PointUm> contour, int elements = 160);
+// `elements`: number of boundary elements of a round bore; slender bores get more, by the square
+// root of perimeter^2 / (4 pi area). The cost grows with the square to the cube.
+FlowFigure SolveFlow(std::span<const PointUm> contour, int elements = 140);
 // Closed forms where there are any, else SolveFlow on the nominal contour.
 double NominalFlow(const Shape& shape);
 

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "cutface/stats.h"
+#include "measure/calm.h"
 
 namespace cutface::measure {
 namespace {
@@ -29,10 +30,23 @@ Spread SpreadOf(std::span<const double> differences) {
   return spread;
 }
 
+double BiasFactor(std::span<const double> single, std::span<const double> tripled) {
+  const Spread once = SpreadOf(single), thrice = SpreadOf(tripled);
+  const double error = once.u / std::sqrt(static_cast<double>(single.size()));
+  if (!(error > 0)) return 1;
+  // From two standard errors the factor fades in, from four it counts in full.
+  const double clear = std::clamp(std::abs(once.bias) / error / 2 - 1, 0.0, 1.0);
+  const auto grown = [](double v) { return std::sqrt(v + kCalmNoise) - std::sqrt(kCalmNoise); };
+  const double flat_ratio = grown(3) / grown(1), flat_factor = 1 / grown(1);
+  // Between the two regimes the factor is nearly linear in the ratio.
+  const double flatness = std::clamp((3 - thrice.bias / once.bias) / (3 - flat_ratio), 0.0, 1.0);
+  const double factor = 1 + flatness * (flat_factor - 1);
+  return 1 + clear * (factor - 1);
+}
+
 void SetInterval(Measurement& m, const Spread& spread, const IntervalRules& rules) {
   const QuantityRow& row = *rules.row;
-  const bool extreme = row.kind == QuantityKind::kLeast || row.kind == QuantityKind::kGreatest;
-  const double bias = extreme ? spread.bias : 0.0;
+  const double bias = rules.correct_bias ? spread.bias : 0.0;
   m.value = m.raw - bias;
   m.u = std::max(std::hypot(spread.u, rules.extra_u), rules.floor);
   const double half = kTwoSided95 * m.u;

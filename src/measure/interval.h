@@ -17,8 +17,18 @@ struct Spread {
 // `differences`: drawn value minus value at rest.
 Spread SpreadOf(std::span<const double> differences);
 
+// By what the bias seen in draws must be multiplied to be the bias of the traced contour. The draws
+// start from a contour with the noise variance b = kCalmNoise (traced: 1) and add 1. If bias grows
+// with the variance v like v^p (p = 1 where curvature rules, 1/2 where many places compete, as on a
+// flat septum), draws show (1 + b)^p - b^p and the traced contour suffers 1. `single` and `tripled`
+// are differences under the same luck with the ripple's variance once and three times; their ratio
+// ((3 + b)^p - b^p) / ((1 + b)^p - b^p) tells p: 3 for p = 1, 1.96 for p = 1/2. 1 where the bias is
+// not clearly seen.
+double BiasFactor(std::span<const double> single, std::span<const double> tripled);
+
 struct IntervalRules {
   const QuantityRow* row = nullptr;
+  bool correct_bias = false;
   double floor = 0;         // least u, in the row's unit
   double extra_u = 0;       // independent of the draws, in quadrature
   double over_reading = 0;  // lo reaches this much further down (tilt not corrected)

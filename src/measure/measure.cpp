@@ -20,7 +20,8 @@ namespace {
 
 using namespace measure;
 
-constexpr int kSplitDraws = 12;  // to tell noise from waviness in the budget, not for u itself
+constexpr int kRippleDraws = 16;  // to tell how bias grows with noise, and noise from waviness
+const double kTripled = std::sqrt(3.0);
 
 // One seed per face: faces measured with the same option must not share their luck.
 std::uint64_t FaceSeed(const Face& face, std::uint64_t seed) {
@@ -94,7 +95,9 @@ struct DrawnFace {
     std::vector<Snapshot> steps;  // one standard uncertainty each: root of the sum of squares
   };
   std::vector<Part> parts;
-  std::vector<Snapshot> noise_only, arc_only;
+  std::vector<Snapshot> single,
+      tripled;                       // noise and waviness once, and at three times the variance
+  std::vector<Snapshot> noise_only;  // empty unless there is waviness too
 };
 
 DrawnFace DrawFace(const Bench& bench, const Scale& scale, const MeasureOptions& options) {
@@ -126,16 +129,21 @@ DrawnFace DrawFace(const Bench& bench, const Scale& scale, const MeasureOptions&
   }
   if (!face.voids.empty()) step(edge_part, common, DrawMachine::kAllVoids);
   drawn.parts = {std::move(scale_part), std::move(edge_part)};
-  const auto draw_some = [&](std::vector<Snapshot>& out, const Parts& parts) {
-    out.resize(kSplitDraws);
-    for (int d = 0; d < kSplitDraws; ++d) {
-      machine.Draw(d, parts, moved);
+  const auto draw_ripple = [&](std::vector<Snapshot>& out, const Parts& parts, double ripple) {
+    machine.Restart(1);
+    out.resize(kRippleDraws);
+    for (int d = 0; d < kRippleDraws; ++d) {
+      machine.Draw(d, parts, moved, ripple);
       bench.Evaluate(moved, out[static_cast<std::size_t>(d)]);
     }
   };
+  const Parts ripple{false, false, false, true, true};
+  if (machine.has_arc() || machine.has_noise()) {
+    draw_ripple(drawn.single, ripple, 1);
+    draw_ripple(drawn.tripled, ripple, kTripled);
+  }
   if (machine.has_arc() && machine.has_noise()) {
-    draw_some(drawn.noise_only, {false, false, false, false, true});
-    draw_some(drawn.arc_only, {false, false, false, true, false});
+    draw_ripple(drawn.noise_only, {false, false, false, false, true}, 1);
   }
   return drawn;
 }
@@ -189,6 +197,7 @@ class Worker {
       SetPin(target, word, out, m);
     } else {
       SetUncertainty(target, word, *row, m);
+      WidenForDoubtful(target, word, m);
     }
     out.push_back(std::move(m));
   }
@@ -221,9 +230,17 @@ class Worker {
       for (const Snapshot& snapshot : snapshots) values.push_back(difference(snapshot));
       return values;
     };
-    const Spread spread = SpreadOf(differences(drawn_.all));
+    Spread spread = SpreadOf(differences(drawn_.all));
+    const std::vector<double> single = differences(drawn_.single);
     IntervalRules rules;
     rules.row = &row;
+    if (row.kind == QuantityKind::kLeast || row.kind == QuantityKind::kGreatest) {
+      rules.correct_bias = true;
+      spread.bias *= BiasFactor(single, differences(drawn_.tripled));
+    } else if ((word.needs & kLengthened) != 0) {
+      rules.correct_bias = true;
+      spread.bias *= bench_.face().features[static_cast<std::size_t>(target.first)].excess_ratio;
+    }
     rules.floor = row.unit == "um" ? options_.u_floor_um : 0.0;
     rules.over_reading = OverReading(target, row, m.raw);
     VoidRules(target, word, rules);
@@ -238,7 +255,7 @@ class Worker {
       if (sum > 0) m.budget.push_back({part.source, std::sqrt(sum)});
     }
     const double rest_u = std::sqrt(std::max(0.0, spread.u * spread.u - known));
-    AddRipple(rest_u, differences(drawn_.noise_only), differences(drawn_.arc_only), m);
+    AddRipple(rest_u, single, differences(drawn_.noise_only), m);
     if (rules.extra_u > 0) m.budget.push_back({"void edge", rules.extra_u});
     if (m.u > std::hypot(spread.u, rules.extra_u) && rules.floor > 0) {
       m.budget.push_back({"floor", m.u});
@@ -249,21 +266,20 @@ class Worker {
     if (row.kind == QuantityKind::kLeast && m.value > m.raw) {
       m.budget.push_back({"bias correction (lower limit only)", m.value - m.raw});
     }
-    if (row.kind == QuantityKind::kLeast) WidenForDoubtful(target, word, m);
   }
 
   // What the scalars do not explain, split between noise and waviness as their own draws say.
-  void AddRipple(double rest_u, const std::vector<double>& noise, const std::vector<double>& arc,
+  void AddRipple(double rest_u, const std::vector<double>& both, const std::vector<double>& noise,
                  Measurement& m) const {
     if (!(rest_u > 0)) return;
-    const double noise_u = SpreadOf(noise).u, arc_u = SpreadOf(arc).u;
-    if (noise_u + arc_u > 0) {
-      const double both = std::hypot(noise_u, arc_u);
-      m.budget.push_back({"noise", rest_u * noise_u / both});
-      m.budget.push_back({"edge waviness", rest_u * arc_u / both});
-    } else {
+    if (noise.empty()) {
       m.budget.push_back({AnyNoise() ? "noise" : "edge waviness", rest_u});
+      return;
     }
+    const double both_u = SpreadOf(both).u;
+    const double share = both_u > 0 ? std::min(1.0, SpreadOf(noise).u / both_u) : 1.0;
+    m.budget.push_back({"noise", rest_u * share});
+    m.budget.push_back({"edge waviness", rest_u * std::sqrt(1 - share * share)});
   }
   bool AnyNoise() const {
     for (const Feature& feature : bench_.face().features) {

@@ -15,7 +15,8 @@ constexpr double kPi = std::numbers::pi;
 constexpr double kMarginSigmas = 6;
 constexpr double kMarginLeastUm = 0.25;
 // Two relinearisations carry a draw's small step to far below 0.01 um.
-constexpr int kDrawRounds = 2, kRawRounds = 30;
+constexpr Effort kDrawEffort{2, 1e-3};
+constexpr Effort kRawEffort{30, 1e-6};
 
 double MedianSigma(const Feature& feature) {
   return feature.sigma.empty() ? 0 : Median(feature.sigma);
@@ -93,6 +94,7 @@ Bench::Bench(Face& face, const Section& section, const SectionDesign* plane,
   SearchGaps(options.brute_force, options.draws);
   MapUsed();
   RawShapes(options.brute_force);
+  if (options.draws) WarmUp();
   raw_.gaps.reserve(gaps_.size());
   for (const Gap& gap : gaps_) raw_.gaps.push_back(gap.raw.distance);
   SetDatum(raw_);
@@ -117,12 +119,11 @@ void Bench::SearchGaps(bool brute_force, bool draws) {
     Gap gap;
     gap.first = static_cast<int>(i);
     gap.second = static_cast<int>(j);
+    gap.raw = measure::FindGap(full[i], full[j], 0, limit);
     if (brute_force) {
       const auto nearest = LeastDistance<FrameUm>(a.full, b.full, true);
       gap.raw = {nearest.distance,   nearest.on_first,    nearest.on_second,
                  nearest.edge_first, nearest.edge_second, {}};
-    } else {
-      gap.raw = measure::FindGap(full[i], full[j], 0, limit);
     }
     if (!(gap.raw.distance < limit)) return;
     for (std::size_t k = 0; k < n && !gap.blocked; ++k) {
@@ -227,7 +228,8 @@ void Bench::RawShapes(bool brute_force) {
         places.zone_centre = zone->centre;
       }
     } else {
-      const ZoneFit zone = FitZone(contour, circle.centre, kRawRounds);
+      Contacts contacts;
+      const ZoneFit zone = FitZone(contour, circle.centre, kRawEffort, contacts);
       values.roundness = zone.width;
       places.zone_centre = zone.centre;
     }
@@ -256,11 +258,25 @@ void Bench::RawShapes(bool brute_force) {
   }
 }
 
-ShapeValues Bench::ThinShape(std::size_t f, const ContourUm& moved, ContourUm& thin,
-                             ContourUm& hull) const {
+void Bench::WarmUp() {
+  warm_.assign(face_.features.size(), {});
+  for (std::size_t f = 0; f < face_.features.size(); ++f) {
+    const Feature& feature = face_.features[f];
+    if (!feature.Measurable() || feature.kind == Feature::Kind::kVoid) continue;
+    ContourUm thin;
+    for (std::uint32_t u : feature.thin) thin.push_back(feature.calm[feature.used[u]]);
+    FitZone(thin, places_[f].zone_centre, kRawEffort, warm_[f].zone);
+    if (feature.kind == Feature::Kind::kLumen) {
+      FitInscribed(thin, places_[f].inscribed_centre, kRawEffort, warm_[f].inscribed);
+    }
+  }
+}
+
+ShapeValues Bench::ThinShape(std::size_t f, const ContourUm& moved, Scratch& scratch) const {
   const Feature& feature = face_.features[f];
   const ShapeValues& raw = raw_.shapes[f];
   ShapeValues values;
+  ContourUm &thin = scratch.thin, &hull = scratch.hull;
   const std::size_t n = feature.thin.size();
   thin.resize(n);
   for (std::size_t i = 0; i < n; ++i) thin[i] = moved[feature.thin[i]];
@@ -291,9 +307,12 @@ ShapeValues Bench::ThinShape(std::size_t f, const ContourUm& moved, ContourUm& t
   values.width_min = widths.least;
   values.width_max = widths.greatest;
   if (feature.kind == Feature::Kind::kVoid) return values;
-  values.roundness = FitZone(thin, places_[f].zone_centre, kDrawRounds).width;
+  Warm warm = warm_[f];
+  values.roundness = FitZone(thin, places_[f].zone_centre, kDrawEffort, warm.zone).width;
   if (feature.kind == Feature::Kind::kOutline) return values;
-  values.inscribed = 2 * FitInscribed(thin, places_[f].inscribed_centre, kDrawRounds).radius;
+  const Circle<FrameUm> inscribed =
+      FitInscribed(thin, places_[f].inscribed_centre, kDrawEffort, warm.inscribed);
+  values.inscribed = 2 * inscribed.radius;
   values.enclosing = 2 * FitEnclosing(hull, places_[f].enclosing_centre).radius;
   values.flow_k = raw.flow_k;
   for (std::size_t i = 0; i < n; ++i) {
@@ -304,10 +323,10 @@ ShapeValues Bench::ThinShape(std::size_t f, const ContourUm& moved, ContourUm& t
 }
 
 void Bench::Evaluate(const std::vector<ContourUm>& moved, Snapshot& out) const {
-  thread_local ContourUm thin, hull;
+  thread_local Scratch scratch;
   out.shapes.assign(face_.features.size(), {});
   for (std::size_t f = 0; f < face_.features.size(); ++f) {
-    if (face_.features[f].Measurable()) out.shapes[f] = ThinShape(f, moved[f], thin, hull);
+    if (face_.features[f].Measurable()) out.shapes[f] = ThinShape(f, moved[f], scratch);
   }
   out.gaps.assign(gaps_.size(), 0.0);
   for (std::size_t g = 0; g < gaps_.size(); ++g) {

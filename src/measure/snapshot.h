@@ -89,8 +89,11 @@ class Bench {
   void MapUsed();
   void RawShapes(bool brute_force);
   void SetDatum(Snapshot& snapshot) const;
-  ShapeValues ThinShape(std::size_t feature, const ContourUm& moved, ContourUm& thin,
-                        ContourUm& hull) const;
+  void WarmUp();
+  struct Scratch {
+    ContourUm thin, hull;
+  };
+  ShapeValues ThinShape(std::size_t feature, const ContourUm& moved, Scratch& scratch) const;
 
   Face& face_;
   Nominals nominals_;
@@ -98,6 +101,10 @@ class Bench {
   std::vector<std::vector<int>> gap_table_;
   std::vector<ShapePlaces> places_;
   Snapshot raw_;
+  struct Warm {
+    Contacts zone, inscribed;
+  };
+  std::vector<Warm> warm_;                        // per feature: contacts at rest
   std::vector<std::vector<double>> flow_weight_;  // per feature and thinned vertex: dK per um
 };
 

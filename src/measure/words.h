@@ -35,6 +35,7 @@ enum Need : unsigned {
   kNeedsAll = 32,      // outline and every lumen whole
   kNeedsOutline = 64,  // the outline, at least in part
   kNeedsPath = 128,    // a way through solid and voids whose ligaments end on measured edges
+  kLengthened = 256,   // no need: the contour's length enters, which noise biases
 };
 
 struct Word {
