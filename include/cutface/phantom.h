@@ -127,4 +127,39 @@ struct PhantomFace {
 // Draws face `seed` of a set. The picture is not rendered: RenderPhantom(face.scene, picture_seed).
 PhantomFace DrawPhantomFace(PhantomSet set, std::uint64_t seed);
 
+// --- faces to order
+// -------------------------------------------------------------------------------
+
+// One face of a design's section with chosen faults. Defaults: a good part in a clean picture.
+struct PhantomOrder {
+  std::string name = "face";                  // of the files, without folder
+  std::string design_file, calibration_file;  // as the truth file names them
+  int width_px = 1600, height_px = 1200;
+  double pitch_um = 2.4;         // true; REQUIRES: > 0
+  double record_pitch_um = 2.4;  // what the calibration record says
+  PhantomLight light = PhantomLight::kReflected;
+  double rotation_deg = 0;
+  bool mirrored = false;
+  double oblique_deg = 0, oblique_axis_deg = 0;
+  PointPx shift_px;  // of the design's origin from the middle of the frame
+  double blur_px = 1.0, noise = 0.008, gamma = 1.0;
+  bool dirt = false;  // scratches, dust, lips, gaps ... as drawn for the hard set
+  // Faults. Names are lumens of the section; "" leaves the choice to the seed.
+  std::string first, second;  // the septum that is thin, broken or holds the chain of voids
+  double thin_septum_um = 0, breach_um = 0;  // 0: none
+  bool void_chain = false;
+  std::string collapsed;
+  double collapse = 0;  // 0.4 squashes to 60 %
+  bool kidney = false;
+  int voids = 0;
+  double least_void_px = 8, greatest_void_px = 30;
+  std::string filled, missing;  // "": none
+};
+
+// Errors: kNotFound (section or lumen that the design does not have), kUsage (pitch or size not
+// positive, faults that do not fit into the part). limits_broken of the truth names rows of the
+// words in its quantities and of voids' longest only.
+Result<PhantomFace> DrawPhantomOfDesign(const Design& design, const std::string& section,
+                                        const PhantomOrder& order, std::uint64_t seed);
+
 }  // namespace cutface

@@ -109,28 +109,63 @@ void ThinSeptum(ContourPx& first, ContourPx& second, double target, Random& rand
   }
 }
 
-// Joins two lumens by a ragged channel with flared lips; the width is that of its narrowest place.
-ContourPx Joined(const ContourPx& first, const ContourPx& second, double width, Random& random) {
-  const Gap gap = LeastGap(first, second);
+// A ragged channel with flared lips from `gap.on_first` to `gap.on_second`, reaching into both
+// lumens.
+ContourPx Channel(const Gap& gap, double width, Random& random) {
   const PointPx along = (1.0 / gap.distance) * (gap.on_second - gap.on_first);
   const PointPx side{-along.y, along.x};
-  const double from = -0.6 * width - 2, to = gap.distance + 0.6 * width + 2;
+  const double beyond = 0.35 * width + 2;
   constexpr int kSteps = 40;
   const double rag = std::min(0.12 * width, 1.5);
   std::vector<PointPx> left, right;
   for (int i = 0; i <= kSteps; ++i) {
-    const double s = from + (to - from) * i / kSteps;
-    const double u = (s - 0.5 * gap.distance) / std::max(0.5 * gap.distance + 1, 1e-9);
-    const double flare = 0.5 * width * (1 + 0.12 * u * u);
-    left.push_back(gap.on_first + s * along + (flare + rag * random.Uniform(0, 1)) * side);
-    right.push_back(gap.on_first + s * along - (flare + rag * random.Uniform(0, 1)) * side);
+    const double s = -beyond + (gap.distance + 2 * beyond) * i / kSteps;
+    const double u = (s - 0.5 * gap.distance) / (0.5 * gap.distance + 1);
+    const double half = 0.5 * width * (1 + 0.12 * std::min(u * u, 4.0));
+    left.push_back(gap.on_first + s * along + (half + rag * random.Uniform()) * side);
+    right.push_back(gap.on_first + s * along - (half + rag * random.Uniform()) * side);
   }
-  ContourPx channel = left;
-  channel.insert(channel.end(), right.rbegin(), right.rend());
-  if (AreaOf(channel) < 0) std::reverse(channel.begin(), channel.end());
-  ContourPx joined = UnionOf({first, second, channel});
-  if (joined.size() < 3) return {};
-  return ArcSmoothed(EqualSteps(joined, kVertices + 240), 0.7);
+  left.insert(left.end(), right.rbegin(), right.rend());
+  if (AreaOf(left) < 0) std::reverse(left.begin(), left.end());
+  return left;
+}
+
+// Does the channel end inside both lumens, all its width, and stay off everything else?
+bool ChannelFits(const ContourPx& channel, const BuiltPart& part, std::size_t i, std::size_t j,
+                 const BuildRecipe& recipe) {
+  const std::size_t n = channel.size();
+  const auto end_inside = [&](std::size_t from, std::size_t to) {
+    for (std::size_t k : {from, to}) {
+      const PointPx p = channel[k % n];
+      if (!Inside(part.lumens[i].contour, p) && !Inside(part.lumens[j].contour, p)) return false;
+    }
+    return true;
+  };
+  if (!end_inside(0, n - 1) || !end_inside(n / 2 - 1, n / 2)) return false;
+  if (LeastGap(channel, part.outline).distance < recipe.least_wall_px) return false;
+  for (std::size_t k = 0; k < part.lumens.size(); ++k) {
+    if (k == i || k == j) continue;
+    if (LeastGap(channel, part.lumens[k].contour).distance < recipe.least_septum_px) return false;
+  }
+  return true;
+}
+
+// Joins two lumens where their septum is thin; empty when no place is found.
+ContourPx Joined(const BuiltPart& part, std::size_t i, std::size_t j, double width,
+                 const BuildRecipe& recipe, Random& random) {
+  const ContourPx &first = part.lumens[i].contour, &second = part.lumens[j].contour;
+  const double least = LeastGap(first, second).distance;
+  for (int tries = 0; tries < 200; ++tries) {
+    const auto at = static_cast<std::size_t>(random.Integer(0, static_cast<int>(first.size()) - 1));
+    const Gap gap = LeastGap(first[at], second);
+    if (gap.distance > 1.3 * least + 3) continue;
+    const ContourPx channel = Channel(gap, width, random);
+    if (!ChannelFits(channel, part, i, j, recipe)) continue;
+    const ContourPx joined = UnionOf({first, second, channel});
+    if (joined.size() < 3) continue;
+    return ArcSmoothed(EqualSteps(joined, kVertices + 240), 0.7);
+  }
+  return {};
 }
 
 ContourPx VoidAt(PointPx centre, double diameter, Random& random) {
@@ -183,25 +218,27 @@ void AddVoids(BuiltPart& part, const BuildRecipe& recipe, Random& random) {
   }
 }
 
-void AddVoidChain(BuiltPart& part, const std::vector<ContourPx>& lumens, Random& random) {
-  // Across the widest septum that holds a row of at least two voids of 6 px.
+void AddVoidChain(BuiltPart& part, const std::vector<ContourPx>& lumens, const BuildRecipe& recipe,
+                  Random& random) {
+  constexpr double kApart = 2.0;  // px of solid between neighbours of the chain
   std::vector<std::pair<double, std::pair<std::size_t, std::size_t>>> pairs;
   for (const auto& [i, j] : FacingPairs(lumens)) {
     pairs.push_back({-LeastGap(lumens[i], lumens[j]).distance, {i, j}});
   }
-  std::sort(pairs.begin(), pairs.end());
-  for (const auto& [negative, ij] : pairs) {
-    const double gap = -negative;
-    if (gap < 10) continue;
+  std::sort(pairs.begin(), pairs.end());  // the widest septum first
+  if (recipe.septum) pairs = {{0, *recipe.septum}};
+  for (const auto& [unused, ij] : pairs) {
     const Gap at = LeastGap(lumens[ij.first], lumens[ij.second]);
-    const int n = std::clamp(static_cast<int>(gap / 11), 1, 4);
-    const double step = gap / n;
+    const int n = std::clamp(static_cast<int>(at.distance / 12), 1, 5);
+    const double step = (at.distance - kApart) / n;
+    if (step < 6 + kApart) continue;
     for (int k = 0; k < n; ++k) {
-      const double s = (k + 0.5) / n;
+      const double s = (0.5 * kApart + (k + 0.5) * step) / at.distance;
       const PointPx c = at.on_first + s * (at.on_second - at.on_first) +
-                        PointPx{random.Uniform(-0.7, 0.7), random.Uniform(-0.7, 0.7)};
-      ContourPx v = VoidAt(c, std::max(6.0, (step - 3) * random.Uniform(0.75, 0.95)), random);
-      if (VoidFits(v, part, 1.2)) part.voids.push_back(std::move(v));
+                        PointPx{random.Uniform(-0.3, 0.3), random.Uniform(-0.3, 0.3)};
+      const double most = std::min(step - kApart - 0.5, 40.0);
+      ContourPx v = VoidAt(c, std::max(6.0, most * random.Uniform(0.7, 0.92)), random);
+      if (VoidFits(v, part, 0.7 * kApart)) part.voids.push_back(std::move(v));
     }
     return;
   }
@@ -225,10 +262,11 @@ Shaped ShapeOnce(const Nominal& nominal, const BuildRecipe& r, double strength, 
   Affine group = Compose(RotationMap(turn), grow);
   group.tx = shift.x;
   group.ty = shift.y;
-  const auto collapsed =
-      r.collapse > 0
-          ? static_cast<std::size_t>(random.Integer(0, static_cast<int>(nominal.lumens.size()) - 1))
-          : nominal.lumens.size();
+  const int last = static_cast<int>(nominal.lumens.size()) - 1;
+  std::size_t collapsed = nominal.lumens.size();  // none
+  if (r.collapse > 0) {
+    collapsed = r.collapsed.value_or(static_cast<std::size_t>(random.Integer(0, last)));
+  }
   for (std::size_t i = 0; i < nominal.lumens.size(); ++i) {
     ContourPx lumen = EqualSteps(nominal.lumens[i].shape.contour, kVertices);
     const double width = WidthsOf(lumen).least;
@@ -249,22 +287,21 @@ Shaped ShapeOnce(const Nominal& nominal, const BuildRecipe& r, double strength, 
   return s;
 }
 
-void BreakSeptum(BuiltPart& part, double width, Random& random) {
-  std::vector<ContourPx> lumens;
-  for (const BuiltLumen& lumen : part.lumens) lumens.push_back(lumen.contour);
+void BreakSeptum(BuiltPart& part, const std::vector<ContourPx>& lumens, const BuildRecipe& recipe,
+                 Random& random) {
   auto pairs = FacingPairs(lumens);
   std::sort(pairs.begin(), pairs.end(), [&](const auto& a, const auto& b) {
     return LeastGap(lumens[a.first], lumens[a.second]).distance <
            LeastGap(lumens[b.first], lumens[b.second]).distance;
   });
   if (pairs.empty()) return;
-  const auto pick = static_cast<std::size_t>(
-      random.Integer(0, std::min<int>(2, static_cast<int>(pairs.size()) - 1)));
-  const auto [i, j] = pairs[pick];
+  const int most = std::min(2, static_cast<int>(pairs.size()) - 1);
+  const auto pick = static_cast<std::size_t>(random.Integer(0, most));
+  const auto [i, j] = recipe.septum.value_or(pairs[pick]);
   if (LeastGap(lumens[i], lumens[j]).distance > 60) return;
-  const double fits =
-      std::min({width, 0.5 * WidthsOf(lumens[i]).least, 0.5 * WidthsOf(lumens[j]).least});
-  ContourPx joined = Joined(lumens[i], lumens[j], fits, random);
+  const double width = std::min(
+      {recipe.breach_px, 0.5 * WidthsOf(lumens[i]).least, 0.5 * WidthsOf(lumens[j]).least});
+  ContourPx joined = Joined(part, i, j, width, recipe, random);
   if (joined.empty()) return;
   BuiltLumen &a = part.lumens[i], &b = part.lumens[j];
   a.contour = joined;
@@ -272,7 +309,35 @@ void BreakSeptum(BuiltPart& part, double width, Random& random) {
   a.state = b.state = BuiltState::kMerged;
   a.merged_with = {b.name};
   b.merged_with = {a.name};
-  part.breaches.push_back({a.name, b.name, fits});
+  part.breaches.push_back({a.name, b.name, width});
+}
+
+// The shape faults of one try: thin septum, then roughness.
+void Deform(Shaped& s, const BuildRecipe& recipe, Random& random) {
+  if (recipe.thin_septum_px > 0 && s.lumens.size() > 1) {
+    const auto pairs = FacingPairs(s.lumens);
+    const auto pick =
+        static_cast<std::size_t>(random.Integer(0, static_cast<int>(pairs.size()) - 1));
+    const auto [i, j] = recipe.septum.value_or(pairs[pick]);
+    if (LeastGap(s.lumens[i], s.lumens[j]).distance < 60) {
+      ThinSeptum(s.lumens[i], s.lumens[j], recipe.thin_septum_px, random);
+    }
+  }
+  s.outline = Roughened(s.outline, recipe.roughness_px, recipe.roughness_length_px, random);
+  for (ContourPx& lumen : s.lumens) {
+    const double length = std::min(recipe.roughness_length_px, LengthOf(lumen) / 8);
+    lumen = Roughened(EqualSteps(lumen, kVertices), std::min(recipe.roughness_px, length / 60),
+                      length, random);
+  }
+}
+
+// One open lumen gets another state: the one named, or one drawn.
+void Change(BuiltPart& part, std::optional<std::size_t> one, BuiltState state, Random& random) {
+  const int last = static_cast<int>(part.lumens.size()) - 1;
+  BuiltLumen& lumen = part.lumens[one.value_or(static_cast<std::size_t>(random.Integer(0, last)))];
+  if (lumen.state != BuiltState::kOpen) return;
+  lumen.state = state;
+  if (state == BuiltState::kNotFound) lumen.contour.clear();
 }
 
 }  // namespace
@@ -297,29 +362,14 @@ std::vector<std::pair<std::size_t, std::size_t>> FacingPairs(const std::vector<C
 
 std::optional<BuiltPart> Build(const Nominal& nominal, const BuildRecipe& recipe, Random& random) {
   Shaped s;
-  double strength = 1;
   bool fits = false;
-  for (int tries = 0; tries < 40; ++tries, strength *= 0.85) {
+  double strength = 1;
+  for (int tries = 0; tries < 40 && !fits; ++tries, strength *= 0.85) {
     s = ShapeOnce(nominal, recipe, strength, random);
-    if (recipe.thin_septum_px > 0 && s.lumens.size() > 1) {
-      const auto pairs = FacingPairs(s.lumens);
-      const auto pick =
-          static_cast<std::size_t>(random.Integer(0, static_cast<int>(pairs.size()) - 1));
-      const auto [i, j] = pairs[pick];
-      if (LeastGap(s.lumens[i], s.lumens[j]).distance < 45) {
-        ThinSeptum(s.lumens[i], s.lumens[j], recipe.thin_septum_px, random);
-      }
-    }
-    s.outline = Roughened(s.outline, recipe.roughness_px, recipe.roughness_length_px, random);
-    for (ContourPx& lumen : s.lumens) {
-      const double length = std::min(recipe.roughness_length_px, LengthOf(lumen) / 8);
-      lumen = Roughened(EqualSteps(lumen, kVertices), std::min(recipe.roughness_px, length / 60),
-                        length, random);
-    }
+    Deform(s, recipe, random);
     double wall = 0;
     const double septum = LeastOfGaps(s.outline, s.lumens, wall);
     fits = septum >= recipe.least_septum_px && wall >= recipe.least_wall_px;
-    if (fits) break;
   }
   if (!fits) return std::nullopt;
   BuiltPart part;
@@ -327,22 +377,12 @@ std::optional<BuiltPart> Build(const Nominal& nominal, const BuildRecipe& recipe
   for (std::size_t i = 0; i < s.lumens.size(); ++i) {
     part.lumens.push_back({nominal.lumens[i].name, s.lumens[i], BuiltState::kOpen, {}});
   }
-  if (recipe.breach_px > 0) BreakSeptum(part, recipe.breach_px, random);
-  if (recipe.void_chain) AddVoidChain(part, s.lumens, random);
+  if (recipe.breach_px > 0) BreakSeptum(part, s.lumens, recipe, random);
+  if (recipe.void_chain) AddVoidChain(part, s.lumens, recipe, random);
   AddVoids(part, recipe, random);
-  const auto pick_open = [&]() -> BuiltLumen* {
-    BuiltLumen& lumen = part.lumens[static_cast<std::size_t>(
-        random.Integer(0, static_cast<int>(part.lumens.size()) - 1))];
-    return lumen.state == BuiltState::kOpen ? &lumen : nullptr;
-  };
-  if (recipe.filled) {
-    if (BuiltLumen* lumen = pick_open()) lumen->state = BuiltState::kFilled;
-  }
+  if (recipe.filled) Change(part, recipe.filled_one, BuiltState::kFilled, random);
   if (recipe.missing && part.lumens.size() > 2) {
-    if (BuiltLumen* lumen = pick_open()) {
-      lumen->state = BuiltState::kNotFound;
-      lumen->contour.clear();
-    }
+    Change(part, recipe.missing_one, BuiltState::kNotFound, random);
   }
   return part;
 }

@@ -7,6 +7,7 @@
 
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "cutface/stats.h"
@@ -56,6 +57,9 @@ struct BuildRecipe {
   double least_void_px = 6, greatest_void_px = 40;
   bool void_chain = false;  // a row of voids across one septum
   bool filled = false, missing = false;
+  // Where, by index into the lumens; without: drawn at random.
+  std::optional<std::pair<std::size_t, std::size_t>> septum;
+  std::optional<std::size_t> collapsed, filled_one, missing_one;
   double least_septum_px = 2, least_wall_px = 3;
 };
 

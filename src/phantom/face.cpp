@@ -68,7 +68,7 @@ BuildRecipe DrawRecipe(bool hard, Random& random) {
   if (fault < (hard ? 0.35 : 0.15)) {
     r.thin_septum_px = hard ? 1.5 * std::pow(8.0, random.Uniform()) : random.Uniform(4, 10);
   } else if (fault < (hard ? 0.50 : 0.21)) {
-    r.breach_px = hard ? random.Uniform(3, 40) : random.Uniform(8, 30);
+    r.breach_px = hard ? random.Uniform(4, 40) : random.Uniform(8, 30);
   }
   if (random.Chance(hard ? 0.45 : 0.2)) {
     r.voids = random.Integer(1, hard ? 8 : 3);
@@ -120,19 +120,6 @@ std::pair<int, int> DrawFrame(double diameter_px, bool hard, Random& random) {
   return fitting[static_cast<std::size_t>(random.Integer(0, static_cast<int>(fitting.size()) - 1))];
 }
 
-// The part in the picture: contours rounded as the truth file writes them, winding kept positive.
-void PlacePart(BuiltPart& part, const Pose& pose) {
-  const Affine map = pose.Map();
-  const auto place = [&](ContourPx& contour) {
-    if (contour.empty()) return;
-    contour = Rounded(Mapped(contour, map));
-    if (AreaOf(contour) < 0) std::reverse(contour.begin(), contour.end());
-  };
-  place(part.outline);
-  for (BuiltLumen& lumen : part.lumens) place(lumen.contour);
-  for (ContourPx& v : part.voids) place(v);
-}
-
 void DrawScale(FaceFacts& facts, Random& random) {
   facts.record_pitch_um = std::round(0.8 * std::pow(5.0, random.Uniform()) * 1e4) / 1e4;
   const double u_relative = 0.0002 * std::pow(10.0, random.Uniform());
@@ -146,9 +133,11 @@ PhantomFace DrawPhantomFace(PhantomSet set, std::uint64_t seed) {
   const bool hard = set == PhantomSet::kHard;
   Random random(seed * 2 + (hard ? 1 : 0));
   FaceFacts facts;
-  facts.set = set;
+  facts.set = PhantomSetName(set);
   facts.seed = seed;
   facts.name = fmt::format("{}-{}", PhantomSetName(set), seed);
+  facts.design_file = facts.name + ".design.json";
+  facts.calibration_file = facts.name + ".calibration.json";
   DrawScale(facts, random);
   PhantomFace face;
   face.name = facts.name;

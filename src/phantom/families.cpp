@@ -324,17 +324,18 @@ void NonRound(Draft& d) {
 
 bool Usable(const Nominal& nominal, const NominalLimits& limits) {
   if (nominal.lumens.size() < 2) return false;
-  for (std::size_t i = 0; i < nominal.lumens.size(); ++i) {
-    const ContourPx& lumen = nominal.lumens[i].shape.contour;
-    if (!Inside(nominal.outline.contour, lumen[0])) return false;
-    if (LeastGap(lumen, nominal.outline.contour).distance < 0.7 * limits.least_wall_px)
-      return false;
-    if (WidthsOf(lumen).least < 19) return false;
-    for (std::size_t j = 0; j < i; ++j) {
-      const ContourPx& other = nominal.lumens[j].shape.contour;
-      if (LeastGap(lumen, other).distance < 0.95 * limits.least_septum_px) return false;
-      if (Inside(other, lumen[0]) || Inside(lumen, other[0])) return false;
+  constexpr std::size_t kCoarse = 400;  // enough to tell what fits
+  const ContourPx outline = EqualSteps(nominal.outline.contour, kCoarse);
+  std::vector<ContourPx> lumens;
+  for (const NominalLumen& lumen : nominal.lumens) {
+    ContourPx c = EqualSteps(lumen.shape.contour, kCoarse);
+    if (!Inside(outline, c[0]) || WidthsOf(c).least < 19) return false;
+    if (LeastGap(c, outline).distance < 0.7 * limits.least_wall_px) return false;
+    for (const ContourPx& other : lumens) {
+      if (LeastGap(c, other).distance < 0.95 * limits.least_septum_px) return false;
+      if (Inside(other, c[0]) || Inside(c, other[0])) return false;
     }
+    lumens.push_back(std::move(c));
   }
   return true;
 }

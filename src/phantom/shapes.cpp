@@ -50,6 +50,44 @@ std::vector<Block> BlocksOf(const ContourPx& contour) {
   return blocks;
 }
 
+// Least distance to a contour, asked for many points: whole blocks that cannot hold it are skipped.
+class DistanceTo {
+ public:
+  explicit DistanceTo(const ContourPx& contour) : contour_(contour), blocks_(BlocksOf(contour)) {}
+
+  double operator()(PointPx p) const {
+    double best = std::numeric_limits<double>::infinity();
+    std::size_t start = 0;  // the block whose box is nearest comes first
+    double nearest = best;
+    for (std::size_t k = 0; k < blocks_.size(); ++k) {
+      const double d = ToBox(p, blocks_[k]);
+      if (d < nearest) {
+        nearest = d;
+        start = k;
+      }
+    }
+    for (std::size_t k = 0; k < blocks_.size(); ++k) {
+      const Block& block = blocks_[(start + k) % blocks_.size()];
+      if (ToBox(p, block) >= best) continue;
+      for (std::size_t i = block.begin; i < block.end; ++i) {
+        PointPx near;
+        best = std::min(
+            best, SquaredToSegment(p, contour_[i], contour_[(i + 1) % contour_.size()], near));
+      }
+    }
+    return std::sqrt(best);
+  }
+
+ private:
+  static double ToBox(PointPx p, const Block& b) {
+    const double dx = std::max({0.0, b.least.x - p.x, p.x - b.greatest.x});
+    const double dy = std::max({0.0, b.least.y - p.y, p.y - b.greatest.y});
+    return dx * dx + dy * dy;
+  }
+  const ContourPx& contour_;
+  std::vector<Block> blocks_;
+};
+
 double BoxGap(const Block& a, const Block& b) {
   const double dx = std::max({0.0, a.least.x - b.greatest.x, b.least.x - a.greatest.x});
   const double dy = std::max({0.0, a.least.y - b.greatest.y, b.least.y - a.greatest.y});
@@ -280,20 +318,23 @@ Gap LeastGap(PointPx p, const ContourPx& contour) {
 }
 
 WidthPair WidthsOf(const ContourPx& contour) {
+  // Rotating calipers: the least width has one side on a hull edge, the greatest lies between two
+  // vertices that face each other. `j` is the vertex farthest from edge i.
   const std::vector<PointPx> hull = HullOf(contour);
   const std::size_t n = hull.size();
   WidthPair widths{std::numeric_limits<double>::infinity(), 0};
+  std::size_t j = 1;
   for (std::size_t i = 0; i < n; ++i) {
-    for (std::size_t j = i + 1; j < n; ++j) {
-      widths.greatest = std::max(widths.greatest, Distance(hull[i], hull[j]));
-    }
-  }
-  // The least width has one side on a hull edge.
-  for (std::size_t i = 0; i < n; ++i) {
-    const PointPx edge = hull[(i + 1) % n] - hull[i];
-    double farthest = 0;
-    for (const PointPx p : hull) farthest = std::max(farthest, std::abs(Cross(edge, p - hull[i])));
-    widths.least = std::min(widths.least, farthest / Norm(edge));
+    const PointPx a = hull[i], b = hull[(i + 1) % n];
+    const auto height = [&](std::size_t k) { return std::abs(Cross(b - a, hull[k % n] - a)); };
+    const auto reach = [&](std::size_t k) {
+      widths.greatest =
+          std::max({widths.greatest, Distance(a, hull[k % n]), Distance(b, hull[k % n])});
+    };
+    reach(j);
+    while (height(j + 1) > height(j)) reach(++j);
+    reach(j + 1);  // the next one is as far when two hull edges are parallel
+    widths.least = std::min(widths.least, height(j) / Distance(a, b));
   }
   return widths;
 }
@@ -346,8 +387,11 @@ Disc InscribedDisc(const ContourPx& contour) {
     double half, distance, bound;
     bool operator<(const Cell& other) const { return bound < other.bound; }
   };
+  constexpr double kTolerance =
+      5e-4;  // px of the radius; finer costs much where sides are parallel
+  const DistanceTo to_edge(contour);
   const auto make = [&](PointPx centre, double half) {
-    const double d = LeastGap(centre, contour).distance;
+    const double d = to_edge(centre);
     const double distance = Inside(contour, centre) ? d : -d;
     return Cell{centre, half, distance, distance + half * std::numbers::sqrt2};
   };
@@ -360,7 +404,7 @@ Disc InscribedDisc(const ContourPx& contour) {
     for (const double sy : {-1.0, 1.0})
       open.push(make(middle + PointPx{sx * half, sy * half}, half));
   }
-  while (!open.empty() && open.top().bound > best.distance + 1e-4) {
+  while (!open.empty() && open.top().bound > best.distance + kTolerance) {
     const Cell cell = open.top();
     open.pop();
     if (cell.distance > best.distance) best = cell;
@@ -368,7 +412,7 @@ Disc InscribedDisc(const ContourPx& contour) {
     for (const double sx : {-1.0, 1.0}) {
       for (const double sy : {-1.0, 1.0}) {
         const Cell part = make(cell.centre + PointPx{sx * quarter, sy * quarter}, quarter);
-        if (part.bound > best.distance + 1e-4) open.push(part);
+        if (part.bound > best.distance + kTolerance) open.push(part);
       }
     }
   }

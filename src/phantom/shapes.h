@@ -61,7 +61,7 @@ struct Disc {
 };
 // Orthogonal least squares over the whole arc (vertices weighted by their share of its length).
 Disc LeastSquaresDisc(const ContourPx& contour);
-// Largest disc inside, to 1e-4 px.
+// Largest disc inside; the radius is at most 5e-4 px too small.
 Disc InscribedDisc(const ContourPx& contour);
 
 // Union of polygons; the outer boundary of the largest piece.

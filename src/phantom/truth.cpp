@@ -49,11 +49,9 @@ void AddShapeQuantities(const std::vector<std::string>& of, const ContourPx& con
   out.push_back({of, "area", area, false});
   out.push_back({of, "width_min", widths.least, false});
   out.push_back({of, "width_max", widths.greatest, false});
-  if (outline) {
-    out.push_back({of, "diameter", 2 * LeastSquaresDisc(contour).radius, false});
-  } else {
-    out.push_back({of, "inscribed_diameter", 2 * InscribedDisc(contour).radius, false});
-  }
+  out.push_back({of, "ovality", widths.greatest - widths.least, false});
+  out.push_back({of, "diameter", 2 * LeastSquaresDisc(contour).radius, false});
+  if (!outline) out.push_back({of, "inscribed_diameter", 2 * InscribedDisc(contour).radius, false});
 }
 
 std::vector<std::string> KeyOf(const BuiltLumen& lumen, const BuiltPart& part) {
@@ -79,6 +77,18 @@ Affine Pose::Map() const {
   map.tx += centre.x;
   map.ty += centre.y;
   return map;
+}
+
+void PlacePart(BuiltPart& part, const Pose& pose) {
+  const Affine map = pose.Map();
+  const auto place = [&](ContourPx& contour) {
+    if (contour.empty()) return;
+    contour = Rounded(Mapped(contour, map));
+    if (AreaOf(contour) < 0) std::reverse(contour.begin(), contour.end());
+  };
+  place(part.outline);
+  for (BuiltLumen& lumen : part.lumens) place(lumen.contour);
+  for (ContourPx& v : part.voids) place(v);
 }
 
 std::vector<TrueQuantity> QuantitiesOf(const BuiltPart& part) {
@@ -150,6 +160,16 @@ std::vector<Row> DrawRows(const Nominal& nominal, double um_per_px, Random& rand
   return rows;
 }
 
+std::vector<Row> RowsOf(const SectionDesign& section) {
+  std::vector<Row> rows;
+  for (const Characteristic& c : section.characteristics) {
+    if (c.quantity.empty()) continue;
+    Row row{c.no, c.of, c.quantity, {}, {}, {}, c.lower, c.upper, ""};
+    rows.push_back(row);
+  }
+  return rows;
+}
+
 std::vector<std::string> BrokenRows(const std::vector<Row>& rows, const BuiltPart& part,
                                     const std::vector<TrueQuantity>& quantities, double pitch_um) {
   std::vector<std::string> broken;
@@ -160,7 +180,13 @@ std::vector<std::string> BrokenRows(const std::vector<Row>& rows, const BuiltPar
       for (const ContourPx& v : part.voids) um = std::max(*um, WidthsOf(v).greatest * pitch_um);
     }
     for (const TrueQuantity& q : quantities) {
-      if (q.word == row.word && q.of == row.of) um = q.value_px * pitch_um;
+      const double unit = q.word == "area" ? pitch_um * pitch_um : pitch_um;
+      const auto has = [&](const std::string& name) {
+        return std::find(q.of.begin(), q.of.end(), name) != q.of.end();
+      };
+      const bool same =
+          q.of.size() == row.of.size() && std::all_of(row.of.begin(), row.of.end(), has);
+      if (q.word == row.word && same) um = q.value_px * unit;
     }
     if (!um) continue;  // merged or missing: nothing true can be said of this row
     const bool low = (row.least && *um < *row.least) ||
@@ -326,13 +352,13 @@ std::string TruthText(const FaceFacts& facts, const BuiltPart& part, const Phant
   head["format"] = "cutface/truth";
   head["version"] = 1;
   head["seed"] = facts.seed;
-  head["set"] = PhantomSetName(facts.set);
+  head["set"] = facts.set;
   head["family"] = facts.family;
   head["light"] = PhantomLightName(scene.light);
   head["image"] = facts.name + ".png";
-  head["design"] = facts.name + ".design.json";
+  head["design"] = facts.design_file;
   head["section"] = facts.section;
-  head["calibration"] = facts.name + ".calibration.json";
+  head["calibration"] = facts.calibration_file;
   head["pitch_um"] = facts.pitch_um;
   head["record_pitch_um"] = facts.record_pitch_um;
   head["blur_px"] = scene.blur_px;

@@ -28,7 +28,7 @@ struct TrueQuantity {
   bool breach = false;
 };
 
-// One row of the drawing, limits in um.
+// One row of the drawing, limits in um (areas um2).
 struct Row {
   std::string no;
   std::vector<std::string> of;
@@ -38,14 +38,19 @@ struct Row {
 };
 
 struct FaceFacts {
-  PhantomSet set = PhantomSet::kPlain;
+  std::string set;  // "plain", "hard", "ordered"
   std::uint64_t seed = 0;
   std::string name, family, section = "face";
+  std::string design_file, calibration_file;
   double pitch_um = 1, record_pitch_um = 1, record_u_um = 0;
   std::optional<double> record_gamma;
   Pose pose;
   std::vector<Breach> breaches;
 };
+
+// Moves the part into the picture: contours rounded as the truth file writes them, winding kept
+// positive.
+void PlacePart(BuiltPart& part, const Pose& pose);
 
 // Sizes of the part as it lies in the picture. `part` is in the picture's frame.
 std::vector<TrueQuantity> QuantitiesOf(const BuiltPart& part);
@@ -54,6 +59,9 @@ std::vector<TrueQuantity> QuantitiesOf(const BuiltPart& part);
 std::vector<Row> DrawRows(const Nominal& nominal, double um_per_px, Random& random);
 std::vector<std::string> BrokenRows(const std::vector<Row>& rows, const BuiltPart& part,
                                     const std::vector<TrueQuantity>& quantities, double pitch_um);
+
+// The same rows of a design file.
+std::vector<Row> RowsOf(const SectionDesign& section);
 
 std::string DesignText(const Nominal& nominal, const std::vector<Row>& rows,
                        const std::string& number);
