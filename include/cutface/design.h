@@ -16,26 +16,27 @@
 
 namespace cutface {
 
-// A closed nominal shape. `contour` is the shape flattened to within 0.02 um, positive signed area.
+// A closed nominal shape. `contour` is the shape flattened to within 0.02 um with at most about two
+// degrees of turn per edge; positive signed area, no vertex twice. Straight edges stay one edge.
 struct Shape {
   enum class Kind { kCircle, kEllipse, kRectangle, kPath };
   Kind kind = Kind::kCircle;
-  PointUm centre;            // circle, ellipse, rectangle
-  double diameter_um = 0;    // circle
-  double size_x_um = 0;      // ellipse (full axes) and rectangle (edges)
+  PointUm centre;          // circle, ellipse, rectangle
+  double diameter_um = 0;  // circle
+  double size_x_um = 0;    // ellipse (full axes) and rectangle (edges)
   double size_y_um = 0;
-  double angle_rad = 0;      // ellipse, rectangle
+  double angle_rad = 0;  // ellipse, rectangle
   double corner_radius_um = 0;
-  std::string path;          // SVG path data as written, in the drawing's unit
+  std::string path;  // SVG path data as written, in the drawing's unit
   ContourUm contour;
 };
 
 struct LumenDesign {
   std::string name;
-  Shape shape;                                // the open bore inside the liner
+  Shape shape;  // the open bore inside the liner
   std::optional<double> liner_thickness_um;
-  std::string opens_to;                       // "outside" or ""
-  std::string filled;                         // "mandrel" ... or ""
+  std::string opens_to;  // "outside" or ""
+  std::string filled;    // "mandrel" ... or ""
 };
 
 struct RingDesign {
@@ -69,15 +70,15 @@ enum class CharacteristicClass { kCritical, kMajor, kMinor };
 // One numbered row of the drawing. Limits are in the quantity's result unit (um, um2, deg, 1, %).
 struct Characteristic {
   std::string no;
-  std::vector<std::string> of;    // one name, two for a pair; "outline", "voids", "scope/liner" ...
-  std::string quantity;           // word, or "" when finding/text
+  std::vector<std::string> of;  // one name, two for a pair; "outline", "voids", "scope/liner" ...
+  std::string quantity;         // word, or "" when finding/text
   std::optional<double> nominal, plus, minus;  // as drawn
   std::optional<double> lower, upper;          // the limits that follow (nominal - minus, min ...)
   CharacteristicClass criticality = CharacteristicClass::kMinor;
-  std::string finding;            // "crosstalk" ...: a row on a finding
+  std::string finding;  // "crosstalk" ...: a row on a finding
   int allowed = 0;
-  std::string text;               // free text row
-  bool elsewhere = false;         // measured by other means
+  std::string text;                         // free text row
+  bool elsewhere = false;                   // measured by other means
   bool is_length = false, is_area = false;  // shown in the drawing's unit (squared)
 };
 
@@ -88,13 +89,13 @@ struct DatumDesign {
 
 struct SectionDesign {
   std::string name;
-  std::string kind = "shaft";      // shaft, hub, bond, lengthwise
+  std::string kind = "shaft";  // shaft, hub, bond, lengthwise
   std::optional<double> station_mm;
-  std::string seen_from;           // "proximal", "distal" or ""
+  std::string seen_from;  // "proximal", "distal" or ""
   DatumDesign datum;
   Shape outline;
-  std::vector<RingDesign> rings;       // from the outline inwards
-  std::vector<LumenDesign> lumens;     // in the file's order
+  std::vector<RingDesign> rings;    // from the outline inwards
+  std::vector<LumenDesign> lumens;  // in the file's order
   std::vector<WireLayerDesign> wires;
   std::vector<FibreDesign> fibres;
   std::optional<BondDesign> bond;
@@ -120,15 +121,15 @@ struct MaterialDesign {
 
 // Site limits that trigger findings. DEFAULTS are common practice and editable in the design.
 struct FindingLimits {
-  double flow_ratio_least = 0.80;       // collapsed lumen
+  double flow_ratio_least = 0.80;  // collapsed lumen
   double inscribed_ratio_least = 0.80;
   double area_ratio_least = 0.85;
-  double thin_share = 0.60;             // septum or wall below this share of nominal (no limit given)
-  double off_centre_share = 0.10;       // lumen pattern off the outline centre, of mean wall
+  double thin_share = 0.60;        // septum or wall below this share of nominal (no limit given)
+  double off_centre_share = 0.10;  // lumen pattern off the outline centre, of mean wall
 };
 
-struct PinSeries {                       // for go_pin
-  double step_um = 12.7;                 // 0.0005 in, common practice
+struct PinSeries {        // for go_pin
+  double step_um = 12.7;  // 0.0005 in, common practice
   double clearance_um = 0;
 };
 
@@ -143,7 +144,9 @@ struct Design {
   std::string image_kind = "single";
   FindingLimits limits;
   PinSeries pins;
-  std::vector<SectionDesign> sections;  // `like` already resolved
+  // `like` is already resolved: each own key replaced the inherited one as a whole, null took it
+  // away.
+  std::vector<SectionDesign> sections;
   std::string sha256;
   std::string file_name;
 
@@ -151,18 +154,23 @@ struct Design {
 };
 
 // Errors: kFileMissing, kJsonSyntax, kJsonUnknownKey (nearest known key named), kJsonMissingKey,
-// kJsonValue (where: a path like sections.shaft-mid.lumens.scope), kDesignInvalid (lumen outside the
-// outline, lumens overlap, number twice, min above max, unknown name or word ...).
+// kJsonValue (where: a path like sections.shaft-mid.lumens.scope), kDesignInvalid (lumen outside
+// the outline, lumens overlap, number twice, min above max, unknown name or word ...). The first
+// mistake is told. src/data/design.schema.json describes every key.
 Result<Design> ReadDesign(const std::string& path);
 Result<Design> ParseDesign(std::string_view text, const std::string& name);
 
-// A design file's text (survey drafts one). Shapes are written in `units`, rounded as given.
+// A design file's text (survey drafts one). Shapes are written in `units`, rounded as given, with
+// as few digits as read back to the same number; `contour` is not written.
 std::string DesignToJson(const Design& design);
 
-// SVG path data (M L H V A C Q Z, absolute and lower-case relative) to a closed contour; `um_per_unit` scales.
-// Errors: kJsonValue with the character position.
-Result<ContourUm> FlattenSvgPath(std::string_view path, double um_per_unit, double tolerance_um = 0.02);
-// Fills shape.contour from the other fields.
+// SVG path data (SVG 1.1, section 8.3: M L H V A C Q Z, absolute and lower-case relative) to a
+// closed contour; `um_per_unit` scales. One closed contour; a missing Z is added. Whether it
+// crosses itself is checked with the section. Errors: kJsonValue with the character position,
+// counted from 1.
+Result<ContourUm> FlattenSvgPath(std::string_view path, double um_per_unit,
+                                 double tolerance_um = 0.02);
+// Fills shape.contour from the other fields. Errors: kJsonValue (sizes that are none, beyond 1 m).
 Status FlattenShape(Shape& shape, double um_per_unit);
 
 }  // namespace cutface

@@ -14,8 +14,8 @@ namespace cutface {
 
 enum class VertexState { kMeasured, kBridged, kCutOff, kEdited };
 
-// One place on a contour. `sigma_um` is the standard uncertainty of its position along `normal` from
-// noise alone (what differs from place to place); doubt that moves the whole contour together
+// One place on a contour. `sigma_um` is the standard uncertainty of its position along `normal`
+// from noise alone (what differs from place to place); doubt that moves the whole contour together
 // (edge model, gamma) is TracedContour::u_common_um.
 struct ContourVertex {
   PointUm at;
@@ -26,16 +26,16 @@ struct ContourVertex {
 
 struct TracedContour {
   std::vector<ContourVertex> vertices;  // closed, positive signed area
-  double u_common_um = 0;        // standard uncertainty of a shift of all vertices along the normals
-  double u_arc_um = 0;           // slowly varying part along the arc (roughness of the edge effects)
-  double arc_length_um = 0;      // correlation length of u_arc_um
-  double noise_length_um = 0;    // correlation length of sigma_um along the contour
-  double bias_um = 0;            // correction already applied (for the budget)
-  std::string edge_model;        // the word of the chosen profile model: "step", "rim", "band" ...
-  double edge_blur_px = 0;       // fitted blur of the edge
-  double contrast = 0;           // tone step / full scale
-  bool whole = true;             // false when part is cut off by the frame
-  std::string doubt;             // "" or why it is doubtful, in words
+  double u_common_um = 0;      // standard uncertainty of a shift of all vertices along the normals
+  double u_arc_um = 0;         // slowly varying part along the arc (roughness of the edge effects)
+  double arc_length_um = 0;    // correlation length of u_arc_um
+  double noise_length_um = 0;  // correlation length of sigma_um along the contour
+  double bias_um = 0;          // correction already applied (for the budget)
+  std::string edge_model;      // the word of the chosen profile model: "step", "rim", "band" ...
+  double edge_blur_px = 0;     // fitted blur of the edge
+  double contrast = 0;         // tone step / full scale
+  bool whole = true;           // false when part is cut off by the frame
+  std::string doubt;           // "" or why it is doubtful, in words
 
   ContourUm Points() const {
     ContourUm points;
@@ -46,12 +46,13 @@ struct TracedContour {
 };
 
 enum class LumenState { kOpen, kFilled, kMerged, kCutOff, kNotFound };
-std::string_view LumenStateName(LumenState state);  // "open", "filled", "merged", "cut off", "not found"
+std::string_view LumenStateName(
+    LumenState state);  // "open", "filled", "merged", "cut off", "not found"
 
 struct LumenTrace {
   std::vector<std::string> names;  // one; two or more when merged: key "scope+wash"
   LumenState state = LumenState::kOpen;
-  TracedContour bore;              // empty when not found
+  TracedContour bore;  // empty when not found
   // When merged: the breach, its two lips, and its width.
   std::optional<Segment<FrameUm>> breach;
   std::string Key() const {
@@ -66,7 +67,16 @@ struct RingTrace {
   TracedContour inner;
 };
 
-enum class VoidClass { kVoid, kBondGap, kLinerGap, kDebris, kPulledOutWire, kChip, kOutsideBubble, kDoubtful };
+enum class VoidClass {
+  kVoid,
+  kBondGap,
+  kLinerGap,
+  kDebris,
+  kPulledOutWire,
+  kChip,
+  kOutsideBubble,
+  kDoubtful
+};
 std::string_view VoidClassName(VoidClass c);
 
 struct Void {
@@ -80,10 +90,10 @@ struct Void {
 };
 
 struct Placement {
-  PointPx centre_px;          // of the design origin in the picture
-  double rotation_rad = 0;    // picture = centre + R(rotation) * M * design, M flips x when mirrored
+  PointPx centre_px;        // of the design origin in the picture
+  double rotation_rad = 0;  // picture = centre + R(rotation) * M * design, M flips x when mirrored
   bool mirrored = false;
-  double oblique_rad = 0;     // tilt of the cut as far as it can be told
+  double oblique_rad = 0;       // tilt of the cut as far as it can be told
   double oblique_axis_rad = 0;  // direction of the stretch in the picture
   std::vector<std::vector<std::string>> interchangeable;  // groups of names that symmetry swaps
   bool names_proven = true;
@@ -91,9 +101,9 @@ struct Placement {
 
 // What the picture itself is like; measured once from all contours.
 struct PictureQuality {
-  double noise = 0;      // standard deviation / full scale in the body
-  double blur_px = 0;    // Gaussian sigma of the sharpest whole contour
-  double contrast = 0;   // body against lumens / full scale
+  double noise = 0;     // standard deviation / full scale in the body
+  double blur_px = 0;   // Gaussian sigma of the sharpest whole contour
+  double contrast = 0;  // body against lumens / full scale
   double gamma = 1;
   double u_gamma = 0;
   double saturated_share = 0;
@@ -107,7 +117,7 @@ struct Section {
   PictureQuality picture;
   std::optional<TracedContour> outline;
   std::vector<RingTrace> rings;
-  std::vector<LumenTrace> lumens;   // every name of the design exactly once, or survey's own names
+  std::vector<LumenTrace> lumens;  // every name of the design exactly once, or survey's own names
   std::vector<Void> voids;
 
   // The lumen that carries `name`, merged ones included; nullptr when the design has no such name.
@@ -124,9 +134,9 @@ struct Measurement {
   std::vector<std::string> of;
   std::string quantity;
   State state = State::kMeasured;
-  std::string reason;       // when not measured / not applicable
+  std::string reason;  // when not measured / not applicable
   double value = 0, u = 0, lo = 0, hi = 0;
-  double raw = 0;           // before bias correction
+  double raw = 0;  // before bias correction
   std::string unit;
   std::vector<PointUm> at;  // place on the face: ends of a distance, centre of a circle
   std::vector<BudgetLine> budget;
@@ -153,13 +163,13 @@ enum class Severity { kHigh, kMedium, kLow };
 std::string_view SeverityName(Severity s);
 
 struct Finding {
-  std::string kind;               // the words of design.md: "crosstalk", "thin septum" ...
+  std::string kind;  // the words of design.md: "crosstalk", "thin septum" ...
   std::vector<std::string> where;
   Severity severity = Severity::kMedium;
   std::map<std::string, double> evidence;  // named numbers, unit in the name
   std::string text;
   std::vector<PointUm> at;
-  std::string disposed_by, disposition;    // a named person's reason, or ""
+  std::string disposed_by, disposition;  // a named person's reason, or ""
 };
 
 struct SampleIdentity {

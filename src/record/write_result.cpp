@@ -1,8 +1,9 @@
 // A result as a file: key order, rounding, and the refusal of numbers that are none.
 #include <fmt/format.h>
 
+#include <array>
+#include <charconv>
 #include <cmath>
-#include <cstdlib>
 #include <nlohmann/json.hpp>
 #include <numbers>
 
@@ -31,7 +32,12 @@ double Rounded(double value, double step) {
 }
 
 double Significant(double value, int digits) {
-  return std::strtod(fmt::format("{:.{}g}", value, digits).c_str(), nullptr) + 0.0;
+  std::array<char, 40> text;
+  const auto end = std::to_chars(text.data(), text.data() + text.size(), value,
+                                 std::chars_format::general, digits);
+  double rounded = 0;
+  std::from_chars(text.data(), end.ptr, rounded);
+  return rounded + 0.0;
 }
 
 class Writer {
@@ -325,19 +331,32 @@ std::string Flat(const Json& value) {
   return value.dump(-1, ' ', false, Json::error_handler_t::replace);
 }
 
+// Does the text of `value` fit into `room` characters? Looks at no more of it than that.
+bool Fits(const Json& value, std::size_t& room) {
+  std::size_t own = 2;
+  if (value.is_string()) own += value.get_ref<const std::string&>().size();
+  if (value.is_number()) own = value.dump().size();
+  if (own > room) return false;
+  room -= own;
+  for (const auto& item : value.items()) {
+    if (!value.is_structured()) break;
+    const std::size_t extra = value.is_object() ? item.key().size() + 4 : 1;
+    if (extra > room) return false;
+    room -= extra;
+    if (!Fits(item.value(), room)) return false;
+  }
+  return true;
+}
+
 // One row, feature or finding per line; contours stay on the line of their feature.
 void AppendPretty(const Json& value, int depth, std::string& out) {
   const bool rows = value.is_array() && !value.empty() && value.front().is_structured();
-  if ((!value.is_object() && !rows) || value.empty() || depth >= kMostExpanded) {
+  const bool expandable = (value.is_object() || rows) && !value.empty() && depth < kMostExpanded &&
+                          !(depth > 1 && value.contains("contour_um"));
+  std::size_t room = kMostColumns;
+  if (!expandable || (depth > 0 && Fits(value, room))) {
     out += Flat(value);
     return;
-  }
-  if (depth > 0) {
-    const std::string flat = Flat(value);
-    if (flat.size() < kMostColumns || (depth > 1 && value.contains("contour_um"))) {
-      out += flat;
-      return;
-    }
   }
   const bool object = value.is_object();
   const std::string indent(static_cast<std::size_t>(depth + 1), ' ');

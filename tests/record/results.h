@@ -71,27 +71,7 @@ inline void FillSection(Section& section) {
   section.voids.push_back(hole);
 }
 
-inline SectionResult FullResult() {
-  SectionResult r;
-  r.software = "0.1.0";
-  r.time = "2026-03-02T09:15:00Z";
-  r.inspector = "station 2";
-  r.sample = {"S-17", "A", "B4", "distal", "bench 1", "2026-03-01", 400.5, 30, true};
-  r.image_file = "A-03.png";
-  r.image_sha256 = std::string(64, 'a');
-  r.image_width_px = 1600;
-  r.image_height_px = 1200;
-  r.calibration_id = "bench2-5x-2026-03";
-  r.calibration_sha256 = std::string(64, 'b');
-  r.calibration_certified = true;
-  r.part = "LV-7504";
-  r.revision = "C";
-  r.section_name = "extrusion";
-  r.design_sha256 = std::string(64, 'c');
-  r.units = LengthUnit::kInch;
-  r.mean_pitch_um = 2.40375;
-  FillSection(r.section);
-
+inline void FillRows(SectionResult& r) {
   Measurement septum;
   septum.of = {"scope", "cuff"};
   septum.quantity = "septum";
@@ -155,6 +135,29 @@ inline SectionResult FullResult() {
   finding.disposed_by = "shift lead";
   finding.disposition = "known scrap sample";
   r.findings = {finding};
+}
+
+inline SectionResult FullResult() {
+  SectionResult r;
+  r.software = "0.1.0";
+  r.time = "2026-03-02T09:15:00Z";
+  r.inspector = "station 2";
+  r.sample = {"S-17", "A", "B4", "distal", "bench 1", "2026-03-01", 400.5, 30, true};
+  r.image_file = "A-03.png";
+  r.image_sha256 = std::string(64, 'a');
+  r.image_width_px = 1600;
+  r.image_height_px = 1200;
+  r.calibration_id = "bench2-5x-2026-03";
+  r.calibration_sha256 = std::string(64, 'b');
+  r.calibration_certified = true;
+  r.part = "LV-7504";
+  r.revision = "C";
+  r.section_name = "extrusion";
+  r.design_sha256 = std::string(64, 'c');
+  r.units = LengthUnit::kInch;
+  r.mean_pitch_um = 2.40375;
+  FillSection(r.section);
+  FillRows(r);
   r.edits = {"cuff: 3 vertices moved"};
   r.overrules = {"overdue calibration accepted"};
   r.warnings = {"time of taking unknown"};
