@@ -53,7 +53,7 @@ std::string RowTable(const SectionResult& result) {
 
 std::string FindingTable(const SectionResult& result) {
   if (result.findings.empty()) return "";
-  Rows rows = {{"severity", "finding", "where", ""}};
+  Rows rows = {{"severity", "finding", "where", "evidence"}};
   for (const Finding& finding : result.findings) {
     rows.push_back({std::string(SeverityName(finding.severity)), finding.kind,
                     Escaped(Joined(finding.where)), Escaped(finding.text)});

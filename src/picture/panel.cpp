@@ -180,6 +180,11 @@ double DrawKey(Canvas& canvas, const std::vector<KeyEntry>& entries, const Rect&
 // Returns the number of lines that found no room.
 int DrawAll(Canvas& canvas, const Rect& where, const DisplayList& list, double em) {
   const double pad = 1.1 * em;
+  // A bright photo would run into the paper.
+  const bool beside = where.h > 0 && where.x > 0;
+  const Place corner =
+      beside ? Place{where.x, where.y + where.h} : Place{where.x + where.w, where.y};
+  canvas.Line({{where.x, where.y}, corner}, false, {kQuiet, 1.5, LineStyle::kSolid, 0.8});
   std::vector<CaptionBlock> blocks = CaptionBlocks(list.caption);
   CF_CHECK(!blocks.empty() && !blocks.front().lines.empty());
   blocks.front().lines.erase(blocks.front().lines.begin());  // the verdict, drawn apart
