@@ -8,7 +8,8 @@ A scenario is a folder with call.json:
   "words"    the program's arguments. {here} is the scenario's folder, {samples} the demo's; the call
              runs in a fresh folder, so relative names lie there
   "status"   exit status
-  "stderr"   regular expression for all of standard error; "" for none. An error is one line.
+  "stderr"   regular expression for all of standard error; "" for none. An error is one line unless
+             "lines" is true (several images)
   "stdout"   regular expressions that must be found, each
   "files"    names of the files left in the fresh folder, exactly
   "result"   for NAME.result.json in the fresh folder: dotted path -> value, or [value, tolerance]
@@ -34,11 +35,12 @@ def walk(value, path):
     parts = path.split(".")
     while parts:
         part = parts.pop(0)
-        if isinstance(value, list) and value and isinstance(value[0], dict) and not part.isdigit():
+        rows = value if isinstance(value, list) and value and isinstance(value[0], dict) else []
+        if rows and "no" in rows[0]:
+            value = [v for v in rows if v["no"] == part][0]
+        elif rows and "quantity" in rows[0]:
             word = parts.pop(0)
-            value = [v for v in value if v.get("of") == part.split("|") and v.get("quantity") == word][0]
-        elif isinstance(value, list) and value and isinstance(value[0], dict) and "no" in value[0]:
-            value = [v for v in value if v["no"] == part][0]
+            value = [v for v in rows if v["of"] == part.split("|") and v["quantity"] == word][0]
         elif isinstance(value, list):
             value = value[int(part)]
         else:
@@ -58,7 +60,7 @@ def check(call, run, folder, made):
         yield f"exit status {run.returncode}, not {call['status']}"
     if not re.fullmatch(call.get("stderr", ""), run.stderr.rstrip("\n")):
         yield f"standard error does not match {call.get('stderr', '')!r}"
-    if "\n" in run.stderr.rstrip("\n") and call["status"] > 1 and "lines" not in call:
+    if "\n" in run.stderr.rstrip("\n") and call["status"] > 1 and not call.get("lines"):
         yield "standard error has more than one line"
     for pattern in call.get("stdout", []):
         if not re.search(pattern, run.stdout):
