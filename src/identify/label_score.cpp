@@ -1,5 +1,6 @@
 #include "identify/label_score.h"
 
+#include <opencv2/imgproc.hpp>
 #include <Eigen/Dense>
 
 #include "identify/raster.h"
@@ -7,10 +8,24 @@
 namespace cutface {
 namespace {
 
-constexpr int kLight = 3;           // x, y, r^2 beside the constant that the labels carry
-constexpr double kGridShare = 32;   // grid lines per outline radius... per radius, both ways
-constexpr double kOutsideReach = 1.14;
-constexpr int kLeastLumenSamples = 30;
+constexpr int kLight = 3;            // x, y, r^2 beside the constants that the labels carry
+constexpr double kRasterRadius = 110;  // raster px per outline radius
+constexpr double kOutsideReach = 0.13;  // of the radius, looked at beyond the outline
+constexpr int kBodySamples = 1400, kOutsideSamples = 500, kLumenSamples = 350;
+
+// Depth of each raster pixel in its own label.
+cv::Mat1f Depth(const cv::Mat1s& raster) {
+  cv::Mat1b same(raster.size(), uchar{255});
+  for (int y = 0; y < raster.rows; ++y) {
+    for (int x = 0; x < raster.cols; ++x) {
+      const short v = raster(y, x);
+      if ((x + 1 < raster.cols && raster(y, x + 1) != v) || (y + 1 < raster.rows && raster(y + 1, x) != v)) same(y, x) = 0;
+    }
+  }
+  cv::Mat1f depth;
+  cv::distanceTransform(same, depth, cv::DIST_L2, 3);
+  return depth;
+}
 
 }  // namespace
 
@@ -19,66 +34,78 @@ LabelScore::LabelScore(const SectionDesign& plane) {
   radius_um_ = std::sqrt(Area(outline) / M_PI);
   middle_ = Centroid(outline);
   labels_ = kFirstLumen + static_cast<int>(plane.lumens.size());
-  const ContourIndex<FrameUm> outline_index(outline);
-  const double margin = 0.015 * radius_um_;
-  const double spacing = radius_um_ * 2 / kGridShare;
   const Box<FrameUm> box = BoundingBox(outline);
-  const double reach = (kOutsideReach - 1) * radius_um_;
+  const double reach = 1.5 * kOutsideReach * radius_um_;
+  pixel_um_ = radius_um_ / kRasterRadius;
+  origin_ = {box.least.x - reach, box.least.y - reach};
+  const int width = static_cast<int>((box.greatest.x - box.least.x + 2 * reach) / pixel_um_) + 1;
+  const int height = static_cast<int>((box.greatest.y - box.least.y + 2 * reach) / pixel_um_) + 1;
+  cv::Mat raster(height, width, CV_16SC1, cv::Scalar(kOutside));
+  const auto fill = [&](const ContourUm& contour, int label) {
+    ContourPx px;
+    for (PointUm p : contour) px.push_back({(p.x - origin_.x) / pixel_um_, (p.y - origin_.y) / pixel_um_});
+    FillContour(raster, px, label);
+  };
+  fill(plane.outline.contour, kBody);
+  for (std::size_t k = 0; k < plane.lumens.size(); ++k) fill(plane.lumens[k].shape.contour, kFirstLumen + static_cast<int>(k));
+  raster_ = raster;
 
-  std::vector<ContourIndex<FrameUm>> lumen_index;
-  for (const LumenDesign& lumen : plane.lumens) {
-    lumen_index.emplace_back(std::span<const PointUm>(lumen.shape.contour));
-  }
-  for (double y = box.least.y - reach; y <= box.greatest.y + reach; y += spacing) {
-    for (double x = box.least.x - reach; x <= box.greatest.x + reach; x += spacing) {
-      const PointUm p{x, y};
-      const double outside = outline_index.SignedDistance(p, 2 * reach);
-      if (outside > reach || std::abs(outside) < margin) continue;
-      if (outside > 0) {
-        samples_.push_back({p, kOutside, 0.6});
-        continue;
-      }
-      int label = kBody;
-      bool near_edge = false;
-      for (std::size_t k = 0; k < lumen_index.size(); ++k) {
-        const double d = lumen_index[k].SignedDistance(p, 2 * margin);
-        near_edge = near_edge || std::abs(d) < 0.5 * margin;
-        if (d < 0) label = -1;  // lumens are sampled below, each finely enough
-      }
-      if (label == kBody && !near_edge) samples_.push_back({p, kBody, 1.0});
-    }
-  }
+  const cv::Mat1f depth = Depth(raster_);
+  const double outline_area = Area(outline);
+  double lumen_area = 0;
   for (std::size_t k = 0; k < plane.lumens.size(); ++k) {
-    const std::span<const PointUm> contour(plane.lumens[k].shape.contour);
-    const double area = Area(contour);
-    const double fine = std::min(spacing, std::sqrt(area / kLeastLumenSamples));
-    const Box<FrameUm> lumen_box = BoundingBox(contour);
-    const double keep = std::min(margin, 0.12 * std::sqrt(area));
-    for (double y = lumen_box.least.y; y <= lumen_box.greatest.y; y += fine) {
-      for (double x = lumen_box.least.x; x <= lumen_box.greatest.x; x += fine) {
-        if (lumen_index[k].SignedDistance({x, y}, 2 * keep) < -0.5 * keep) {
-          samples_.push_back({{x, y}, kFirstLumen + static_cast<int>(k),
-                              fine * fine / (spacing * spacing)});
-        }
+    const double area = Area(std::span<const PointUm>(plane.lumens[k].shape.contour));
+    lumen_area += area;
+    TakeSamples(kFirstLumen + static_cast<int>(k), depth, kLumenSamples, area / outline_area);
+  }
+  // A thin body would hardly weigh, but it is what separates the lumens: never below a fifth.
+  TakeSamples(kBody, depth, kBodySamples, std::max(0.2, 1 - lumen_area / outline_area));
+  TakeSamples(kOutside, depth, kOutsideSamples, 0.2);
+}
+
+void LabelScore::TakeSamples(int label, const cv::Mat1f& depth, int most, double total_weight) {
+  std::vector<PointUm> at;
+  for (int y = 1; y + 1 < raster_.rows; ++y) {
+    for (int x = 1; x + 1 < raster_.cols; ++x) {
+      if (raster_(y, x) != label) continue;
+      const float d = depth(y, x);
+      if (label == kOutside && d > kOutsideReach * kRasterRadius) continue;
+      bool keep = d >= 1.6f;
+      if (!keep) {
+        // The ridge of a wall too thin for that.
+        keep = d >= depth(y - 1, x) && d >= depth(y + 1, x) && d >= depth(y, x - 1) && d >= depth(y, x + 1);
       }
+      if (keep) at.push_back({origin_.x + x * pixel_um_, origin_.y + y * pixel_um_});
     }
+  }
+  if (at.empty()) return;
+  const std::size_t stride = std::max<std::size_t>(1, at.size() / static_cast<std::size_t>(most));
+  const std::size_t count = (at.size() + stride - 1) / stride;
+  // A stride that is no multiple of the row length spreads the samples over the region.
+  for (std::size_t i = 0; i < at.size(); i += stride) {
+    samples_.push_back({at[i], label, 3000 * total_weight / static_cast<double>(count)});
   }
 }
 
-namespace {
+int LabelScore::LabelAt(PointUm p) const {
+  const int x = static_cast<int>(std::lround((p.x - origin_.x) / pixel_um_));
+  const int y = static_cast<int>(std::lround((p.y - origin_.y) / pixel_um_));
+  if (x < 0 || y < 0 || x >= raster_.cols || y >= raster_.rows) return kOutside;
+  return raster_(y, x);
+}
 
-struct Equations {
-  Eigen::MatrixXd normal;
-  Eigen::VectorXd right;
-  double square = 0;
-};
+double LabelScore::LightAt(const Fit& fit, PointUm p) const {
+  const double x = (p.x - middle_.x) / radius_um_, y = (p.y - middle_.y) / radius_um_;
+  return fit.light[0] * x + fit.light[1] * y + fit.light[2] * (x * x + y * y - 0.5);
+}
 
-}  // namespace
-
-double LabelScore::operator()(const cv::Mat1f& image, const Warp& warp) const {
+LabelScore::Fit LabelScore::Explain(const cv::Mat1f& image, const Warp& warp) const {
+  Fit fit;
+  fit.mean.assign(static_cast<std::size_t>(labels_), 0);
   const int n = labels_ + kLight;
-  Equations eq{Eigen::MatrixXd::Zero(n, n), Eigen::VectorXd::Zero(n), 0};
-  double total = 0, seen = 0;
+  Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(n, n);
+  Eigen::VectorXd right = Eigen::VectorXd::Zero(n);
+  double square = 0, total = 0, seen = 0;
   for (const Sample& s : samples_) {
     total += s.weight;
     const PointPx p = warp(s.at);
@@ -87,39 +114,31 @@ double LabelScore::operator()(const cv::Mat1f& image, const Warp& warp) const {
     const double tone = SampleAt(image, p.x, p.y), w = s.weight;
     const double lx = (s.at.x - middle_.x) / radius_um_, ly = (s.at.y - middle_.y) / radius_um_;
     const double light[kLight] = {lx, ly, lx * lx + ly * ly - 0.5};
-    eq.normal(s.label, s.label) += w;
-    eq.right(s.label) += w * tone;
-    eq.square += w * tone * tone;
+    normal(s.label, s.label) += w;
+    right(s.label) += w * tone;
+    square += w * tone * tone;
     for (int a = 0; a < kLight; ++a) {
-      eq.normal(s.label, labels_ + a) += w * light[a];
-      eq.right(labels_ + a) += w * light[a] * tone;
-      for (int b = a; b < kLight; ++b) eq.normal(labels_ + a, labels_ + b) += w * light[a] * light[b];
+      normal(s.label, labels_ + a) += w * light[a];
+      right(labels_ + a) += w * light[a] * tone;
+      for (int b = a; b < kLight; ++b) normal(labels_ + a, labels_ + b) += w * light[a] * light[b];
     }
   }
-  if (seen < 0.35 * total) return 0;
-  eq.normal = eq.normal.selfadjointView<Eigen::Upper>();
-  for (int k = 0; k < n; ++k) eq.normal(k, k) += 1e-6 * seen / n;
-  const double full = eq.square - eq.right.dot(eq.normal.ldlt().solve(eq.right));
+  if (seen < 0.35 * total) return fit;
+  normal = Eigen::MatrixXd(normal.selfadjointView<Eigen::Upper>());
+  for (int k = 0; k < n; ++k) normal(k, k) += 1e-6 * seen / n;
+  const Eigen::VectorXd x = normal.ldlt().solve(right);
+  const double full = square - right.dot(x);
   // The light field alone: all labels share one mean.
   Eigen::MatrixXd fold = Eigen::MatrixXd::Zero(n, 1 + kLight);
   for (int k = 0; k < labels_; ++k) fold(k, 0) = 1;
   for (int a = 0; a < kLight; ++a) fold(labels_ + a, 1 + a) = 1;
-  const Eigen::MatrixXd folded = fold.transpose() * eq.normal * fold;
-  const Eigen::VectorXd folded_right = fold.transpose() * eq.right;
-  const double plain = eq.square - folded_right.dot(folded.ldlt().solve(folded_right));
-  return plain > 1e-12 ? std::clamp(1.0 - full / plain, 0.0, 1.0) : 0.0;
-}
-
-std::vector<double> LabelScore::LabelMeans(const cv::Mat1f& image, const Warp& warp) const {
-  std::vector<double> sum(labels_, 0), count(labels_, 0);
-  for (const Sample& s : samples_) {
-    const PointPx p = warp(s.at);
-    if (!InsideImage(image, p.x, p.y, 1)) continue;
-    sum[s.label] += s.weight * SampleAt(image, p.x, p.y);
-    count[s.label] += s.weight;
-  }
-  for (int k = 0; k < labels_; ++k) sum[k] = count[k] > 0 ? sum[k] / count[k] : 0;
-  return sum;
+  const Eigen::MatrixXd folded = fold.transpose() * normal * fold;
+  const Eigen::VectorXd folded_right = fold.transpose() * right;
+  const double plain = square - folded_right.dot(folded.ldlt().solve(folded_right));
+  fit.explained = plain > 1e-12 ? std::clamp(1.0 - full / plain, 0.0, 1.0) : 0.0;
+  for (int k = 0; k < labels_; ++k) fit.mean[static_cast<std::size_t>(k)] = x(k);
+  for (int a = 0; a < kLight; ++a) fit.light[a] = x(labels_ + a);
+  return fit;
 }
 
 }  // namespace cutface

@@ -17,14 +17,23 @@ class LabelScore {
  public:
   explicit LabelScore(const SectionDesign& plane);
 
-  // Share of variance explained beyond the light field, 0..1. `warp` goes to px of `image`.
-  double operator()(const cv::Mat1f& image, const Warp& warp) const;
-  // Fitted label means at the last evaluation are not kept: this function returns them.
-  std::vector<double> LabelMeans(const cv::Mat1f& image, const Warp& warp) const;
-
   static constexpr int kOutside = 0;
   static constexpr int kBody = 1;
   static constexpr int kFirstLumen = 2;
+
+  struct Fit {
+    double explained = 0;        // share of variance beyond the light field, 0..1
+    std::vector<double> mean;    // per label, without the light
+    double light[3] = {0, 0, 0}; // x, y, r^2 - 0.5 in outline radii about the outline's centroid
+  };
+  // `warp` goes to px of `image`.
+  Fit Explain(const cv::Mat1f& image, const Warp& warp) const;
+  double operator()(const cv::Mat1f& image, const Warp& warp) const { return Explain(image, warp).explained; }
+
+  // Label at a design point (raster of 1/110 of the outline's radius); outside beyond the raster.
+  int LabelAt(PointUm p) const;
+  double LightAt(const Fit& fit, PointUm p) const;
+  double radius_um() const { return radius_um_; }
 
  private:
   struct Sample {
@@ -32,9 +41,14 @@ class LabelScore {
     int label = 0;
     double weight = 1;
   };
+  void TakeSamples(int label, const cv::Mat1f& depth, int most, double total_weight);
+
   double radius_um_ = 1;
   PointUm middle_;
   int labels_ = 2;
+  cv::Mat1s raster_;
+  double pixel_um_ = 1;
+  PointUm origin_;
   std::vector<Sample> samples_;
 };
 

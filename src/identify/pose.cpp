@@ -7,8 +7,7 @@
 #include "cutface/stats.h"
 #include "identify/centre.h"
 #include "identify/label_score.h"
-#include "identify/outline_fit.h"
-#include "identify/ribbon.h"
+#include "identify/outline_trace.h"
 #include "identify/symmetry.h"
 
 namespace cutface {
@@ -18,17 +17,10 @@ constexpr double kTurnStep = 2.0 * M_PI / 180;
 constexpr double kOutlineTolerance = 0.035;  // of its radius: ovality and stretch blur a symmetry
 constexpr double kExplainedLeast = 0.25;     // below, the drawing is not in the picture
 constexpr double kSecondPartShare = 0.8;
-
-// One way to lay the outline into the picture, with the traced outline that belongs to it.
-struct Placing {
-  Warp warp;
-  ContourPx outline;           // px of work
-  std::vector<char> visible;
-  double contrast = 0;
-};
+constexpr std::size_t kTried = 12, kFinished = 6;  // hypotheses refined coarsely, finely
+constexpr double kOutlineReach = 0.05;       // of the radius, searched about the registered outline
 
 struct Hypothesis {
-  const Placing* placing = nullptr;
   Turn turn;
   Warp warp;
   double explained = 0;
@@ -46,79 +38,74 @@ Warp Turned(const Warp& warp, const Turn& turn, PointUm about) {
   return out;
 }
 
-std::vector<Placing> TraceOutlines(const cv::Mat1f& work, const CentreCandidate& candidate,
-                                   double px_per_um, const SectionDesign& plane) {
+Warp StartWarp(const CentreCandidate& candidate, double px_per_um) {
   Warp start;
   const double c = std::cos(candidate.angle_rad), s = std::sin(candidate.angle_rad);
   start.linear << c, -s, s, c;
   if (candidate.mirrored) start.linear.col(0) = -start.linear.col(0);
-  start.linear *= px_per_um;
+  // Sizes are calibrated: what the template's scale adds is mostly stretch, found below.
+  start.linear *= px_per_um * (1 + 0.5 * (candidate.scale - 1));
   start.shift = Eigen::Vector2d(candidate.centre.x, candidate.centre.y);
-  const double radius = px_per_um * std::sqrt(Area(std::span<const PointUm>(plane.outline.contour)) / M_PI);
-
-  std::vector<Placing> placings;
-  for (int sign : {1, -1}) {
-    Placing placing;
-    placing.warp = start;
-    // Wide first, then narrow about what the first pass found.
-    for (const double reach : {0.13, 0.05}) {
-      const ContourPx placed = placing.warp(plane.outline.contour);
-      const double step = std::max(0.5, radius / 400);
-      const int places = std::clamp(static_cast<int>(Perimeter(std::span<const PointPx>(placed)) / (2.5 * step)), 90, 720);
-      const Ribbon ribbon = Unroll(work, placed, places, reach * radius, reach * radius, step);
-      RibbonTraceOptions options;
-      options.sign = sign;
-      options.reach_px = std::max(2.0, 0.008 * radius);
-      options.prior_px = reach * radius;
-      options.prior_weight = 0.35;
-      const RibbonTrace trace = TraceEdge(ribbon, options);
-      placing.outline = TracedPoints(ribbon, trace);
-      placing.visible = trace.visible;
-      placing.contrast = trace.mean_step;
-      OutlineFitPriors priors;
-      priors.rotation_rad = plane.outline.kind == Shape::Kind::kCircle ? 1e-4 : 0.08;
-      FitOutline(plane.outline.contour, placing.outline, placing.visible, priors, placing.warp);
-    }
-    placings.push_back(std::move(placing));
-  }
-  return placings;
+  return start;
 }
 
-// Hill climb on turn and shift; the outline trace stays as it is.
-void Refine(const cv::Mat1f& work, const LabelScore& score, PointUm about, Hypothesis& h) {
-  double turn_step = 0.02;
-  double shift_step = 3.0;
-  h.explained = score(work, h.warp);
-  for (int round = 0; round < 5; ++round) {
-    for (int k = 0; k < 6; ++k) {
-      const double way = k % 2 == 0 ? 1 : -1;
-      for (int tries = 0; tries < 4; ++tries) {
-        Warp next = h.warp;
-        if (k < 2) {
-          next = Turned(h.warp, {way * turn_step, false}, about);
-        } else if (k < 4) {
-          next.shift.x() += way * shift_step;
-        } else {
-          next.shift.y() += way * shift_step;
+// A small change of a registration about the outline's centre: turn, shift, size, stretch.
+Warp Changed(const Warp& warp, int kind, double amount, PointUm about, double radius_px) {
+  Warp next = warp;
+  if (kind == 0) return Turned(warp, {amount, false}, about);
+  if (kind == 1) next.shift.x() += amount * radius_px;
+  if (kind == 2) next.shift.y() += amount * radius_px;
+  if (kind < 3) return next;
+  Eigen::Matrix2d m = Eigen::Matrix2d::Identity();
+  if (kind == 3) m *= 1 + amount;
+  if (kind == 4) m.diagonal() = Eigen::Vector2d(1 + amount, 1 - amount);
+  if (kind == 5) m(0, 1) = m(1, 0) = amount;
+  const Eigen::Vector2d a(about.x, about.y);
+  const Eigen::Vector2d centre = warp.linear * a + warp.shift;
+  next.linear = m * warp.linear;
+  next.shift = centre - next.linear * a;
+  return next;
+}
+
+// What size and stretch cost: a calibrated part is neither 10 % too large nor 30 % oval.
+double Penalty(const Warp& warp, double px_per_um) {
+  const Eigen::JacobiSVD<Eigen::Matrix2d> svd(warp.linear / px_per_um);
+  const double a = svd.singularValues()(0), b = svd.singularValues()(1);
+  // An oblique cut keeps the short axis and stretches the long one.
+  const double size = std::log(b) / 0.05, stretch = std::max(0.0, std::log(a / b) - 0.02) / 0.12;
+  return 0.01 * (size * size + stretch * stretch);
+}
+
+// Hill climb on the explained share; `kinds` limits what may change.
+void Refine(const cv::Mat1f& image, const LabelScore& score, PointUm about, double px_per_um, double radius_px,
+            double first_step, int rounds, Hypothesis& h) {
+  double step = first_step;
+  double best = score(image, h.warp) - Penalty(h.warp, px_per_um);
+  for (int round = 0; round < rounds; ++round) {
+    for (int kind = 0; kind < 6; ++kind) {
+      for (double way : {1.0, -1.0}) {
+        bool gained = false;
+        for (int tries = 0; tries < 3; ++tries) {
+          const Warp next = Changed(h.warp, kind, way * step, about, radius_px);
+          const double value = score(image, next) - Penalty(next, px_per_um);
+          if (value <= best) break;
+          best = value;
+          h.warp = next;
+          gained = true;
         }
-        const double value = score(work, next);
-        if (value <= h.explained) break;
-        h.explained = value;
-        h.warp = next;
+        if (gained) break;
       }
     }
-    turn_step *= 0.5;
-    shift_step *= 0.5;
+    step *= 0.6;
   }
+  h.explained = score(image, h.warp);
 }
 
-// The best turns of one placing: local maxima over the grid.
-void Scan(const cv::Mat1f& work, const LabelScore& score, const Placing& placing,
-          const std::vector<Turn>& turns, PointUm about, std::vector<Hypothesis>& out) {
+// The best turns at one centre: local maxima over the grid.
+void Scan(const cv::Mat1f& image, const LabelScore& score, const Warp& start, const std::vector<Turn>& turns,
+          PointUm about, std::vector<Hypothesis>& out) {
   std::vector<double> value(turns.size());
-  for (std::size_t k = 0; k < turns.size(); ++k) {
-    value[k] = score(work, Turned(placing.warp, turns[k], about));
-  }
+  for (std::size_t k = 0; k < turns.size(); ++k) value[k] = score(image, Turned(start, turns[k], about));
   for (std::size_t k = 0; k < turns.size(); ++k) {
     bool top = true;
     for (std::size_t j = 0; j < turns.size() && top; ++j) {
@@ -126,7 +113,7 @@ void Scan(const cv::Mat1f& work, const LabelScore& score, const Placing& placing
       const double apart = std::abs(std::remainder(turns[j].angle_rad - turns[k].angle_rad, 2 * M_PI));
       top = apart > 5 * kTurnStep || value[j] < value[k] || (value[j] == value[k] && j > k);
     }
-    if (top) out.push_back({&placing, turns[k], Turned(placing.warp, turns[k], about), value[k]});
+    if (top) out.push_back({turns[k], Turned(start, turns[k], about), value[k]});
   }
 }
 
@@ -182,16 +169,16 @@ CentreSearch SearchFor(const SectionDesign& plane) {
   return search;
 }
 
-Pose Finished(const Hypothesis& best, double runner_up, int reduction, double um_per_px,
-              const SectionDesign& plane) {
+Pose Finished(const Hypothesis& best, const OutlineTrace& outline, double runner_up, int reduction,
+              double um_per_px, const SectionDesign& plane) {
   Pose pose;
   const double r = reduction;
   // Block (i, j) of the reduced picture is centred on full-resolution px (i + 0.5) r - 0.5.
   const double half = 0.5 * (r - 1);
   pose.warp.linear = r * best.warp.linear;
   pose.warp.shift = r * best.warp.shift + Eigen::Vector2d(half, half);
-  for (PointPx p : best.placing->outline) pose.outline.push_back({r * p.x + half, r * p.y + half});
-  pose.outline_visible = best.placing->visible;
+  for (PointPx p : outline.points) pose.outline.push_back({r * p.x + half, r * p.y + half});
+  pose.outline_visible = outline.visible;
   if (SignedArea(std::span<const PointPx>(pose.outline)) < 0) {
     std::reverse(pose.outline.begin(), pose.outline.end());
     std::reverse(pose.outline_visible.begin(), pose.outline_visible.end());
@@ -200,12 +187,32 @@ Pose Finished(const Hypothesis& best, double runner_up, int reduction, double um
   pose.rotation_rad = FullRotation(pose.warp);
   pose.explained = best.explained;
   pose.runner_up = runner_up;
-  pose.outline_contrast = best.placing->contrast;
+  pose.outline_contrast = outline.contrast;
   const Eigen::JacobiSVD<Eigen::Matrix2d> svd(pose.warp.linear);
   pose.stretch = svd.singularValues()(0) / svd.singularValues()(1);
   pose.size = std::sqrt(svd.singularValues()(0) * svd.singularValues()(1)) * um_per_px;
   pose.interchangeable = InterchangeableNames(plane);
   return pose;
+}
+
+void SortBest(std::vector<Hypothesis>& hypotheses) {
+  std::sort(hypotheses.begin(), hypotheses.end(),
+            [](const Hypothesis& a, const Hypothesis& b) { return a.explained > b.explained; });
+}
+
+Status CheckAlone(const std::vector<Hypothesis>& hypotheses, double radius, int reduction, const SectionDesign& plane) {
+  const Hypothesis& best = hypotheses.front();
+  for (const Hypothesis& h : hypotheses) {
+    if ((h.warp.shift - best.warp.shift).norm() < 1.2 * radius) continue;
+    if (h.explained > kSecondPartShare * best.explained && h.explained > 0.5) {
+      return Fail(Code::kTwoParts,
+                  fmt::format("two cut faces fit section \"{}\", near px ({:.0f}, {:.0f}) and ({:.0f}, {:.0f}); crop "
+                              "the picture to one",
+                              plane.name, best.warp.shift.x() * reduction, best.warp.shift.y() * reduction,
+                              h.warp.shift.x() * reduction, h.warp.shift.y() * reduction));
+    }
+  }
+  return {};
 }
 
 }  // namespace
@@ -224,60 +231,38 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
   }
   cv::Mat1f smooth;
   cv::GaussianBlur(work, smooth, cv::Size(), 1.2);
-
   const std::vector<CentreCandidate> centres = FindCentres(work, nominal, SearchFor(plane));
-  std::vector<std::vector<Placing>> placings;
-  for (const CentreCandidate& c : centres) placings.push_back(TraceOutlines(smooth, c, px_per_um, plane));
-
   const LabelScore score(plane);
   const PointUm about = Centroid(std::span<const PointUm>(plane.outline.contour));
   const std::vector<Turn> turns = OutlineTurns(plane, kTurnStep, kOutlineTolerance);
   std::vector<Hypothesis> hypotheses;
-  for (const auto& group : placings) {
-    for (const Placing& placing : group) Scan(smooth, score, placing, turns, about, hypotheses);
-  }
-  std::sort(hypotheses.begin(), hypotheses.end(),
-            [](const Hypothesis& a, const Hypothesis& b) { return a.explained > b.explained; });
-  if (hypotheses.size() > 10) hypotheses.resize(10);
-  for (Hypothesis& h : hypotheses) {
-    // The outline decides stretch and place anew for this turn, then the lumens fine-tune.
-    if (plane.outline.kind != Shape::Kind::kCircle) {
-      OutlineFitPriors priors;
-      Warp refit = h.warp;
-      FitOutline(plane.outline.contour, h.placing->outline, h.placing->visible, priors, refit);
-      h.warp = refit;
-    }
-    Refine(smooth, score, about, h);
-  }
-  std::sort(hypotheses.begin(), hypotheses.end(),
-            [](const Hypothesis& a, const Hypothesis& b) { return a.explained > b.explained; });
+  for (const CentreCandidate& c : centres) Scan(smooth, score, StartWarp(c, px_per_um), turns, about, hypotheses);
+  SortBest(hypotheses);
+  if (hypotheses.size() > kTried) hypotheses.resize(kTried);
+  // Coarse first: a template's centre and size are only good to a few per cent.
+  for (Hypothesis& h : hypotheses) Refine(smooth, score, about, px_per_um, radius, 0.03, 5, h);
+  SortBest(hypotheses);
+  if (hypotheses.size() > kFinished) hypotheses.resize(kFinished);
+  for (Hypothesis& h : hypotheses) Refine(smooth, score, about, px_per_um, radius, 0.008, 5, h);
+  SortBest(hypotheses);
   if (hypotheses.empty() || hypotheses.front().explained < kExplainedLeast) {
     return Fail(Code::kNoSection,
                 fmt::format("no cut face like section \"{}\" found (the best fit explains {:.0f} % of the picture's "
                             "tones); check design, calibration and focus",
                             plane.name, hypotheses.empty() ? 0.0 : 100 * hypotheses.front().explained));
   }
+  if (auto alone = CheckAlone(hypotheses, radius, reduction, plane); !alone) return tl::unexpected(alone.error());
   const Hypothesis& best = hypotheses.front();
   double runner_up = 0;
   for (const Hypothesis& h : hypotheses) {
-    const Eigen::Vector2d apart = h.warp.shift - best.warp.shift;
-    if (apart.norm() > 1.2 * radius) {
-      if (h.explained > kSecondPartShare * best.explained && h.explained > 0.5) {
-        return Fail(Code::kTwoParts,
-                    fmt::format("two cut faces fit section \"{}\", near px ({:.0f}, {:.0f}) and ({:.0f}, {:.0f}); crop "
-                                "the picture to one",
-                                plane.name, best.warp.shift.x() * reduction, best.warp.shift.y() * reduction,
-                                h.warp.shift.x() * reduction, h.warp.shift.y() * reduction));
-      }
-      continue;
-    }
     double overlap = 0;
     if (&h != &best && NamesDiffer(plane, best.warp, h.warp, overlap)) {
-      runner_up = std::max(runner_up, h.explained);
+      runner_up = h.explained;
       break;
     }
   }
-  return Finished(best, runner_up, reduction, um_per_px, plane);
+  const OutlineTrace outline = TraceOutline(smooth, best.warp, plane, score, kOutlineReach);
+  return Finished(best, outline, runner_up, reduction, um_per_px, plane);
 }
 
 }  // namespace cutface

@@ -27,7 +27,7 @@ std::vector<ToneClass> ToneClasses(const FaceTones& tones) {
   for (std::size_t k = 0; k < tones.lumen.size(); ++k) {
     double step = std::isfinite(tones.lumen[k]) ? tones.lumen[k] - 1 : tones.typical_step;
     // A core that shows the body: shifted, collapsed or missing. Look for what the others look like.
-    if (std::abs(step) < 0.35 * std::abs(tones.typical_step)) step = tones.typical_step;
+    if (std::abs(step) < std::max(0.15 * std::abs(tones.typical_step), 2 * tones.fine_noise)) step = tones.typical_step;
     bool placed = false;
     for (ToneClass& c : classes) {
       if (std::abs(c.step - step) < kClassApart * std::max(std::abs(c.step), std::abs(step))) {
