@@ -242,6 +242,10 @@ TEST(DesignMistakes, BrokenTextIsPlacedByLineAndColumn) {
 TEST(DesignMistakes, DeepNestingAndHugeObjectsAreRefusedQuickly) {
   const std::string deep = "{\"sections\": " + std::string(100'000, '[');
   EXPECT_THAT(ParseDesign(deep, "d.json"), FailsWith(Code::kJsonSyntax));
+  const auto closed =
+      ParseDesign("{\"part\": " + std::string(100, '[') + std::string(100, ']') + "}", "d");
+  ASSERT_THAT(closed, FailsWith(Code::kJsonSyntax));
+  EXPECT_THAT(closed.error().message, HasSubstr("nested more than 64 levels"));
   std::string wide = "{";
   for (int i = 0; i < 50'000; ++i) wide += "\"" + std::to_string(i) + "\": 0, ";
   EXPECT_THAT(ParseDesign(wide + "\"x\": 0}", "d.json"), FailsWith(Code::kJsonValue));
