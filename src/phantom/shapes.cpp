@@ -36,7 +36,7 @@ struct Block {
 };
 
 std::vector<Block> BlocksOf(const ContourPx& contour) {
-  constexpr std::size_t kEdges = 24;
+  constexpr std::size_t kEdges = 16;
   std::vector<Block> blocks;
   for (std::size_t i = 0; i < contour.size(); i += kEdges) {
     Block block{i, std::min(i + kEdges, contour.size()), contour[i], contour[i]};
@@ -281,20 +281,33 @@ ContourPx Rounded(const ContourPx& contour) {
 
 Gap LeastGap(const ContourPx& first, const ContourPx& second) {
   const std::vector<Block> a = BlocksOf(first), b = BlocksOf(second);
+  // Some distance between vertices is a first upper bound; blocks farther apart need no look.
+  double best = std::numeric_limits<double>::infinity();
+  for (const Block& p : a) {
+    for (const Block& q : b) {
+      const PointPx d = first[p.begin] - second[q.begin];
+      best = std::min(best, Dot(d, d));
+    }
+  }
+  best *= 1 + 1e-9;
   std::vector<std::pair<double, std::pair<std::size_t, std::size_t>>> pairs;
-  pairs.reserve(a.size() * b.size());
   for (std::size_t i = 0; i < a.size(); ++i) {
-    for (std::size_t j = 0; j < b.size(); ++j) pairs.push_back({BoxGap(a[i], b[j]), {i, j}});
+    for (std::size_t j = 0; j < b.size(); ++j) {
+      const double least = BoxGap(a[i], b[j]);
+      if (least < best) pairs.push_back({least, {i, j}});
+    }
   }
   std::sort(pairs.begin(), pairs.end());
-  double best = std::numeric_limits<double>::infinity();
   Gap gap;
   for (const auto& [least, ij] : pairs) {
     if (least >= best) break;
     for (std::size_t i = a[ij.first].begin; i < a[ij.first].end; ++i) {
+      const PointPx p = first[i], q = first[(i + 1) % first.size()];
+      const Block edge{
+          0, 0, {std::min(p.x, q.x), std::min(p.y, q.y)}, {std::max(p.x, q.x), std::max(p.y, q.y)}};
+      if (BoxGap(edge, b[ij.second]) >= best) continue;
       for (std::size_t j = b[ij.second].begin; j < b[ij.second].end; ++j) {
-        CompareEdges(first[i], first[(i + 1) % first.size()], second[j],
-                     second[(j + 1) % second.size()], best, gap);
+        CompareEdges(p, q, second[j], second[(j + 1) % second.size()], best, gap);
       }
     }
   }
@@ -340,19 +353,21 @@ WidthPair WidthsOf(const ContourPx& contour) {
 }
 
 Disc LeastSquaresDisc(const ContourPx& contour) {
-  const std::size_t n = contour.size();
-  std::vector<double> weight(n);
-  for (std::size_t i = 0; i < n; ++i) {
-    weight[i] = 0.5 * (Distance(contour[i], contour[(i + n - 1) % n]) +
-                       Distance(contour[i], contour[(i + 1) % n]));
+  // The integral over the arc by Simpson's rule: both ends and the middle of each edge.
+  ContourPx at;
+  std::vector<double> weight;
+  for (std::size_t i = 0; i < contour.size(); ++i) {
+    const PointPx a = contour[i], b = contour[(i + 1) % contour.size()];
+    const double length = Distance(a, b);
+    at.insert(at.end(), {a, 0.5 * (a + b), b});
+    weight.insert(weight.end(), {length / 6, 4 * length / 6, length / 6});
   }
   Disc disc{CentroidOf(contour), std::sqrt(std::abs(AreaOf(contour)) / std::numbers::pi)};
   for (int round = 0; round < 100; ++round) {
     // Gauss-Newton on sum w (|p - c| - r)^2.
-    double sw = 0, sr = 0;
     double m[3][4] = {};
-    for (std::size_t i = 0; i < n; ++i) {
-      const PointPx d = contour[i] - disc.centre;
+    for (std::size_t i = 0; i < at.size(); ++i) {
+      const PointPx d = at[i] - disc.centre;
       const double rho = std::max(Norm(d), 1e-12);
       const double row[3] = {-d.x / rho, -d.y / rho, -1.0};
       const double residual = rho - disc.radius;
@@ -360,8 +375,6 @@ Disc LeastSquaresDisc(const ContourPx& contour) {
         for (int b = 0; b < 3; ++b) m[a][b] += weight[i] * row[a] * row[b];
         m[a][3] -= weight[i] * row[a] * residual;
       }
-      sw += weight[i];
-      sr += weight[i] * rho;
     }
     for (int a = 0; a < 3; ++a) {
       for (int b = a + 1; b < 3; ++b) {

@@ -59,7 +59,7 @@ struct Disc {
   PointPx centre;
   double radius = 0;
 };
-// Orthogonal least squares over the whole arc (vertices weighted by their share of its length).
+// Orthogonal least squares over the whole arc, edges included (not only vertices).
 Disc LeastSquaresDisc(const ContourPx& contour);
 // Largest disc inside; the radius is at most 5e-4 px too small.
 Disc InscribedDisc(const ContourPx& contour);
