@@ -8,7 +8,7 @@ namespace {
 
 constexpr double kInnerWindow = 0.10;  // of the radius, compared on either side of a candidate edge
 constexpr double kOuterWindow = 0.06;
-constexpr float kPriorWeight = 0.15f;
+constexpr float kPriorWeight = 0.10f;
 
 }  // namespace
 
@@ -28,9 +28,9 @@ OutlineTrace TraceOutline(const cv::Mat1f& image, const Warp& warp, const Sectio
   const int reach = static_cast<int>(reach_share * radius / step);
   const int from = static_cast<int>(kInnerWindow * radius / step), to = static_cast<int>(kOuterWindow * radius / step);
 
-  double spread = 1e-6;
-  for (double m : fit.mean) spread = std::max(spread, std::abs(m - fit.mean[LabelScore::kBody]));
-  const float clip = static_cast<float>(0.35 * spread * spread);
+  // Whatever differs by more than potting and body do is simply different.
+  const double between = std::abs(fit.mean[LabelScore::kOutside] - fit.mean[LabelScore::kBody]);
+  const float clip = static_cast<float>(std::pow(std::max(0.02, 0.9 * between), 2));
   cv::Mat1f cost(n, 2 * reach + 1);
   std::vector<float> expected(static_cast<std::size_t>(from + to + 1)), weight(expected.size());
   for (int i = 0; i < n; ++i) {

@@ -8,6 +8,7 @@
 #include "identify/centre.h"
 #include "identify/label_score.h"
 #include "identify/outline_trace.h"
+#include "identify/raster.h"
 #include "identify/symmetry.h"
 
 namespace cutface {
@@ -17,8 +18,9 @@ constexpr double kTurnStep = 2.0 * M_PI / 180;
 constexpr double kOutlineTolerance = 0.035;  // of its radius: ovality and stretch blur a symmetry
 constexpr double kExplainedLeast = 0.25;     // below, the drawing is not in the picture
 constexpr double kSecondPartShare = 0.8;
+constexpr double kMirrorHandicap = 1.15;
 constexpr std::size_t kTried = 12, kFinished = 6;  // hypotheses refined coarsely, finely
-constexpr double kOutlineReach = 0.05;       // of the radius, searched about the registered outline
+constexpr double kOutlineReach = 0.08;       // of the radius, searched about the registered outline
 
 struct Hypothesis {
   Turn turn;
@@ -99,6 +101,29 @@ void Refine(const cv::Mat1f& image, const LabelScore& score, PointUm about, doub
     step *= 0.6;
   }
   h.explained = score(image, h.warp);
+}
+
+// Tones squeezed about the body's, light taken off: lumens that differ much no longer drown the
+// outline, which may differ little.
+cv::Mat1f Squeezed(const cv::Mat1f& image, const LabelScore& score, const Warp& warp) {
+  const LabelScore::Fit fit = score.Explain(image, warp);
+  const double body = fit.mean[LabelScore::kBody];
+  const double scale = std::max(0.03, std::abs(fit.mean[LabelScore::kOutside] - body));
+  // The light as a quadratic in picture coordinates, by exact evaluation on a coarse grid.
+  cv::Mat1f coarse(image.rows / 16 + 2, image.cols / 16 + 2);
+  for (int y = 0; y < coarse.rows; ++y) {
+    for (int x = 0; x < coarse.cols; ++x) {
+      coarse(y, x) = static_cast<float>(score.LightAt(fit, warp.Inverse({x * 16.0, y * 16.0})));
+    }
+  }
+  cv::Mat1f out(image.size());
+  for (int y = 0; y < image.rows; ++y) {
+    for (int x = 0; x < image.cols; ++x) {
+      const double z = (image(y, x) - SampleAt(coarse, x / 16.0, y / 16.0) - body) / scale;
+      out(y, x) = static_cast<float>(z / std::sqrt(1 + z * z));
+    }
+  }
+  return out;
 }
 
 // The best turns at one centre: local maxima over the grid.
@@ -200,6 +225,13 @@ void SortBest(std::vector<Hypothesis>& hypotheses) {
             [](const Hypothesis& a, const Hypothesis& b) { return a.explained > b.explained; });
 }
 
+tl::unexpected<Error> NothingFound(const std::vector<Hypothesis>& hypotheses, const SectionDesign& plane) {
+  return Fail(Code::kNoSection,
+              fmt::format("no cut face like section \"{}\" found (the best fit explains {:.0f} % of the picture's "
+                          "tones); check design, calibration and focus",
+                          plane.name, hypotheses.empty() ? 0.0 : 100 * hypotheses.front().explained));
+}
+
 Status CheckAlone(const std::vector<Hypothesis>& hypotheses, double radius, int reduction, const SectionDesign& plane) {
   const Hypothesis& best = hypotheses.front();
   for (const Hypothesis& h : hypotheses) {
@@ -243,14 +275,16 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
   for (Hypothesis& h : hypotheses) Refine(smooth, score, about, px_per_um, radius, 0.03, 5, h);
   SortBest(hypotheses);
   if (hypotheses.size() > kFinished) hypotheses.resize(kFinished);
-  for (Hypothesis& h : hypotheses) Refine(smooth, score, about, px_per_um, radius, 0.008, 5, h);
-  SortBest(hypotheses);
   if (hypotheses.empty() || hypotheses.front().explained < kExplainedLeast) {
-    return Fail(Code::kNoSection,
-                fmt::format("no cut face like section \"{}\" found (the best fit explains {:.0f} % of the picture's "
-                            "tones); check design, calibration and focus",
-                            plane.name, hypotheses.empty() ? 0.0 : 100 * hypotheses.front().explained));
+    return NothingFound(hypotheses, plane);
   }
+  const cv::Mat1f squeezed = Squeezed(smooth, score, hypotheses.front().warp);
+  for (Hypothesis& h : hypotheses) {
+    Refine(squeezed, score, about, px_per_um, radius, 0.02, 6, h);
+    // A mirrored picture is rare; it has to explain clearly more.
+    if (h.warp.linear.determinant() < 0) h.explained = 1 - (1 - h.explained) * kMirrorHandicap;
+  }
+  SortBest(hypotheses);
   if (auto alone = CheckAlone(hypotheses, radius, reduction, plane); !alone) return tl::unexpected(alone.error());
   const Hypothesis& best = hypotheses.front();
   double runner_up = 0;

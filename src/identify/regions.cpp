@@ -38,6 +38,9 @@ std::vector<ToneClass> ToneClasses(const FaceTones& tones) {
     }
     if (!placed) classes.push_back({step, {static_cast<int>(k)}});
   }
+  // The most different first: a paler filling must not swallow an open lumen beside it.
+  std::sort(classes.begin(), classes.end(),
+            [](const ToneClass& a, const ToneClass& b) { return std::abs(a.step) > std::abs(b.step); });
   return classes;
 }
 
@@ -117,9 +120,10 @@ class RegionFinder {
  private:
   void FindClass(const ToneClass& c) {
     const cv::Mat1f ratio = Ratio(tones_.relative, c.step);
-    cv::Mat1b mask(ratio.size(), uchar{0});
+    cv::Mat1b mask(ratio.size(), uchar{0}), taken;
+    cv::dilate(taken_, taken, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
     for (int y = 0; y < ratio.rows; ++y) {
-      for (int x = 0; x < ratio.cols; ++x) mask(y, x) = inside_(y, x) && ratio(y, x) > 0.5f ? 255 : 0;
+      for (int x = 0; x < ratio.cols; ++x) mask(y, x) = inside_(y, x) && !taken(y, x) && ratio(y, x) > 0.5f ? 255 : 0;
     }
     cv::Mat1i label;
     cv::Mat stats, centroids;
