@@ -83,7 +83,7 @@ RoundLength RoundLengthBelow(double longest_um, LengthUnit unit);
 std::string FormatRowValue(double value, const std::string& row_unit, bool with_unit = true);
 // The requirement of a row in words: "at least 0.1 mm", "2.45 to 2.55 mm", "0 allowed", "".
 std::string RequirementText(const CharacteristicResult& row);
-// What a row is about: "septum scope, wash", "crosstalk", or its own text.
+// What a row is about: "septum, scope and wash", "crosstalk", or its own text.
 std::string SubjectText(const CharacteristicResult& row);
 
 }  // namespace cutface

@@ -175,9 +175,6 @@ void AddCaption(const SectionResult& result, DisplayList& list) {
   }
   AddBlock(lines, "Findings:", findings);
 
-  AddBlock(lines, "Rows of the drawing:", RowLines(result));
-  AddBlock(lines, "Measured:", MeasuredLines(result));
-
   std::vector<std::string> remarks;
   for (const std::string& overrule : result.overrules) remarks.push_back("Overruled\t" + overrule);
   for (const std::string& edit : result.edits) remarks.push_back("Edited\t" + edit);
@@ -190,6 +187,9 @@ void AddCaption(const SectionResult& result, DisplayList& list) {
     remarks.push_back("Note\tinterchangeable by symmetry: " + Joined(group));
   }
   AddBlock(lines, "Remarks:", remarks);
+  // Last, because these may be cut short where there are many: an overrule may not.
+  AddBlock(lines, "Rows of the drawing:", RowLines(result));
+  AddBlock(lines, "Measured:", MeasuredLines(result));
   lines.emplace_back();
   lines.emplace_back(kCaution);
   for (std::string& line : lines) line = OneLine(std::move(line));

@@ -24,7 +24,7 @@ constexpr std::array kRowUnits = {
 
 std::string Join(const std::vector<std::string>& words) {
   std::string text;
-  for (const std::string& word : words) text += (text.empty() ? "" : ", ") + word;
+  for (const std::string& word : words) text += (text.empty() ? "" : " and ") + word;
   return text;
 }
 
@@ -62,7 +62,7 @@ std::string SubjectText(const CharacteristicResult& row) {
   if (!row.finding.empty()) return row.finding;
   std::string word = row.quantity;
   for (char& c : word) c = c == '_' ? ' ' : c;
-  return row.of.empty() ? word : word + " " + Join(row.of);
+  return row.of.empty() ? word : word + ", " + Join(row.of);
 }
 
 }  // namespace cutface

@@ -206,6 +206,16 @@ TEST(Caption, LineBreaksInNamesStayInTheirLine) {
   EXPECT_THAT(list.caption, Contains(StartsWith("Image\ta Verdict: conforms  .png")));
 }
 
+TEST(Caption, AnOverruleStandsBeforeTheRowsThatMayBeCutShort) {
+  SectionResult result = sample::FourLumens();
+  result.overrules = {"accepted by inspector 2"};
+  const std::vector<std::string> caption = BuildDisplayList(result).caption;
+  const auto overrule =
+      std::find(caption.begin(), caption.end(), "Overruled\taccepted by inspector 2");
+  EXPECT_LT(overrule, std::find(caption.begin(), caption.end(), "Rows of the drawing:"));
+  EXPECT_NE(overrule, caption.end());
+}
+
 TEST(Caption, OverrulesAndWarningsAreOnThePicture) {
   SectionResult result = sample::FourLumens();
   result.overrules = {"calibration overdue, accepted by inspector 2"};
@@ -228,6 +238,7 @@ TEST(Rows, RequirementsReadAsTheDrawingSays) {
   CharacteristicResult row =
       sample::Row("7", {"scope", "wash"}, "septum", 0.11, 0.1, Verdict::kConforms);
   EXPECT_EQ(RequirementText(row), "at least 0.1 mm");
+  EXPECT_EQ(SubjectText(row), "septum, scope and wash");
   row.max = 0.25;
   EXPECT_EQ(RequirementText(row), "0.1 to 0.25 mm");
   row.min.reset();
