@@ -8,13 +8,17 @@ namespace cutface::measure {
 namespace {
 
 // Smoothing width (Gaussian standard deviation) in noise lengths: wide enough to leave little noise
-// in the smooth contour, narrow enough to follow its curvature.
+// in the smooth contour; a local parabola follows the curvature.
 constexpr double kWidth = 8;
 constexpr double kReach = 2.5;  // of the width, to each side
-// Two passes, q + S(p - q) with q = S p, leave of noise with correlation exp(-(d / length)^2), for
-// W = width / length and A(k) = 1 / sqrt(1 + 2 k W^2): in the residual the variance share
-// 1 - 4 A(1) + 6 A(2) - 4 A(3) + A(4), in the smooth contour 4 A(2) - 4 A(3) + A(4) (kCalmNoise).
+// Two-pass Gaussian smoothing, to which a local parabola is equal to fourth order, leaves of noise
+// with correlation exp(-(d / length)^2), for W = width / length and A(k) = 1 / sqrt(1 + 2 k W^2):
+// in the residual the variance share 1 - 4 A(1) + 6 A(2) - 4 A(3) + A(4), in the smooth contour 4
+// A(2) - 4 A(3) + A(4) (kCalmNoise).
 constexpr double kResidualShare = 0.862;
+// A corner turns by more than this (rad) within kCornerArm noise lengths to each side; nothing is
+// smoothed across it.
+constexpr double kCornerTurn = 0.45, kCornerArm = 3;
 // Observed against expected variance up to which a residual passes for noise: beyond the 99 %
 // quantile for the two dozen independent residuals of the local window.
 constexpr double kNoiseRatio = 1.9;
@@ -52,30 +56,78 @@ struct Closed {
   }
 };
 
-// Gaussian mean along the arc, each vertex weighed with the arc it stands for.
-void Smooth(const Closed& closed, const std::vector<double>& share, double width,
-            const ContourUm& in, ContourUm& out) {
+// Vertices at corners: the sharpest turn within an arm's length.
+std::vector<bool> Corners(const Closed& closed, const ContourUm& p, double arm) {
+  const std::ptrdiff_t n = closed.n();
+  const double spacing = closed.perimeter / static_cast<double>(n);
+  const auto m = static_cast<std::ptrdiff_t>(std::max(2.0, std::round(arm / spacing)));
+  std::vector<bool> corner(p.size(), false);
+  if (3 * m >= n) return corner;
+  std::vector<double> turn(p.size());
+  for (std::ptrdiff_t i = 0; i < n; ++i) {
+    const PointUm at = p[closed.Index(i)];
+    const PointUm in = at - p[closed.Index(i - m)], out = p[closed.Index(i + m)] - at;
+    turn[closed.Index(i)] = std::abs(std::atan2(Cross(in, out), Dot(in, out)));
+  }
+  for (std::ptrdiff_t i = 0; i < n; ++i) {
+    const double here = turn[closed.Index(i)];
+    bool sharpest = here > kCornerTurn;
+    for (std::ptrdiff_t k = i - m; sharpest && k <= i + m; ++k) {
+      sharpest = turn[closed.Index(k)] <= here;
+    }
+    corner[closed.Index(i)] = sharpest;
+  }
+  return corner;
+}
+
+// Value at 0 of the parabola through points (t, v) with weights, from their moments.
+class Parabola {
+ public:
+  void Add(double t, double w, PointUm v) {
+    const double t2 = t * t;
+    m_[0] += w, m_[1] += w * t, m_[2] += w * t2, m_[3] += w * t2 * t, m_[4] += w * t2 * t2;
+    v0_ = v0_ + w * v, v1_ = v1_ + (w * t) * v, v2_ = v2_ + (w * t2) * v;
+  }
+  bool AtZero(PointUm& value) const {
+    const double c0 = m_[2] * m_[4] - m_[3] * m_[3], c1 = m_[2] * m_[3] - m_[1] * m_[4],
+                 c2 = m_[1] * m_[3] - m_[2] * m_[2];
+    const double det = m_[0] * c0 + m_[1] * c1 + m_[2] * c2;
+    if (!(std::abs(det) > 1e-12 * std::abs(m_[0] * c0))) return false;
+    value = (1 / det) * (c0 * v0_ + c1 * v1_ + c2 * v2_);
+    return true;
+  }
+
+ private:
+  double m_[5] = {};
+  PointUm v0_, v1_, v2_;
+};
+
+// Local parabola along the arc, each vertex weighed with the arc it stands for, corners as walls.
+ContourUm Smooth(const Closed& closed, const ContourUm& in, double width, double arm) {
   const Kernel kernel(width);
   const double reach = kReach * width;
   const std::ptrdiff_t n = closed.n();
-  std::ptrdiff_t first = 0, last = 0;
-  while (first > 1 - n && closed.At(first - 1) >= -reach) --first;
-  out.resize(in.size());
+  const std::vector<bool> corner = Corners(closed, in, arm);
+  ContourUm out = in;
   for (std::ptrdiff_t i = 0; i < n; ++i) {
+    if (corner[closed.Index(i)]) continue;
     const double s = closed.At(i);
-    while (closed.At(first) < s - reach) ++first;
-    last = std::max(last, i);
-    while (last + 1 < 2 * n && closed.At(last + 1) <= s + reach) ++last;
-    double sum = 0, x = 0, y = 0;
-    for (std::ptrdiff_t k = first; k <= last; ++k) {
-      const std::size_t j = closed.Index(k);
-      const double w = share[j] * kernel(std::abs(closed.At(k) - s));
-      sum += w;
-      x += w * in[j].x;
-      y += w * in[j].y;
+    const PointUm origin = in[closed.Index(i)];
+    Parabola fit;
+    for (const std::ptrdiff_t step : {1, -1}) {
+      for (std::ptrdiff_t k = step > 0 ? i : i - 1; k > i - n && k < i + n && k >= -n && k < 2 * n;
+           k += step) {
+        const double t = (closed.At(k) - s) / width;
+        if (std::abs(t) * width > reach) break;
+        const std::size_t j = closed.Index(k);
+        fit.Add(t, kernel(std::abs(t) * width), in[j] - origin);
+        if (corner[j]) break;
+      }
     }
-    out[static_cast<std::size_t>(i)] = {x / sum, y / sum};
+    PointUm value;
+    if (fit.AtZero(value)) out[closed.Index(i)] = origin + value;
   }
+  return out;
 }
 
 // Sum of observed over sum of expected, `reach` vertices to each side.
@@ -111,19 +163,10 @@ ContourUm Calmed(const ContourUm& full, const ContourUm& normals, const std::vec
   if (quiet || n < 32 || 2 * kReach * width > 0.9 * perimeter) return full;
 
   const Closed closed{arc, perimeter};
-  std::vector<double> share(n);
-  for (std::size_t i = 0; i < n; ++i) {
-    const auto k = static_cast<std::ptrdiff_t>(i);
-    share[i] = 0.5 * (closed.At(k + 1) - closed.At(k - 1));
-  }
-  ContourUm once, rest(n), again;
-  Smooth(closed, share, width, full, once);
-  for (std::size_t i = 0; i < n; ++i) rest[i] = full[i] - once[i];
-  Smooth(closed, share, width, rest, again);
-
+  const ContourUm smooth = Smooth(closed, full, width, kCornerArm * length);
   std::vector<double> residual(n), observed(n), expected(n);
   for (std::size_t i = 0; i < n; ++i) {
-    residual[i] = Dot(rest[i] - again[i], normals[i]);
+    residual[i] = Dot(full[i] - smooth[i], normals[i]);
     observed[i] = residual[i] * residual[i];
     expected[i] = kResidualShare * sigma[i] * sigma[i];
   }

@@ -255,7 +255,11 @@ ZoneFit FitZone(PointsUm contour, PointUm centre, const Effort& effort, Contacts
     }
     if (level.h < 0) break;
     centre = centre + level.delta;
-    if (Norm(level.delta) < effort.tolerance) break;
+    // What the linearised radii leave out.
+    if (Dot(level.delta, level.delta) < 2 * inner * effort.tolerance) {
+      if (2 * level.h < best.width) best = {centre, 2 * level.h};
+      break;
+    }
   }
   contacts = {reference, true};
   return best;
@@ -355,7 +359,10 @@ Circle<FrameUm> FitInscribed(PointsUm contour, PointUm centre, const Effort& eff
     }
     // A long step leaves the range where distances are linear (slots, wedges): go part of the way.
     const double step = Norm(delta), reach = 0.15 * clear;
-    if (step < effort.tolerance) break;
+    if (step * step < 2 * clear * effort.tolerance) {
+      if (bound > best.radius) best = {centre + delta, bound};
+      break;
+    }
     centre = centre + std::min(1.0, reach / step) * delta;
   }
   contacts.at = {reference[0], reference[1], reference[2], 0};

@@ -20,7 +20,7 @@ namespace {
 
 using namespace measure;
 
-constexpr int kRippleDraws = 16;  // to tell how bias grows with noise, and noise from waviness
+constexpr int kRippleDraws = 12;  // to tell how bias grows with noise, and noise from waviness
 const double kTripled = std::sqrt(3.0);
 
 // One seed per face: faces measured with the same option must not share their luck.

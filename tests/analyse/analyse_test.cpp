@@ -1,0 +1,221 @@
+// Findings from measured faces: each with the number that it names, and none on a sound face.
+#include "cutface/analyse.h"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "cutface/measure.h"
+#include "measure/faces.h"
+
+namespace cutface {
+namespace {
+
+using faces::CirclePoints;
+using faces::CircleShape;
+using faces::EllipsePoints;
+using faces::Hole;
+using faces::Lumen;
+using faces::LumenOf;
+using faces::Traced;
+using testing::HasSubstr;
+
+// Two round lumens of 500 um side by side in an outline of 1600 um: septum 200, walls 200 um.
+struct Shaft {
+  Section section;
+  Design design;
+  SectionDesign plane;
+
+  Shaft() {
+    section.outline = Traced(CirclePoints({0, 0}, 800, 1440));
+    Put("scope", {-350, 0}, 250);
+    Put("wash", {350, 0}, 250);
+    plane.outline = CircleShape({0, 0}, 1600);
+    plane.lumens = {LumenOf("scope", CircleShape({-350, 0}, 500)),
+                    LumenOf("wash", CircleShape({350, 0}, 500))};
+  }
+  void Put(const std::string& name, PointUm centre, double radius) {
+    section.lumens.push_back(Lumen(name, CirclePoints(centre, radius, 720)));
+  }
+  void Limit(std::vector<std::string> of, const std::string& word, double lower) {
+    Characteristic c;
+    c.of = std::move(of);
+    c.quantity = word;
+    c.lower = lower;
+    plane.characteristics.push_back(c);
+  }
+  std::vector<Finding> Findings(double floor = 0.5) const {
+    MeasureOptions options;
+    options.u_floor_um = floor;
+    return Analyse(section, &design, &plane,
+                   MeasureSection(section, &design, &plane, Scale::Isotropic(2.0), options));
+  }
+  const Finding* Find(const std::vector<Finding>& all, const std::string& kind) const {
+    for (const Finding& f : all) {
+      if (f.kind == kind) return &f;
+    }
+    return nullptr;
+  }
+};
+
+TEST(Analyse, SoundFaceHasNoFinding) { EXPECT_THAT(Shaft().Findings(), testing::IsEmpty()); }
+
+TEST(Analyse, SeptumBelowItsLimitIsThinAndProvenOnlyBeyondItsInterval) {
+  Shaft shaft;
+  shaft.Limit({"wash", "scope"}, "septum", 203);
+  auto all = shaft.Findings();
+  const Finding* thin = shaft.Find(all, "thin septum");
+  ASSERT_NE(thin, nullptr);
+  EXPECT_EQ(thin->severity, Severity::kHigh);
+  EXPECT_NEAR(thin->evidence.at("septum_um"), 200, 0.02);
+  EXPECT_EQ(thin->evidence.at("limit_um"), 203);
+  EXPECT_THAT(thin->text, HasSubstr("0.2000 mm"));
+  EXPECT_EQ(thin->at.size(), 2u);
+  all = shaft.Findings(5.0);
+  EXPECT_EQ(shaft.Find(all, "thin septum")->severity, Severity::kMedium);
+}
+
+TEST(Analyse, WithoutALimitAShareOfTheNominalIsAsked) {
+  Shaft shaft;
+  shaft.section.lumens.clear();
+  shaft.Put("scope", {-300, 0}, 250);
+  shaft.Put("wash", {350, 0}, 250);  // septum 150 of 200: not below 60 %
+  EXPECT_EQ(shaft.Find(shaft.Findings(), "thin septum"), nullptr);
+  shaft.section.lumens.clear();
+  shaft.Put("scope", {-260, 0}, 250);
+  shaft.Put("wash", {350, 0}, 250);  // 110
+  const auto all = shaft.Findings();
+  ASSERT_NE(shaft.Find(all, "thin septum"), nullptr);
+  EXPECT_NEAR(shaft.Find(all, "thin septum")->evidence.at("threshold_um"), 120, 0.1);
+}
+
+TEST(Analyse, ThinWallNamesTheOutside) {
+  Shaft shaft;
+  shaft.section.lumens.clear();
+  shaft.Put("scope", {-450, 0}, 250);
+  shaft.Put("wash", {350, 0}, 250);
+  const auto all = shaft.Findings();
+  const Finding* thin = shaft.Find(all, "thin wall");
+  ASSERT_NE(thin, nullptr);
+  EXPECT_THAT(thin->where, testing::ElementsAre("scope", "outline"));
+  EXPECT_NEAR(thin->evidence.at("wall_um"), 100, 0.02);
+}
+
+TEST(Analyse, VoidInASoundSeptumIsCrosstalk) {
+  Shaft shaft;
+  shaft.section.voids = {Hole(1, CirclePoints({0, 0}, 60, 240))};  // 40 + 40 of 200 um remain
+  const auto all = shaft.Findings();
+  const Finding* crosstalk = shaft.Find(all, "crosstalk");
+  ASSERT_NE(crosstalk, nullptr);
+  EXPECT_EQ(crosstalk->severity, Severity::kHigh);
+  EXPECT_NEAR(crosstalk->evidence.at("barrier_um"), 80, 0.05);
+  EXPECT_NEAR(crosstalk->evidence.at("barrier_weakest_um"), 40, 0.05);
+  EXPECT_NEAR(crosstalk->evidence.at("septum_um"), 200, 0.05);
+  EXPECT_EQ(shaft.Find(all, "thin septum"), nullptr);
+  ASSERT_NE(shaft.Find(all, "void"), nullptr);
+  EXPECT_NEAR(shaft.Find(all, "void")->evidence.at("equivalent_diameter_um"), 120, 0.1);
+  // A smaller void leaves 60 + 60: more than half.
+  shaft.section.voids = {Hole(1, CirclePoints({0, 0}, 40, 240))};
+  EXPECT_EQ(shaft.Find(shaft.Findings(), "crosstalk"), nullptr);
+}
+
+TEST(Analyse, MergedLumensAreABrokenSeptum) {
+  Shaft shaft;
+  shaft.section.lumens.clear();
+  shaft.Put("scope", {0, 0}, 400);
+  shaft.section.lumens[0].names = {"scope", "wash"};
+  shaft.section.lumens[0].state = LumenState::kMerged;
+  shaft.section.lumens[0].breach = Segment<FrameUm>{{0, -30}, {0, 30}};
+  const auto all = shaft.Findings();
+  const Finding* broken = shaft.Find(all, "broken septum");
+  ASSERT_NE(broken, nullptr);
+  EXPECT_EQ(broken->severity, Severity::kHigh);
+  EXPECT_EQ(broken->evidence.at("breach_um"), 60);
+  EXPECT_EQ(shaft.Find(all, "thin septum"), nullptr);
+}
+
+TEST(Analyse, FlattenedLumenHasCollapsed) {
+  Shaft shaft;
+  shaft.section.lumens[0] = Lumen("scope", EllipsePoints({-350, 0}, 250, 125, 720));
+  const auto all = shaft.Findings();
+  const Finding* collapsed = shaft.Find(all, "collapsed lumen");
+  ASSERT_NE(collapsed, nullptr);
+  EXPECT_NEAR(collapsed->evidence.at("area_ratio"), 0.5, 1e-3);
+  EXPECT_NEAR(collapsed->evidence.at("inscribed_ratio"), 0.5, 1e-3);
+  // K of an ellipse with b = a / 2 over that of the circle of radius a: 0.2.
+  EXPECT_NEAR(collapsed->evidence.at("flow_ratio"), 0.2, 1e-3);
+  EXPECT_EQ(collapsed->severity, Severity::kHigh);
+}
+
+TEST(Analyse, LumensThatAllSitOnOneSideAreOffCentre) {
+  Shaft shaft;
+  shaft.section.lumens.clear();
+  shaft.Put("scope", {-350, 30}, 250);
+  shaft.Put("wash", {350, 30}, 250);  // 30 um of 200 um wall
+  const auto all = shaft.Findings();
+  const Finding* off = shaft.Find(all, "off-centre lumens");
+  ASSERT_NE(off, nullptr);
+  EXPECT_NEAR(off->evidence.at("pattern_offset_um"), 30, 0.05);
+  // Turned against each other they are not: 30 up and 30 down.
+  shaft.section.lumens.clear();
+  shaft.Put("scope", {-350, 30}, 250);
+  shaft.Put("wash", {350, -30}, 250);
+  EXPECT_EQ(shaft.Find(shaft.Findings(), "off-centre lumens"), nullptr);
+}
+
+TEST(Analyse, SaysWhatIsWrongWithCutPictureAndPart) {
+  Shaft shaft;
+  shaft.section.placement.oblique_rad = 12 * faces::kPi / 180;
+  shaft.section.placement.mirrored = true;
+  shaft.section.placement.names_proven = false;
+  shaft.section.picture.grade = "doubtful";
+  shaft.section.picture.reasons = {"blur of 6 px"};
+  shaft.section.lumens[1].state = LumenState::kNotFound;
+  shaft.section.lumens[1].bore = {};
+  shaft.section.lumens[0].bore.whole = false;
+  const auto all = shaft.Findings();
+  ASSERT_NE(shaft.Find(all, "oblique cut"), nullptr);
+  EXPECT_EQ(shaft.Find(all, "oblique cut")->severity, Severity::kMedium);
+  EXPECT_NEAR(shaft.Find(all, "oblique cut")->evidence.at("stretch_percent"), 2.234, 1e-3);
+  EXPECT_NE(shaft.Find(all, "mirrored"), nullptr);
+  EXPECT_NE(shaft.Find(all, "wrong part"), nullptr);
+  ASSERT_NE(shaft.Find(all, "poor image"), nullptr);
+  EXPECT_THAT(shaft.Find(all, "poor image")->text, HasSubstr("blur of 6 px"));
+  ASSERT_NE(shaft.Find(all, "cut off by the frame"), nullptr);
+  EXPECT_THAT(shaft.Find(all, "cut off by the frame")->where, testing::ElementsAre("scope"));
+}
+
+TEST(Analyse, OtherSizeOrSeveralMissingLumensIsTheWrongPart) {
+  Shaft shaft;
+  shaft.section.outline = Traced(CirclePoints({0, 0}, 1000, 1440));
+  auto all = shaft.Findings();
+  ASSERT_NE(shaft.Find(all, "wrong part"), nullptr);
+  EXPECT_EQ(shaft.Find(all, "wrong part")->severity, Severity::kHigh);
+  Shaft empty;
+  for (LumenTrace& lumen : empty.section.lumens) {
+    lumen.state = LumenState::kNotFound;
+    lumen.bore = {};
+  }
+  all = empty.Findings();
+  ASSERT_NE(empty.Find(all, "wrong part"), nullptr);
+  EXPECT_EQ(empty.Find(all, "wrong part")->severity, Severity::kHigh);
+}
+
+TEST(Analyse, SurveyWithoutDrawingStillSeesTheFace) {
+  Shaft shaft;
+  shaft.section.voids = {Hole(1, CirclePoints({0, 0}, 60, 240))};
+  const auto measured = MeasureSection(shaft.section, nullptr, nullptr, Scale::Isotropic(2.0));
+  const auto all = Analyse(shaft.section, nullptr, nullptr, measured);
+  ASSERT_EQ(all.size(), 1u);
+  EXPECT_EQ(all[0].kind, "void");
+}
+
+TEST(Analyse, FilledLumenIsANote) {
+  Shaft shaft;
+  shaft.section.lumens[0].state = LumenState::kFilled;
+  const auto all = shaft.Findings();
+  ASSERT_NE(shaft.Find(all, "filled lumen"), nullptr);
+  EXPECT_EQ(shaft.Find(all, "filled lumen")->severity, Severity::kLow);
+}
+
+}  // namespace
+}  // namespace cutface
