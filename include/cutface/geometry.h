@@ -121,7 +121,7 @@ template <class F>
 Ellipse<F> MomentEllipse(std::span<const Point<F>> contour);
 
 // Least and greatest width between parallel tangents (rotating calipers on the convex hull), with
-// the two touching points of each. 1000 vertices: some 20 us.
+// the two touching points of each. 1000 vertices: some 10 us.
 template <class F>
 struct Widths {
   double least = 0;
@@ -160,11 +160,11 @@ struct Zone {
 // (a feature seen all round), else all within half the fitted radius of it (an arc). Errors:
 // kInvalidContour for fewer than 3 points, collinear points, or an arc too short to fix a centre.
 // Error of the width: below 1e-13 of the radius; that no other centre is better is proven to 1e-9
-// of the radius, by branch and bound. 1000 points: some ms.
+// of the radius, by branch and bound. 1000 points: below 1 ms.
 template <class F>
 Result<Zone<F>> MinimumZone(std::span<const Point<F>> points);
 // The zone that is best near a known centre, by exchange of contacts alone; for points that moved a
-// little (Monte Carlo draws). 1000 points: some 20 us.
+// little (Monte Carlo draws). 1000 points: some 5 us.
 template <class F>
 Result<Zone<F>> MinimumZoneNear(std::span<const Point<F>> points, Point<F> start);
 
@@ -174,7 +174,8 @@ Result<Circle<F>> EnclosingCircle(std::span<const Point<F>> points);
 
 // Largest circle inside the polygon (its edges, not only its vertices). `tolerance` is the accepted
 // error of the radius (not below 1e-12 of the extent). Where several centres are as good (a
-// rectangle), one of them. Errors: kInvalidContour (fewer than 3 vertices, zero area, not finite).
+// rectangle), one of them. 2000 vertices: 0.2 to 2 ms; an exactly even curved gap some 20 ms.
+// Errors: kInvalidContour (fewer than 3 vertices, zero area, not finite).
 template <class F>
 Result<Circle<F>> InscribedCircle(std::span<const Point<F>> contour, double tolerance = 1e-9);
 // The largest circle with its centre near `start`: within a square of half side `window` (0: 3 % of
@@ -210,8 +211,8 @@ template <class F>
 Nearest<F> LeastDistanceNear(std::span<const Point<F>> first, std::span<const Point<F>> second,
                              const Nearest<F>& hint, std::size_t window);
 
-// For each point the nearest place on the contour among edges at most `window` edges away from that of
-// its hint (the answer before both moved a little). REQUIRES: as many hints as points.
+// For each point the nearest place on the contour among edges at most `window` edges away from that
+// of its hint (the answer before both moved a little). REQUIRES: as many hints as points.
 template <class F>
 std::vector<Nearest<F>> NearestToEachNear(std::span<const Point<F>> points,
                                           std::span<const Point<F>> contour,
@@ -244,18 +245,23 @@ class ContourIndex {
 
 // --- shaping -------------------------------------------------------------------------------------
 
-// Gaussian smoothing of a closed contour along its arc with roughness cut-off wavelength
-// `cutoff` (50 % transmission, ISO 16610-21 constant), vertices moved only along `normals`-free
-// least change: shrinkage of curved contours is compensated to second order.
+// Gaussian smoothing along the arc with roughness cut-off wavelength `cutoff`: passes one half of a
+// ripple of that wavelength (weights of ISO 16610-21, alpha = sqrt(ln 2 / pi)). The filter S acts
+// as 2 S - S S, which takes the shrinkage of curved contours away to second order: a circle of
+// radius 3 cutoff keeps its radius to 1e-4. Vertices keep their number and order (steps may be
+// uneven). A contour shorter than `cutoff`, and any for cutoff <= 0, comes back as it was. Cost
+// grows with cutoff over step: 1000 vertices 3 um apart and 10 um: 0.1 ms.
 template <class F>
 Polygon<F> Smoothed(std::span<const Point<F>> contour, double cutoff);
-// Parallel contour at `distance` outwards (negative: inwards), rounded joins; largest piece.
+// Parallel contour at `distance` outwards (negative: inwards), rounded joins (chords
+// within 1e-4 of the distance), winding as given; the largest piece, empty when nothing is left.
 template <class F>
 Polygon<F> Offset(std::span<const Point<F>> contour, double distance);
-// Outward unit normals at vertices (out of the enclosed area), from the two neighbouring edges.
+// Outward unit normals at vertices (out of the enclosed area), from the two neighbouring edges;
+// exact on circles, also with uneven steps. Zero where the contour turns straight back on itself.
 template <class F>
 Polygon<F> OutwardNormals(std::span<const Point<F>> contour);
-// Areas of intersection etc. by polygon clipping.
+// Area that both enclose (even-odd), by polygon clipping; error below 1e-8 of extent x perimeter.
 template <class F>
 double IntersectionArea(std::span<const Point<F>> first, std::span<const Point<F>> second);
 

@@ -189,6 +189,19 @@ std::vector<Parameters> SpreadStarts(const Eigen::Matrix2d& covariance) {
   return starts;
 }
 
+// A close fit with points on all four sides of its centre has no rival.
+bool IsPlain(const Found& found, const std::vector<Eigen::Vector2d>& points) {
+  constexpr double kClose = 0.05;  // rms distance over the smaller semi axis
+  const Parameters& e = found.ellipse;
+  const double rms = std::sqrt(found.cost / static_cast<double>(points.size()));
+  if (rms > kClose * std::min(e[2], e[3])) return false;
+  unsigned quadrants = 0;
+  for (const Eigen::Vector2d& p : points) {
+    quadrants |= 1U << ((p.x() > e[0] ? 1U : 0U) + (p.y() > e[1] ? 2U : 0U));
+  }
+  return quadrants == 15U;
+}
+
 template <class F>
 Ellipse<F> Canonical(const Parameters& e, Point<F> mean, double spread) {
   Ellipse<F> result{mean + spread * Point<F>{e[0], e[1]}, spread * e[2], spread * e[3], e[4]};
@@ -237,7 +250,7 @@ Result<Ellipse<F>> FitEllipse(std::span<const Point<F>> points) {
     if (found && (!best || found->cost < best->cost * (1 - 1e-9))) best = found;
   };
   if (const auto direct = DirectFit(scaled)) attempt(*direct);
-  if (!best || points.size() <= kSmallSet) {
+  if (!best || (points.size() <= kSmallSet && !IsPlain(*best, scaled))) {
     for (const Parameters& start : SpreadStarts(covariance / trace)) attempt(start);
   }
   if (!best) {
