@@ -1,252 +1,124 @@
 #include "edge/profile.h"
 
-#include <array>
 #include <cmath>
 
 #include <Eigen/Dense>
 
 namespace cutface {
-namespace {
 
-double Phi(double z) { return 0.5 * std::erfc(-z * M_SQRT1_2); }
-
-// exp(-u / length) for u > 0, blurred by a Gaussian.
-double BlurredDecay(double s, double blur, double length) {
-  const double r = blur / length;
-  const double e = 0.5 * r * r - s / length;
-  if (e > 50) return 0;  // far outside, where Phi underflows first
-  return std::exp(e) * Phi(s / blur - r);
-}
-
-// The extra term of a model beside the step.
-double Extra(EdgeModel model, double s, double blur, double width) {
-  switch (model) {
-    case EdgeModel::kStep: return 0;
-    case EdgeModel::kRim: return BlurredDecay(s, blur, width);
-    case EdgeModel::kBand: return Phi(s / blur) - Phi((s - width) / blur);
-    case EdgeModel::kGap: return Phi((s + width) / blur) - Phi(s / blur);
-  }
-  return 0;
-}
-
-struct Data {
-  std::vector<double> s, y, w;  // linearised tone and weight
-};
-
-Data Linearised(const ProfileBins& bins, double gamma, const ProfileFitOptions& options) {
-  Data d;
+LinearProfile Linearised(const ProfileBins& bins, double gamma, const ProfileOptions& options) {
+  LinearProfile out;
   double low = 1e9, high = -1e9;
   for (std::size_t k = 0; k < bins.tone.size(); ++k) {
     if (bins.weight[k] <= 0) continue;
     low = std::min(low, bins.tone[k]);
     high = std::max(high, bins.tone[k]);
   }
-  const double floor = options.misfit_floor * std::max(0.01, high - low);
+  const double floor = options.misfit_floor * std::max(0.02, high - low);
   for (std::size_t k = 0; k < bins.tone.size(); ++k) {
-    const double s = bins.Centre(k);
-    if (bins.weight[k] <= 0 || s < options.from || s > options.to) continue;
-    const double tone = std::max(1e-3, bins.tone[k]);
-    const double variance = options.noise * options.noise / bins.weight[k] + floor * floor;
+    const double s = ProfileBins::Centre(k);
+    if (bins.weight[k] < 1.5 || s < options.from || s > options.to) continue;
+    // Away from the edge nothing changes within half a pixel: every other pair counts double.
+    const bool far = std::abs(s) > 4;
+    if (far && k % 2 == 1) continue;
+    double tone = bins.tone[k], count = bins.weight[k];
+    if (far && k + 1 < bins.tone.size() && bins.weight[k + 1] > 0) {
+      tone = (tone * count + bins.tone[k + 1] * bins.weight[k + 1]) / (count + bins.weight[k + 1]);
+      count += bins.weight[k + 1];
+    }
+    tone = std::max(1e-3, tone);
+    const double variance = options.noise * options.noise / count + floor * floor;
     // The slope of the encoding carries the error over.
     const double slope = gamma * std::pow(std::max(0.03, tone), gamma - 1);
-    d.s.push_back(s);
-    d.y.push_back(std::pow(tone, gamma));
-    d.w.push_back(1.0 / (variance * slope * slope));
+    out.s.push_back(far ? s + 0.5 * ProfileBins::kStep : s);
+    out.y.push_back(std::pow(tone, gamma));
+    out.w.push_back(1.0 / (variance * slope * slope));
   }
-  return d;
+  return out;
 }
 
-struct Levels {
-  double v = 0, p = 1, a = 0, cost = 0;
-};
+namespace {
 
-// Levels for given place, blur and width: linear least squares, with the extra term kept to the sign
-// that the model's physics allows.
-Levels SolveLevels(const Data& d, EdgeModel model, double x0, double blur, double width) {
+// Levels at a given place: linear least squares. Returns chi-squared.
+double Levels(const LinearProfile& d, const EdgeShape& shape, ArcFit& fit, bool with_line) {
   Eigen::Matrix3d n = Eigen::Matrix3d::Zero();
   Eigen::Vector3d r = Eigen::Vector3d::Zero();
   double square = 0;
   for (std::size_t k = 0; k < d.s.size(); ++k) {
-    const double s = d.s[k] - x0;
-    const double f = Phi(s / blur);
-    const Eigen::Vector3d row(1 - f, f, Extra(model, s, blur, width));
+    const double t = d.s[k] - fit.x0;
+    const double step = shape.Step(t);
+    const Eigen::Vector3d row(1 - step, shape.Polymer(t), with_line ? shape.Step(t + fit.line_width) - step : 0.0);
     n += d.w[k] * row * row.transpose();
     r += d.w[k] * d.y[k] * row;
     square += d.w[k] * d.y[k] * d.y[k];
   }
   const double ridge = 1e-9 * n.trace();
-  Levels out;
-  const auto two = [&]() {
-    const Eigen::Matrix2d m = n.topLeftCorner<2, 2>() + ridge * Eigen::Matrix2d::Identity();
-    const Eigen::Vector2d x = m.ldlt().solve(r.head<2>());
-    out = {x(0), x(1), 0, square - 2 * x.dot(r.head<2>()) + x.dot(n.topLeftCorner<2, 2>() * x)};
+  for (int k = 0; k < 3; ++k) n(k, k) += ridge;
+  if (!with_line) {
+    const Eigen::Vector2d x = n.topLeftCorner<2, 2>().ldlt().solve(r.head<2>());
+    fit.v = x(0);
+    fit.p = x(1);
+    fit.line = 0;
+    return square - x.dot(r.head<2>());
+  }
+  const Eigen::Vector3d x = n.ldlt().solve(r);
+  fit.v = x(0);
+  fit.p = x(1);
+  fit.line = x(2);
+  return square - x.dot(r);
+}
+
+// Minimum of chi-squared over x0 by safeguarded parabolas.
+ArcFit SearchPlace(const LinearProfile& d, const EdgeShape& shape, double start, double line_width,
+                   double step, int rounds) {
+  const bool with_line = line_width > 0;
+  const auto at = [&](double x0) {
+    ArcFit fit;
+    fit.x0 = x0;
+    fit.line_width = line_width;
+    fit.bins = d.s.size();
+    fit.chi2 = Levels(d, shape, fit, with_line);
+    return fit;
   };
-  if (model == EdgeModel::kStep) {
-    two();
-    return out;
-  }
-  const Eigen::Matrix3d m = n + ridge * Eigen::Matrix3d::Identity();
-  const Eigen::Vector3d x = m.ldlt().solve(r);
-  // Rims and bands darken the polymer, at most to black; a gap line may not be brighter than both sides.
-  const bool inside = model != EdgeModel::kGap;
-  const bool allowed = inside ? x(2) < 0 && x(2) > -1.05 * x(1) : x(0) + x(2) < std::max(x(0), x(1));
-  if (!allowed) {
-    two();
-    return out;
-  }
-  out = {x(0), x(1), x(2), square - 2 * x.dot(r) + x.dot(n * x)};
-  return out;
-}
-
-struct State {
-  double x0 = 0, log_blur = 0, log_width = 0;
-};
-
-double Cost(const Data& d, EdgeModel model, const State& state, const ProfileFitOptions& options,
-            Levels* levels = nullptr) {
-  const double blur = std::exp(state.log_blur), width = std::exp(state.log_width);
-  const Levels l = SolveLevels(d, model, state.x0, blur, width);
-  if (levels != nullptr) *levels = l;
-  double cost = l.cost;
-  if (options.blur_prior > 0) {
-    const double off = (state.log_blur - std::log(options.blur_prior)) / options.blur_prior_share;
-    cost += off * off;
-  }
-  // Wider or narrower than anything physical: keep the fit off.
-  const double wide = (state.log_width - std::log(3.0)) / 0.7;
-  if (model != EdgeModel::kStep) cost += wide * wide;
-  const double far = state.x0 / 4.0;
-  return cost + far * far;
-}
-
-// Nelder-Mead would do; a damped coordinate search with parabolic steps is as robust and cheaper here.
-State Search(const Data& d, EdgeModel model, State state, const ProfileFitOptions& options) {
-  std::array<double, 3> step{0.4, 0.15, 0.3};
-  double best = Cost(d, model, state, options);
-  const int parameters = model == EdgeModel::kStep ? 2 : 3;
-  for (int round = 0; round < 24; ++round) {
-    double moved = 0;
-    for (int k = 0; k < parameters; ++k) {
-      const auto at = [&](double t) {
-        State next = state;
-        (k == 0 ? next.x0 : k == 1 ? next.log_blur : next.log_width) += t;
-        next.log_blur = std::clamp(next.log_blur, std::log(0.35), std::log(5.0));
-        next.log_width = std::clamp(next.log_width, std::log(0.6), std::log(12.0));
-        return next;
-      };
-      const State plus = at(step[k]), minus = at(-step[k]);
-      const double up = Cost(d, model, plus, options), down = Cost(d, model, minus, options);
-      const double curve = up + down - 2 * best;
-      double t = 0;
-      if (curve > 0) t = std::clamp(0.5 * step[k] * (down - up) / curve, -2 * step[k], 2 * step[k]);
-      else t = up < down ? step[k] : -step[k];
-      const State next = at(t);
-      const double value = Cost(d, model, next, options);
-      double lowest = best;
-      State chosen = state;
-      for (const auto& [s, c] : {std::pair{next, value}, std::pair{plus, up}, std::pair{minus, down}}) {
-        if (c < lowest) {
-          lowest = c;
-          chosen = s;
-        }
-      }
-      if (lowest < best) {
-        moved += best - lowest;
-        best = lowest;
-        state = chosen;
-      }
-      step[k] = std::max(std::abs(t) * 1.5, step[k] * 0.5);
+  ArcFit best = at(start);
+  for (int round = 0; round < rounds; ++round) {
+    const ArcFit up = at(best.x0 + step), down = at(best.x0 - step);
+    const double curve = up.chi2 + down.chi2 - 2 * best.chi2;
+    double move = up.chi2 < down.chi2 ? step : -step;
+    if (curve > 0) move = std::clamp(0.5 * step * (down.chi2 - up.chi2) / curve, -1.5 * step, 1.5 * step);
+    ArcFit next = at(std::clamp(best.x0 + move, -6.0, 6.0));
+    for (const ArcFit& f : {up, down}) {
+      if (f.chi2 < next.chi2 && std::abs(f.x0) <= 6) next = f;
     }
-    if (moved < 1e-3 && round > 2 && step[0] < 0.01) break;
+    if (next.chi2 < best.chi2) best = next;
+    step = std::max(0.35 * step, std::min(step, 1.2 * std::abs(move)) * 0.5);
+    if (step < 0.004) break;
   }
-  return state;
-}
-
-// What a model must gain before it is believed, in units of chi-squared: the plain step needs no excuse.
-double Prior(EdgeModel model, bool transmitted) {
-  switch (model) {
-    case EdgeModel::kStep: return 0;
-    case EdgeModel::kRim: return 3;
-    case EdgeModel::kBand: return transmitted ? 2 : 8;
-    case EdgeModel::kGap: return 6;
-  }
-  return 0;
+  return best;
 }
 
 }  // namespace
 
-double ProfileFit::Linear(double s) const {
-  const double f = Phi((s - x0) / blur);
-  return v + (p - v) * f + a * Extra(model, s - x0, blur, width);
-}
-
-double ProfileFit::Encoded(double s) const { return std::pow(std::max(1e-6, Linear(s)), 1.0 / gamma); }
-
-double ProfileFit::Slope(double s) const {
-  constexpr double kHalf = 0.05;
-  return (Encoded(s + kHalf) - Encoded(s - kHalf)) / (2 * kHalf);
-}
-
-ProfileFit FitProfile(const ProfileBins& bins, EdgeModel model, double gamma,
-                      const ProfileFitOptions& options) {
-  const Data d = Linearised(bins, gamma, options);
-  ProfileFit fit;
-  fit.model = model;
-  fit.gamma = gamma;
-  if (d.s.size() < 12) {
-    fit.score = fit.chi2 = 1e12;
-    return fit;
+ArcFit FitArc(const LinearProfile& profile, const EdgeShape& shape, double start, double step, int rounds) {
+  if (profile.s.size() < 10) {
+    ArcFit none;
+    none.x0 = start;
+    return none;
   }
-  const double start_blur = std::log(options.blur_prior > 0 ? options.blur_prior : 1.3);
-  std::vector<State> starts;
-  if (model == EdgeModel::kStep) {
-    starts = {{0, start_blur, 0}};
-  } else {
-    for (double width : {1.5, 4.0}) {
-      const double x0 = model == EdgeModel::kGap ? 0.5 : -0.3;
-      starts.push_back({x0, start_blur, std::log(width)});
+  return SearchPlace(profile, shape, start, 0, step, rounds);
+}
+
+ArcFit FitArcWithLine(const LinearProfile& profile, const EdgeShape& shape, double start) {
+  ArcFit best;
+  best.chi2 = 1e300;
+  if (profile.s.size() < 10) return best;
+  for (double width : {1.0, 1.8, 2.8, 4.2, 6.0}) {
+    for (double guess : {start, start + 0.6 * width}) {
+      const ArcFit fit = SearchPlace(profile, shape, guess, width, 0.4, 7);
+      if (fit.chi2 < best.chi2) best = fit;
     }
   }
-  State best;
-  double lowest = 1e300;
-  for (const State& start : starts) {
-    const State end = Search(d, model, start, options);
-    const double cost = Cost(d, model, end, options);
-    if (cost < lowest) {
-      lowest = cost;
-      best = end;
-    }
-  }
-  Levels levels;
-  Cost(d, model, best, options, &levels);
-  fit.x0 = best.x0;
-  fit.blur = std::exp(best.log_blur);
-  fit.width = model == EdgeModel::kStep ? 0 : std::exp(best.log_width);
-  fit.v = levels.v;
-  fit.p = levels.p;
-  fit.a = levels.a;
-  fit.chi2 = lowest;
-  double sum = 0, weight = 0;
-  for (std::size_t k = 0; k < bins.tone.size(); ++k) {
-    const double s = bins.Centre(k);
-    if (bins.weight[k] <= 0 || s < options.from || s > options.to) continue;
-    const double r = bins.tone[k] - fit.Encoded(s);
-    sum += r * r;
-    weight += 1;
-  }
-  fit.rms = weight > 0 ? std::sqrt(sum / weight) : 0;
-  const double parameters = model == EdgeModel::kStep ? 4 : 6;
-  fit.score = fit.chi2 + parameters * std::log(static_cast<double>(d.s.size())) + Prior(model, options.transmitted);
-  return fit;
-}
-
-std::vector<ProfileFit> FitProfiles(const ProfileBins& bins, double gamma, const ProfileFitOptions& options) {
-  std::vector<ProfileFit> fits;
-  for (EdgeModel model : {EdgeModel::kStep, EdgeModel::kRim, EdgeModel::kBand, EdgeModel::kGap}) {
-    fits.push_back(FitProfile(bins, model, gamma, options));
-  }
-  std::sort(fits.begin(), fits.end(), [](const ProfileFit& a, const ProfileFit& b) { return a.score < b.score; });
-  return fits;
+  return best;
 }
 
 }  // namespace cutface

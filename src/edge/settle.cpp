@@ -1,11 +1,14 @@
+#include <array>
 #include <cmath>
 #include <limits>
+#include <map>
 
 #include <Eigen/Dense>
 
 #include "cutface/edge.h"
 #include "cutface/stats.h"
 #include "edge/band.h"
+#include "edge/optics.h"
 #include "edge/profile.h"
 
 namespace cutface {
@@ -15,7 +18,11 @@ constexpr double kSpacing = 1.0;          // px between places
 constexpr double kWindow = 1.6;           // px, Gaussian along the contour for the linear shift
 constexpr double kMostShift = 1.2;        // px per pass: the linear range of an edge
 constexpr double kLevelPrior = 0.05;      // relative: how far levels wander along a contour
-constexpr double kGammas[] = {1.0, 1.3, 1.6, 1.9, 2.2};
+constexpr double kArc_px = 80;            // least length that is pooled
+constexpr double kMostArcs = 10;
+constexpr double kBlurFactors[] = {0.82, 0.91, 1.0, 1.1, 1.21};
+constexpr double kEvidenceShare = 0.35;   // bins are not independent and no model is exact
+constexpr double kLineGain = 6;           // evidence that a line beside the edge must bring
 
 // What a neighbour contour does to the pixels of this one.
 struct Neighbour {
@@ -23,15 +30,25 @@ struct Neighbour {
   double gap = 1e9;    // px
 };
 
+// A stretch of a contour that is pooled together.
+struct Arc {
+  std::size_t begin = 0, end = 0;  // places
+  ProfileBins bins;
+  ArcFit fit;
+};
+
 struct Work {
   EdgeInput input;
   Track track;
   Band band;
-  ProfileFit fit;
-  std::vector<ProfileFit> all;        // every model at the chosen gamma
+  std::vector<Arc> arcs;
+  ArcFit fit;                         // of the whole contour, for its neighbours
+  double blur_factor = 1;             // against the picture's blur
   std::vector<Neighbour> neighbour;   // per place
-  std::vector<double> shift, sigma, clarity;
+  std::vector<double> shift, sigma;
   double noise = 0.02;
+  double u_optics = 0.3;
+  double rms = 0;                     // misfit, linear
   bool alive = true;
 };
 
@@ -56,7 +73,7 @@ class Settler {
     for (int pass = 0; pass < options_.passes; ++pass) {
       FindNeighbours();
       for (Work& w : works_) {
-        if (w.alive) CollectAndPool(w, pass);
+        if (w.alive) Collect(w, pass);
       }
       ChooseModels(pass);
       for (Work& w : works_) {
@@ -104,7 +121,7 @@ class Settler {
     return other.track.side * index_[static_cast<std::size_t>(b)]->SignedDistance(q, 2 * options_.reach_px);
   }
 
-  void CollectAndPool(Work& w, int pass) {
+  void Collect(Work& w, int pass) {
     // A small bore has no room for the full reach.
     const double area = Area(std::span<const PointPx>(w.track.at));
     const double inner = 0.8 * std::sqrt(area / M_PI);
@@ -121,36 +138,36 @@ class Settler {
         const double d = NeighbourDistance(nb.track, {static_cast<double>(pixel.x), static_cast<double>(pixel.y)});
         if (d > options_.reach_px + 2) continue;
         // Beyond the neighbour's edge the pixel speaks of the neighbour only.
-        const double own_least = subtract ? -1.0 * other.fit.blur : 1.0;
+        const double own_least = subtract ? -optics_.state.blur : 1.0;
         if (d < own_least || (!subtract && d < pixel.s)) {
           pixel.tone = std::numeric_limits<float>::quiet_NaN();
         } else if (subtract) {
-          const double gamma = other.fit.gamma;
-          const double linear = std::pow(std::max(1e-3f, pixel.tone), gamma) - (other.fit.Linear(d) - other.fit.p);
-          pixel.tone = static_cast<float>(std::pow(std::max(1e-3, linear), 1 / gamma));
+          const double linear = std::pow(std::max(1e-3, static_cast<double>(pixel.tone)), optics_.gamma) -
+                                (other.fit.Linear(ShapeOf(other), d) - other.fit.p);
+          pixel.tone = static_cast<float>(std::pow(std::max(1e-3, linear), 1 / optics_.gamma));
         }
       }
     }
   }
 
-  ProfileBins Pool(const Work& w, bool lonely_only) const {
+  ProfileBins Pool(const Work& w, std::size_t begin, std::size_t end) const {
+    std::size_t lonely = 0;
+    for (std::size_t i = begin; i < end; ++i) lonely += w.neighbour[i].gap >= options_.reach_px ? 1 : 0;
+    const bool lonely_only = static_cast<double>(lonely) > 0.35 * static_cast<double>(end - begin);
     ProfileBins bins;
-    bins.from = -options_.reach_px;
-    bins.step = 0.25;
-    const std::size_t n = static_cast<std::size_t>(std::lround(2 * options_.reach_px / bins.step));
-    std::vector<double> sum(n, 0), square(n, 0);
+    const std::size_t n = static_cast<std::size_t>(std::lround(-2 * ProfileBins::kFrom / ProfileBins::kStep));
+    std::vector<double> sum(n, 0);
     bins.weight.assign(n, 0);
-    for (std::size_t i = 0; i < w.track.at.size(); ++i) {
+    for (std::size_t i = begin; i < end; ++i) {
       if (w.band.outside_frame[i]) continue;
       if (lonely_only && w.neighbour[i].gap < options_.reach_px) continue;
       for (std::size_t k = w.band.first[i]; k < w.band.first[i + 1]; ++k) {
         const BandPixel& pixel = w.band.pixels[k];
         if (!std::isfinite(pixel.tone)) continue;
-        const double at = (pixel.s - bins.from) / bins.step;
+        const double at = (pixel.s - ProfileBins::kFrom) / ProfileBins::kStep;
         if (at < 0 || at >= static_cast<double>(n)) continue;
         const std::size_t bin = static_cast<std::size_t>(at);
         sum[bin] += pixel.tone;
-        square[bin] += pixel.tone * pixel.tone;
         bins.weight[bin] += 1;
       }
     }
@@ -161,109 +178,151 @@ class Settler {
     return bins;
   }
 
-  ProfileBins PoolFor(const Work& w) const {
-    std::size_t lonely = 0;
-    for (const Neighbour& nb : w.neighbour) lonely += nb.gap >= options_.reach_px ? 1 : 0;
-    return Pool(w, static_cast<double>(lonely) > 0.35 * static_cast<double>(w.neighbour.size()));
+  const EdgeShape& ShapeFor(double factor) const {
+    const int key = static_cast<int>(std::lround(factor * 100));
+    auto at = shapes_.find(key);
+    if (at == shapes_.end()) {
+      OpticsState state = optics_.state;
+      state.blur *= factor;
+      at = shapes_.emplace(key, EdgeShape(state)).first;
+    }
+    return at->second;
   }
+  const EdgeShape& ShapeOf(const Work& w) const { return ShapeFor(w.blur_factor); }
 
-  ProfileFitOptions FitOptionsFor(const Work& w, int pass) const {
-    ProfileFitOptions o;
+  ProfileOptions OptionsFor(const Work& w) const {
+    ProfileOptions o;
     o.noise = std::max(0.004, w.noise);
-    o.blur_prior = pass > 0 ? blur_ : 0;
-    o.blur_prior_share = 0.2;
-    o.from = -std::min(10.0, options_.reach_px - 1);
-    o.to = std::min(10.0, options_.reach_px - 1);
-    o.transmitted = w.input.expected_step < 0;
     return o;
   }
 
-  void ChooseModels(int pass) {
-    std::vector<ProfileBins> bins(works_.size());
-    for (std::size_t a = 0; a < works_.size(); ++a) {
-      if (works_[a].alive) bins[a] = PoolFor(works_[a]);
+  void PoolArcs(Work& w) {
+    const std::size_t n = w.track.at.size();
+    const double perimeter = w.track.spacing * static_cast<double>(n);
+    const std::size_t count = static_cast<std::size_t>(std::clamp(perimeter / kArc_px, 1.0, kMostArcs));
+    w.arcs.assign(count, {});
+    for (std::size_t a = 0; a < count; ++a) {
+      w.arcs[a].begin = a * n / count;
+      w.arcs[a].end = (a + 1) * n / count;
+      w.arcs[a].bins = Pool(w, w.arcs[a].begin, w.arcs[a].end);
     }
-    if (pass == 0) {
-      // A first, plain look: enough to line the places up.
-      std::vector<double> blurs;
-      for (std::size_t a = 0; a < works_.size(); ++a) {
-        Work& w = works_[a];
-        if (!w.alive) continue;
-        w.fit = FitProfile(bins[a], EdgeModel::kStep, options_.gamma.value_or(1.3), FitOptionsFor(w, 0));
-        blurs.push_back(w.fit.blur);
-        EstimateNoise(w);
-      }
-      if (!blurs.empty()) blur_ = std::max(0.5, Quantile(blurs, 0.3));
-      return;
-    }
-    if (pass == 1 || pass == 2) ChooseGamma(bins, pass);
-    std::vector<double> blurs;
-    for (std::size_t a = 0; a < works_.size(); ++a) {
-      Work& w = works_[a];
-      if (!w.alive) continue;
-      w.all = FitProfiles(bins[a], gamma_, FitOptionsFor(w, pass));
-      w.fit = w.all.front();
-      blurs.push_back(w.fit.blur);
-      EstimateNoise(w);
-    }
-    if (!blurs.empty()) blur_ = std::max(0.4, Median(blurs));
   }
 
-  void ChooseGamma(const std::vector<ProfileBins>& bins, int pass) {
-    if (options_.gamma) {
-      gamma_ = *options_.gamma;
-      u_gamma_ = 0.05;
+  void ChooseModels(int pass) {
+    if (pass == 0) {
+      optics_.gamma = options_.gamma.value_or(1.4);
+      shapes_.clear();
+      for (Work& w : works_) {
+        if (!w.alive) continue;
+        const LinearProfile profile = Linearised(Pool(w, 0, w.track.at.size()), optics_.gamma, OptionsFor(w));
+        w.fit = FitArc(profile, ShapeOf(w), 0, 1.0);
+        w.arcs.assign(1, {0, w.track.at.size(), {}, w.fit});
+        EstimateNoise(w);
+      }
       return;
     }
-    std::vector<double> score;
-    for (double gamma : kGammas) {
-      double total = std::pow((gamma - 1.4) / 0.5, 2);
-      for (std::size_t a = 0; a < works_.size(); ++a) {
-        const Work& w = works_[a];
-        if (!w.alive || bins[a].tone.empty()) continue;
-        const auto fits = FitProfiles(bins[a], gamma, FitOptionsFor(w, pass));
-        // Contours share the optics: their evidence adds, but no contour may shout the others down.
-        total += std::min(60.0, 0.3 * fits.front().score);
+    std::vector<OpticsArc> arcs;
+    for (std::size_t c = 0; c < works_.size(); ++c) {
+      Work& w = works_[c];
+      if (!w.alive) continue;
+      PoolArcs(w);
+      for (const Arc& arc : w.arcs) {
+        arcs.push_back({arc.bins, std::max(0.004, w.noise), static_cast<int>(c), 0, w.input.expected_step < 0});
       }
-      score.push_back(total);
     }
-    double weight_sum = 0, mean = 0, square = 0;
-    const double least = *std::min_element(score.begin(), score.end());
-    for (std::size_t k = 0; k < score.size(); ++k) {
-      const double w = std::exp(-0.5 * (score[k] - least));
-      weight_sum += w;
-      mean += w * kGammas[k];
-      square += w * kGammas[k] * kGammas[k];
+    if (pass < 3) {
+      optics_ = FindOptics(arcs, static_cast<int>(works_.size()), options_.gamma);
+      shapes_.clear();
     }
-    gamma_ = mean / weight_sum;
-    u_gamma_ = std::sqrt(std::max(0.01, square / weight_sum - gamma_ * gamma_));
+    for (std::size_t c = 0; c < works_.size(); ++c) {
+      Work& w = works_[c];
+      if (!w.alive) continue;
+      w.u_optics = optics_.u_contour[c];
+      FitContour(w);
+      EstimateNoise(w);
+    }
+  }
+
+  // The contour's own blur (focus varies over the field), then every arc with and without a line
+  // just outside the polymer.
+  void FitContour(Work& w) {
+    std::vector<LinearProfile> profiles;
+    for (const Arc& arc : w.arcs) profiles.push_back(Linearised(arc.bins, optics_.gamma, OptionsFor(w)));
+    double best = 1e300;
+    for (double factor : kBlurFactors) {
+      double score = std::pow(std::log(factor) / 0.12, 2);
+      for (const LinearProfile& profile : profiles) {
+        const double n = std::max<double>(1, static_cast<double>(profile.s.size()));
+        score += kEvidenceShare * n * std::log1p(std::max(0.0, FitArc(profile, ShapeFor(factor), 0, 0.4, 4).chi2) / n);
+      }
+      if (score < best) {
+        best = score;
+        w.blur_factor = factor;
+      }
+    }
+    const EdgeShape& shape = ShapeOf(w);
+    for (std::size_t a = 0; a < w.arcs.size(); ++a) {
+      const LinearProfile& profile = profiles[a];
+      w.arcs[a].fit = FitArc(profile, shape, 0);
+      if (profile.s.size() < 20) continue;
+      const double n = static_cast<double>(profile.s.size());
+      const ArcFit line = FitArcWithLine(profile, shape, w.arcs[a].fit.x0);
+      const double gain = kEvidenceShare * n *
+                          (std::log1p(std::max(0.0, w.arcs[a].fit.chi2) / n) - std::log1p(std::max(0.0, line.chi2) / n));
+      if (gain > kLineGain && LinePlausible(line)) w.arcs[a].fit = line;
+    }
+    const LinearProfile whole = Linearised(Pool(w, 0, w.track.at.size()), optics_.gamma, OptionsFor(w));
+    w.fit = FitArc(whole, shape, 0);
+    double square = 0;
+    for (std::size_t k = 0; k < whole.s.size(); ++k) square += std::pow(whole.y[k] - w.fit.Linear(shape, whole.s[k]), 2);
+    w.rms = whole.s.empty() ? 0 : std::sqrt(square / static_cast<double>(whole.s.size()));
+  }
+
+  // A gap is darker than what is beside it; a lip lies between the void's tone and the polymer's.
+  static bool LinePlausible(const ArcFit& fit) {
+    const double level = fit.v + fit.line;
+    const double low = std::min(fit.v, fit.p), high = std::max(fit.v, fit.p);
+    return level > -0.1 && level < high + 0.02 * (high - low);
+  }
+
+  double Encoded(const ArcFit& fit, const EdgeShape& shape, double s) const {
+    return std::pow(std::max(1e-6, fit.Linear(shape, s)), 1 / optics_.gamma);
   }
 
   void EstimateNoise(Work& w) {
     std::vector<double> residual;
-    for (std::size_t k = 0; k < w.band.pixels.size(); k += 5) {
-      const BandPixel& pixel = w.band.pixels[k];
-      if (std::isfinite(pixel.tone)) residual.push_back(pixel.tone - w.fit.Encoded(pixel.s));
+    const EdgeShape& shape = ShapeOf(w);
+    for (const Arc& arc : w.arcs) {
+      for (std::size_t k = w.band.first[arc.begin]; k < w.band.first[arc.end]; k += 5) {
+        const BandPixel& pixel = w.band.pixels[k];
+        if (std::isfinite(pixel.tone)) residual.push_back(pixel.tone - Encoded(arc.fit, shape, pixel.s));
+      }
     }
     if (residual.size() > 30) w.noise = std::max(0.002, RobustSigma(std::move(residual)));
   }
 
   // One linear step per place: shift and both levels, least squares over a short Gaussian window.
   void ShiftPlaces(Work& w, int pass) {
-    const std::size_t n = w.track.at.size();
-    std::vector<std::array<double, 9>> sums(n);  // upper triangle of 3x3, then right side
-    const double window = pass == 0 ? 2 * kWindow : kWindow;
+    std::vector<std::array<double, 9>> sums(w.track.at.size());  // upper triangle of 3x3, then right side
+    for (const Arc& arc : w.arcs) SumArc(w, arc, sums);
+    SolveShifts(w, sums, pass == 0 ? 2 * kWindow : kWindow);
+    MovePlaces(w, pass);
+  }
+
+  void SumArc(const Work& w, const Arc& arc, std::vector<std::array<double, 9>>& sums) const {
     constexpr int kTable = 512;
     const double from = -options_.reach_px - 1, to = options_.reach_px + 1;
+    const EdgeShape& shape = ShapeOf(w);
+    const double blur = optics_.state.blur * w.blur_factor;
     std::vector<double> tone(kTable + 1), slope(kTable + 1), part(kTable + 1);
     for (int t = 0; t <= kTable; ++t) {
       const double s = from + (to - from) * t / kTable;
-      tone[t] = w.fit.Encoded(s);
-      slope[t] = w.fit.Slope(s);
-      part[t] = 0.5 * std::erfc(-(s - w.fit.x0) / w.fit.blur * M_SQRT1_2);
+      tone[t] = Encoded(arc.fit, shape, s);
+      slope[t] = (Encoded(arc.fit, shape, s + 0.05) - Encoded(arc.fit, shape, s - 0.05)) / 0.1;
+      part[t] = shape.Step(s - arc.fit.x0);
     }
     const double limit = 3.5 * w.noise;
-    for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t i = arc.begin; i < arc.end; ++i) {
       sums[i].fill(0);
       for (std::size_t k = w.band.first[i]; k < w.band.first[i + 1]; ++k) {
         const BandPixel& pixel = w.band.pixels[k];
@@ -275,20 +334,16 @@ class Settler {
         const double d = -((1 - f) * slope[t] + f * slope[t + 1]);
         const double q = (1 - f) * part[t] + f * part[t + 1];
         // Only what lies near the edge says where it is; levels are taken from a little further.
-        const double near = std::exp(-0.5 * std::pow((pixel.s - w.fit.x0) / (4 * w.fit.blur + 2), 2));
+        const double near = std::exp(-0.5 * std::pow((pixel.s - arc.fit.x0) / (4 * blur + 2), 2));
         const double weight = near * (std::abs(r) <= limit ? 1.0 : limit / std::abs(r));
         const double row[3] = {d, 1 - q, q};
-        sums[i][0] += weight * row[0] * row[0];
-        sums[i][1] += weight * row[0] * row[1];
-        sums[i][2] += weight * row[0] * row[2];
-        sums[i][3] += weight * row[1] * row[1];
-        sums[i][4] += weight * row[1] * row[2];
-        sums[i][5] += weight * row[2] * row[2];
-        for (int a = 0; a < 3; ++a) sums[i][6 + static_cast<std::size_t>(a)] += weight * row[a] * r;
+        std::size_t at_sum = 0;
+        for (int a = 0; a < 3; ++a) {
+          for (int b = a; b < 3; ++b) sums[i][at_sum++] += weight * row[a] * row[b];
+          sums[i][6 + static_cast<std::size_t>(a)] += weight * row[a] * r;
+        }
       }
     }
-    SolveShifts(w, sums, window);
-    MovePlaces(w, pass);
   }
 
   void SolveShifts(Work& w, const std::vector<std::array<double, 9>>& sums, double window) {
@@ -298,8 +353,11 @@ class Settler {
     for (int k = -half; k <= half; ++k) kernel.push_back(std::exp(-0.5 * std::pow(k * w.track.spacing / window, 2)));
     w.shift.assign(n, 0);
     w.sigma.assign(n, 0);
-    w.clarity.assign(n, 0);
     const double prior = (w.noise * w.noise) / (kLevelPrior * kLevelPrior);
+    std::vector<double> base(n);
+    for (const Arc& arc : w.arcs) {
+      for (std::size_t i = arc.begin; i < arc.end; ++i) base[i] = arc.fit.x0;
+    }
     for (std::size_t i = 0; i < n; ++i) {
       std::array<double, 9> s{};
       double squared = 0;
@@ -313,18 +371,17 @@ class Settler {
       m << s[0], s[1], s[2], s[1], s[3] + prior, s[4], s[2], s[4], s[5] + prior;
       m(0, 0) += 1e-12;
       const Eigen::Vector3d x = m.ldlt().solve(Eigen::Vector3d(s[6], s[7], s[8]));
-      w.shift[i] = s[0] > 0 ? w.fit.x0 + x(0) : w.fit.x0;
+      w.shift[i] = s[0] > 0 ? base[i] + x(0) : base[i];
       const double information = s[0] > 0 ? 1.0 / m.inverse()(0, 0) : 0;
       const double share = s[0] > 0 ? squared / s[0] : 1;
       w.sigma[i] = information > 0 ? w.noise * std::sqrt(share / information) : 9;
-      w.clarity[i] = information > 0 ? std::abs(w.fit.p - w.fit.v) : 0;
     }
   }
 
   void MovePlaces(Work& w, int pass) {
     const std::size_t n = w.track.at.size();
     ContourPx moved(n);
-    const double blur = w.fit.blur;
+    const double blur = optics_.state.blur * w.blur_factor;
     const bool last = pass + 1 == options_.passes;
     for (std::size_t i = 0; i < n; ++i) {
       double shift = std::clamp(w.shift[i], -kMostShift, kMostShift);
@@ -348,9 +405,9 @@ class Settler {
 
   SettledFace Finish() {
     SettledFace face;
-    face.gamma = gamma_;
-    face.u_gamma = u_gamma_;
-    face.blur_px = blur_;
+    face.gamma = optics_.gamma;
+    face.u_gamma = optics_.u_gamma;
+    face.blur_px = optics_.state.blur;
     std::vector<double> noises;
     for (Work& w : works_) {
       SettledContour c;
@@ -388,34 +445,37 @@ class Settler {
                                             : PlaceState::kMeasured;
       c.places.push_back(place);
     }
-    c.model = w.fit.model;
-    c.blur_px = w.fit.blur;
-    c.width_px = w.fit.width;
+    std::size_t lines = 0;
+    std::vector<double> places;
+    for (const Arc& arc : w.arcs) {
+      lines += arc.fit.line != 0 ? 1 : 0;
+      places.push_back(arc.fit.x0);
+    }
+    c.model = ModelWord(2 * lines > w.arcs.size());
+    c.blur_px = optics_.state.blur * w.blur_factor;
+    c.width_px = optics_.state.kind == RimKind::kStep ? 0 : optics_.state.width;
     c.void_level = w.fit.v;
     c.polymer_level = w.fit.p;
     c.noise_length_px = after;
-    c.contrast = std::abs(w.fit.Encoded(10) - w.fit.Encoded(-10));
-    c.misfit = c.contrast > 0 ? w.fit.rms / c.contrast : 1;
-    c.u_common_px = ModelDoubt(w);
-    c.arc_length_px = 60;
-    c.u_arc_px = 0.05;
+    const EdgeShape& shape = ShapeOf(w);
+    c.contrast = std::abs(Encoded(w.fit, shape, 10) - Encoded(w.fit, shape, -10));
+    const double step = std::abs(w.fit.p - w.fit.v);
+    c.misfit = step > 0 ? w.rms / step : 1;
+    c.u_common_px = std::hypot(w.u_optics, 0.02);
+    c.arc_length_px = w.track.spacing * static_cast<double>(n) / static_cast<double>(w.arcs.size());
+    c.u_arc_px = 0.05 + (lines > 0 ? 0.15 : 0.0);
     return c;
   }
 
-  // Spread of the edge between the models that the profile does not rule out, and over gamma.
-  double ModelDoubt(const Work& w) const {
-    double weight_sum = 0, mean = 0, square = 0;
-    for (const ProfileFit& fit : w.all) {
-      const double weight = std::exp(-0.5 * std::min(60.0, 0.3 * (fit.score - w.all.front().score)));
-      weight_sum += weight;
-      mean += weight * fit.x0;
-      square += weight * fit.x0 * fit.x0;
+  EdgeModel ModelWord(bool mostly_lines) const {
+    if (mostly_lines) return EdgeModel::kGap;
+    switch (optics_.state.kind) {
+      case RimKind::kStep: return EdgeModel::kStep;
+      case RimKind::kRim:
+      case RimKind::kGlow: return EdgeModel::kRim;
+      case RimKind::kBand: return EdgeModel::kBand;
     }
-    if (weight_sum <= 0) return 0.5;
-    mean /= weight_sum;
-    const double between = std::max(0.0, square / weight_sum - mean * mean);
-    const double off = mean - w.fit.x0;
-    return std::sqrt(between + off * off + 0.02 * 0.02);
+    return EdgeModel::kStep;
   }
 
   const Micrograph& micrograph_;
@@ -423,7 +483,8 @@ class Settler {
   EdgeOptions options_;
   std::vector<Work> works_;
   std::vector<std::optional<ContourIndex<FramePx>>> index_;
-  double blur_ = 1.3, gamma_ = 1.3, u_gamma_ = 0.3;
+  Optics optics_;
+  mutable std::map<int, EdgeShape> shapes_;
 };
 
 }  // namespace
