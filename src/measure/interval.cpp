@@ -10,6 +10,7 @@ namespace cutface::measure {
 namespace {
 
 constexpr double kTwoSided95 = 1.959963984540054;
+constexpr double kFlatFactor = 1.15;
 // 64 normal draws show a skewness of 0.3 by chance; only what is clearly beyond counts.
 constexpr double kSkewnessByChance = 0.6, kSkewnessMost = 1.5;
 
@@ -37,10 +38,10 @@ double BiasFactor(std::span<const double> single, std::span<const double> triple
   // From two standard errors the factor fades in, from four it counts in full.
   const double clear = std::clamp(std::abs(once.bias) / error / 2 - 1, 0.0, 1.0);
   const auto grown = [](double v) { return std::sqrt(v + kCalmNoise) - std::sqrt(kCalmNoise); };
-  const double flat_ratio = grown(3) / grown(1), flat_factor = 1 / grown(1);
+  const double flat_ratio = grown(3) / grown(1);
   // Between the two regimes the factor is nearly linear in the ratio.
   const double flatness = std::clamp((3 - thrice.bias / once.bias) / (3 - flat_ratio), 0.0, 1.0);
-  const double factor = 1 + flatness * (flat_factor - 1);
+  const double factor = 1 + flatness * (kFlatFactor - 1);
   return 1 + clear * (factor - 1);
 }
 

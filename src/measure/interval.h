@@ -18,12 +18,12 @@ struct Spread {
 Spread SpreadOf(std::span<const double> differences);
 
 // By what the bias seen in draws must be multiplied to be the bias of the traced contour. The draws
-// start from a contour with the noise variance b = kCalmNoise (traced: 1) and add 1. If bias grows
-// with the variance v like v^p (p = 1 where curvature rules, 1/2 where many places compete, as on a
-// flat septum), draws show (1 + b)^p - b^p and the traced contour suffers 1. `single` and `tripled`
-// are differences under the same luck with the ripple's variance once and three times; their ratio
-// ((3 + b)^p - b^p) / ((1 + b)^p - b^p) tells p: 3 for p = 1, 1.96 for p = 1/2. 1 where the bias is
-// not clearly seen.
+// start from a contour that still has some of the noise (share kCalmNoise, long waves), so where
+// many places compete for the extreme (a flat septum) they show too little of it. Where bias grows
+// with the noise variance v like v^p, `single` and `tripled` (differences under the same luck with
+// the ripple's variance once and three times) tell p: their ratio is 3 for p = 1 (curvature rules,
+// factor 1) and 1.96 for p = 1/2 (many places compete, factor 1.15, found by simulation of flat and
+// nearly concentric walls). 1 where the bias is not clearly seen.
 double BiasFactor(std::span<const double> single, std::span<const double> tripled);
 
 struct IntervalRules {
