@@ -81,6 +81,13 @@ RoundLength RoundLengthBelow(double longest_um, LengthUnit unit);
 
 // A value of a drawing's row ("mm", "in2", "deg" ...) with the digits that Format gives results.
 std::string FormatRowValue(double value, const std::string& row_unit, bool with_unit = true);
+// What a row's value reads as; counts without decimals, "" without a value.
+std::string ActualText(const CharacteristicResult& row);
+// "0.1105 to 0.1141" of a row, "" without an interval.
+std::string IntervalText(const CharacteristicResult& row);
+// A measured value; counts without decimals.
+std::string FormatValue(const Measurement& measurement, LengthUnit display, bool with_unit = true);
+std::string IntervalText(const Measurement& measurement, LengthUnit display);
 // The requirement of a row in words: "at least 0.1 mm", "2.45 to 2.55 mm", "0 allowed", "".
 std::string RequirementText(const CharacteristicResult& row);
 // What a row is about: "septum, scope and wash", "crosstalk", or its own text.

@@ -31,22 +31,16 @@ std::string French(const SectionResult& result) {
 
 std::string RowTable(const SectionResult& result) {
   if (result.characteristics.empty()) return "";
-  Rows rows = {{"no.", "what", "requirement", "actual", "95 % interval", "verdict", "class"}};
+  Rows rows = {
+      {"no.", "what", "requirement", "actual", "95 % interval", "verdict", "p", "class", "remark"}};
   for (const CharacteristicResult& row : result.characteristics) {
-    std::string actual = row.actual ? FormatRowValue(*row.actual, row.unit) : "-";
+    std::string actual = row.actual ? ActualText(row) : "-";
     if (row.actual && IsOutsideDiameter(row.of, row.quantity)) actual += French(result);
-    const std::string interval =
-        row.lo && row.hi ? fmt::format("{} to {}", FormatRowValue(*row.lo, row.unit, false),
-                                       FormatRowValue(*row.hi, row.unit, false))
-                         : "";
-    std::string verdict(VerdictName(row.verdict));
-    if (row.p_conform && row.verdict != Verdict::kElsewhere &&
-        row.verdict != Verdict::kNotMeasured) {
-      verdict += ", p " + FormatProbability(*row.p_conform);
-    }
-    if (!row.reason.empty()) verdict += ": " + row.reason;
+    const bool judged = row.verdict != Verdict::kElsewhere && row.verdict != Verdict::kNotMeasured;
     rows.push_back({Escaped(row.no), Escaped(SubjectText(row)), RequirementText(row), actual,
-                    interval, Escaped(verdict), Escaped(row.criticality)});
+                    IntervalText(row), std::string(VerdictName(row.verdict)),
+                    row.p_conform && judged ? FormatProbability(*row.p_conform) : "",
+                    Escaped(row.criticality), Escaped(row.reason)});
   }
   return "Rows of the drawing\n" + Columns(rows) + "\n";
 }
@@ -70,11 +64,9 @@ std::string ValueTable(const SectionResult& result) {
       rows.push_back({of, m.quantity, "not measured", "", "", Escaped(m.reason)});
       continue;
     }
-    std::string value = Format(m.value, m.unit, result.units);
+    std::string value = FormatValue(m, result.units);
     if (IsOutsideDiameter(m.of, m.quantity)) value += " (" + FormatFrench(m.value) + ")";
-    rows.push_back({of, m.quantity, value,
-                    fmt::format("{} to {}", Format(m.lo, m.unit, result.units, false),
-                                Format(m.hi, m.unit, result.units, false)),
+    rows.push_back({of, m.quantity, value, IntervalText(m, result.units),
                     Format(m.u, m.unit, result.units, false), m.grade == "clean" ? "" : m.grade});
   }
   return rows.size() > 1 ? "Values\n" + Columns(rows) + "\n" : "";

@@ -130,7 +130,7 @@ std::vector<std::string> RowLines(const SectionResult& result) {
   for (Verdict verdict : kOrder) {
     for (const CharacteristicResult& row : result.characteristics) {
       if (row.verdict != verdict) continue;
-      std::string value = row.actual ? FormatRowValue(*row.actual, row.unit) + ": " : std::string();
+      std::string value = row.actual ? ActualText(row) + ": " : std::string();
       const bool outside =
           row.of == std::vector<std::string>{"outline"} && row.quantity == "diameter";
       const Measurement* m = outside ? Measured(result, "outline", "diameter") : nullptr;

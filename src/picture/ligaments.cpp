@@ -1,6 +1,4 @@
 // Least septa and walls with their values, and the places that findings speak of.
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
 #include <map>
@@ -106,12 +104,11 @@ void AddLigaments(const SectionResult& result, DisplayList& list) {
     text.points = m->at;  // anywhere along it
     text.feature = item.feature;
     text.rank = rank++;
-    text.text = Format(m->value, m->unit, result.units);
-    if (row != nullptr) text.text = "no. " + row->no + "  " + text.text;
-    if (m->hi > m->lo) {
-      text.text += fmt::format("\n{} to {}", Format(m->lo, m->unit, result.units, false),
-                               Format(m->hi, m->unit, result.units, false));
-    }
+    // A row's interval is the one that was judged: it may hold the preparation too.
+    const bool judged = row != nullptr && row->actual;
+    text.text = judged ? "no. " + row->no + "  " + ActualText(*row) : FormatValue(*m, result.units);
+    const std::string interval = judged ? IntervalText(*row) : IntervalText(*m, result.units);
+    if (!interval.empty() && m->hi > m->lo) text.text += "\n" + interval;
     if (row != nullptr &&
         (row->verdict == Verdict::kDoesNotConform || row->verdict == Verdict::kNotProven)) {
       text.text += "\n" + std::string(VerdictName(row->verdict));
@@ -147,7 +144,7 @@ void AddFindings(const SectionResult& result, DisplayList& list) {
     dot.points = {middle};
     dot.radius_um = radius;
     dot.feature = FeatureKey(finding.where);
-    list.items.push_back(dot);
+    if (finding.kind != "void") list.items.push_back(dot);  // a void has its own corners
 
     DisplayItem text;
     text.kind = Kind::kText;

@@ -48,6 +48,42 @@ std::string FormatRowValue(double value, const std::string& row_unit, bool with_
   return Format(value, row_unit, LengthUnit::kMillimetre, with_unit);
 }
 
+namespace {
+
+bool IsCount(std::string_view quantity) {
+  for (const QuantityRow& row : QuantityTable()) {
+    if (row.word == quantity) return row.kind == QuantityKind::kCount;
+  }
+  return false;
+}
+
+std::string FormatOf(const Measurement& m, double value, LengthUnit display, bool with_unit) {
+  if (IsCount(m.quantity)) return fmt::format("{:.0f}", value);
+  return Format(value, m.unit, display, with_unit);
+}
+
+}  // namespace
+
+std::string ActualText(const CharacteristicResult& row) {
+  if (!row.actual) return "";
+  const bool count = !row.finding.empty() || IsCount(row.quantity);
+  return count ? fmt::format("{:.0f}", *row.actual) : FormatRowValue(*row.actual, row.unit);
+}
+
+std::string IntervalText(const CharacteristicResult& row) {
+  if (!row.lo || !row.hi || !row.finding.empty() || IsCount(row.quantity)) return "";
+  return FormatRowValue(*row.lo, row.unit, false) + " to " +
+         FormatRowValue(*row.hi, row.unit, false);
+}
+
+std::string FormatValue(const Measurement& m, LengthUnit display, bool with_unit) {
+  return FormatOf(m, m.value, display, with_unit);
+}
+
+std::string IntervalText(const Measurement& m, LengthUnit display) {
+  return FormatOf(m, m.lo, display, false) + " to " + FormatOf(m, m.hi, display, false);
+}
+
 std::string RequirementText(const CharacteristicResult& row) {
   if (!row.finding.empty()) return fmt::format("{} allowed", row.max ? Limit(*row.max) : "0");
   const std::string unit = row.unit == "1" || row.unit.empty() ? "" : " " + row.unit;

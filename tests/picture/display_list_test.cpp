@@ -93,6 +93,7 @@ TEST(DisplayList, ASeptumWithARowIsDrawnWithNumberIntervalAndVerdict) {
 TEST(DisplayList, ValuesFollowTheDrawingsUnit) {
   SectionResult result = sample::FourLumens();
   result.units = LengthUnit::kInch;
+  result.characteristics.clear();  // rows have a unit of their own
   EXPECT_THAT(LabelOf(BuildDisplayList(result), "scope|return"), HasSubstr(" in\n"));
 }
 
@@ -232,6 +233,34 @@ TEST(Rows, ValuesKeepTheDigitsOfResults) {
   EXPECT_EQ(FormatRowValue(12.34, "deg"), "12.3 deg");
   EXPECT_EQ(FormatRowValue(0.8234, "1"), "0.823");
   EXPECT_EQ(FormatRowValue(0.1124, "mm", false), "0.1124");
+}
+
+TEST(Rows, CountsHaveNoDecimalsAndNoInterval) {
+  CharacteristicResult row;
+  row.finding = "crosstalk";
+  row.unit = "1";
+  row.actual = row.lo = row.hi = 0;
+  EXPECT_EQ(ActualText(row), "0");
+  EXPECT_EQ(IntervalText(row), "");
+  row.finding = "";
+  row.quantity = "void_count";
+  row.actual = 12;
+  EXPECT_EQ(ActualText(row), "12");
+  Measurement m = sample::Length({"voids"}, "void_count", 3, {}, {});
+  m.unit = "1";
+  EXPECT_EQ(FormatValue(m, LengthUnit::kMillimetre), "3");
+  m.quantity = "septum";
+  m.unit = "um";
+  EXPECT_EQ(FormatValue(m, LengthUnit::kMicrometre), "3.0 um");
+  EXPECT_EQ(IntervalText(m, LengthUnit::kMicrometre), "1.2 to 4.8");
+}
+
+TEST(DisplayList, TheIntervalThatWasJudgedIsTheOneShown) {
+  SectionResult result = sample::FourLumens();
+  CharacteristicResult& row = result.characteristics[3];  // scope to return
+  row.lo = *row.actual - 0.004;
+  row.hi = *row.actual + 0.004;
+  EXPECT_THAT(LabelOf(BuildDisplayList(result), "scope|return"), HasSubstr(IntervalText(row)));
 }
 
 TEST(Rows, RequirementsReadAsTheDrawingSays) {
