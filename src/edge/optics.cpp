@@ -20,7 +20,9 @@ struct Trial {
 
 class Finder {
  public:
-  Finder(const std::vector<OpticsArc>& arcs, int contours) : arcs_(arcs), contours_(contours) {}
+  Finder(const std::vector<OpticsArc>& arcs, int contours) : arcs_(arcs), contours_(contours) {
+    for (const OpticsArc& arc : arcs) bright_share_ += (arc.bright_void ? 1.0 : 0.0) / static_cast<double>(arcs.size());
+  }
 
   Trial Best(RimKind kind, double gamma, const OpticsState& start) {
     profiles_.clear();
@@ -57,6 +59,8 @@ class Finder {
     }
     trial.place = Places(trial.state);
     trial.score += Prior(trial.state, gamma);
+    // Refraction bands belong to light that comes through the part.
+    if (kind == RimKind::kBand) trial.score += 30 * (1 - bright_share_);
     return trial;
   }
 
@@ -108,6 +112,7 @@ class Finder {
 
   const std::vector<OpticsArc>& arcs_;
   int contours_;
+  double bright_share_ = 0;
   std::vector<LinearProfile> profiles_;
   std::vector<double> starts_;
 };
@@ -118,6 +123,7 @@ Optics FindOptics(const std::vector<OpticsArc>& arcs, int contours, std::optiona
   Optics optics;
   optics.gamma = gamma.value_or(1.4);
   optics.u_contour.assign(static_cast<std::size_t>(contours), 0.3);
+  optics.offset.assign(static_cast<std::size_t>(contours), 0);
   if (arcs.empty()) return optics;
   Finder finder(arcs, contours);
   std::vector<double> gammas;
@@ -153,7 +159,10 @@ Optics FindOptics(const std::vector<OpticsArc>& arcs, int contours, std::optiona
   }
   optics.gamma = gamma ? *gamma : best->gamma;
   optics.u_gamma = gamma ? 0.03 : std::sqrt(std::max(0.0144, square / weight_sum - std::pow(mean / weight_sum, 2)));
-  for (std::size_t c = 0; c < place.size(); ++c) optics.u_contour[c] = std::sqrt(place_square[c] / weight_sum);
+  for (std::size_t c = 0; c < place.size(); ++c) {
+    optics.offset[c] = place[c] / weight_sum;
+    optics.u_contour[c] = std::sqrt(std::max(0.0, place_square[c] / weight_sum - std::pow(optics.offset[c], 2)));
+  }
   return optics;
 }
 

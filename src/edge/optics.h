@@ -23,6 +23,8 @@ struct Optics {
   double score = 0;
   // Doubt about the place of each contour that the choice of optics leaves, px, by contour.
   std::vector<double> u_contour;
+  // Where the weighted mean over all optics puts each contour, against the best one's place, px.
+  std::vector<double> offset;
 };
 
 // `gamma` when the calibration record knows it. Never fails; few arcs give a plain step.

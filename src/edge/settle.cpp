@@ -18,8 +18,8 @@ constexpr double kSpacing = 1.0;          // px between places
 constexpr double kWindow = 1.6;           // px, Gaussian along the contour for the linear shift
 constexpr double kMostShift = 1.2;        // px per pass: the linear range of an edge
 constexpr double kLevelPrior = 0.05;      // relative: how far levels wander along a contour
-constexpr double kArc_px = 80;            // least length that is pooled
-constexpr double kMostArcs = 10;
+constexpr double kArc_px = 50;            // least length that is pooled
+constexpr double kMostArcs = 40;
 constexpr double kBlurFactors[] = {0.82, 0.91, 1.0, 1.1, 1.21};
 constexpr double kEvidenceShare = 0.35;   // bins are not independent and no model is exact
 constexpr double kLineGain = 6;           // evidence that a line beside the edge must bring
@@ -47,7 +47,7 @@ struct Work {
   std::vector<Neighbour> neighbour;   // per place
   std::vector<double> shift, sigma;
   double noise = 0.02;
-  double u_optics = 0.3;
+  double u_optics = 0.3, offset = 0;
   double rms = 0;                     // misfit, linear
   bool alive = true;
 };
@@ -226,8 +226,10 @@ class Settler {
       Work& w = works_[c];
       if (!w.alive) continue;
       PoolArcs(w);
-      for (const Arc& arc : w.arcs) {
-        arcs.push_back({arc.bins, std::max(0.004, w.noise), static_cast<int>(c), 0, w.input.expected_step < 0});
+      // Every third arc is plenty where there are many.
+      const std::size_t stride = w.arcs.size() > 12 ? w.arcs.size() / 8 : 1;
+      for (std::size_t a = 0; a < w.arcs.size(); a += stride) {
+        arcs.push_back({w.arcs[a].bins, std::max(0.004, w.noise), static_cast<int>(c), 0, w.input.expected_step < 0});
       }
     }
     if (pass < 3) {
@@ -238,6 +240,7 @@ class Settler {
       Work& w = works_[c];
       if (!w.alive) continue;
       w.u_optics = optics_.u_contour[c];
+      w.offset = optics_.offset[c];
       FitContour(w);
       EstimateNoise(w);
     }
@@ -386,7 +389,7 @@ class Settler {
     for (std::size_t i = 0; i < n; ++i) {
       double shift = std::clamp(w.shift[i], -kMostShift, kMostShift);
       // Blur pulls a curved edge towards its centre of curvature.
-      if (last) shift += w.track.side * CurvaturePull(blur, w.track.curvature[i]);
+      if (last) shift += w.offset + w.track.side * CurvaturePull(blur, w.track.curvature[i]);
       if (w.band.outside_frame[i]) shift = 0;
       moved[i] = w.track.at[i] + (w.track.side * shift) * w.track.normal[i];
     }
