@@ -103,11 +103,11 @@ class Parabola {
 };
 
 // Local parabola along the arc, each vertex weighed with the arc it stands for, corners as walls.
-ContourUm Smooth(const Closed& closed, const ContourUm& in, double width, double arm) {
+ContourUm Smooth(const Closed& closed, const ContourUm& in, const std::vector<bool>& corner,
+                 double width) {
   const Kernel kernel(width);
   const double reach = kReach * width;
   const std::ptrdiff_t n = closed.n();
-  const std::vector<bool> corner = Corners(closed, in, arm);
   ContourUm out = in;
   for (std::ptrdiff_t i = 0; i < n; ++i) {
     if (corner[closed.Index(i)]) continue;
@@ -130,22 +130,24 @@ ContourUm Smooth(const Closed& closed, const ContourUm& in, double width, double
   return out;
 }
 
-// Sum of observed over sum of expected, `reach` vertices to each side.
-std::vector<double> LocalRatio(const std::vector<double>& observed,
-                               const std::vector<double>& expected, std::size_t reach) {
-  const std::size_t n = observed.size();
-  reach = std::min(reach, (n - 1) / 2);
-  double top = 0, bottom = 0;
-  for (std::size_t k = 0; k < 2 * reach + 1; ++k) {
-    top += observed[(n - reach + k) % n];
-    bottom += expected[(n - reach + k) % n];
-  }
-  std::vector<double> ratio(n);
-  for (std::size_t i = 0; i < n; ++i) {
-    ratio[i] = bottom > 0 ? top / bottom : 1e9;
-    const std::size_t out = (i + n - reach) % n, in = (i + reach + 1) % n;
-    top += observed[in] - observed[out];
-    bottom += expected[in] - expected[out];
+// Sum of observed over sum of expected, up to `reach` vertices to each side and not across corners:
+// what happens behind a corner says nothing about this edge.
+std::vector<double> LocalRatio(const Closed& closed, const std::vector<bool>& corner,
+                               const std::vector<double>& observed,
+                               const std::vector<double>& expected, std::ptrdiff_t reach) {
+  std::vector<double> ratio(observed.size());
+  reach = std::min(reach, (closed.n() - 1) / 2);
+  for (std::ptrdiff_t i = 0; i < closed.n(); ++i) {
+    double top = 0, bottom = 0;
+    for (const std::ptrdiff_t step : {1, -1}) {
+      for (std::ptrdiff_t k = step > 0 ? i : i - 1; std::abs(k - i) <= reach; k += step) {
+        const std::size_t j = closed.Index(k);
+        if (corner[j] && k != i) break;
+        top += observed[j];
+        bottom += expected[j];
+      }
+    }
+    ratio[closed.Index(i)] = bottom > 0 ? top / bottom : 1e9;
   }
   return ratio;
 }
@@ -163,15 +165,16 @@ ContourUm Calmed(const ContourUm& full, const ContourUm& normals, const std::vec
   if (quiet || n < 32 || 2 * kReach * width > 0.9 * perimeter) return full;
 
   const Closed closed{arc, perimeter};
-  const ContourUm smooth = Smooth(closed, full, width, kCornerArm * length);
+  const std::vector<bool> corner = Corners(closed, full, kCornerArm * length);
+  const ContourUm smooth = Smooth(closed, full, corner, width);
   std::vector<double> residual(n), observed(n), expected(n);
   for (std::size_t i = 0; i < n; ++i) {
     residual[i] = Dot(full[i] - smooth[i], normals[i]);
     observed[i] = residual[i] * residual[i];
     expected[i] = kResidualShare * sigma[i] * sigma[i];
   }
-  const auto window = static_cast<std::size_t>(std::max(12.0, kWindow * length / spacing));
-  const std::vector<double> ratio = LocalRatio(observed, expected, window);
+  const auto window = static_cast<std::ptrdiff_t>(std::max(12.0, kWindow * length / spacing));
+  const std::vector<double> ratio = LocalRatio(closed, corner, observed, expected, window);
   ContourUm calm = full;
   for (std::size_t i = 0; i < n; ++i) {
     const double kept = ratio[i] > kNoiseRatio ? std::sqrt(1 - kNoiseRatio / ratio[i]) : 0.0;
