@@ -77,6 +77,13 @@ std::vector<const Measurement*> Chosen(const SectionResult& result) {
   return chosen;
 }
 
+bool IsDrawn(const DisplayList& list, const std::string& feature) {
+  return std::any_of(list.items.begin(), list.items.end(), [&](const DisplayItem& item) {
+    return (item.kind == Kind::kContour || item.kind == Kind::kPath) && item.ink == Ink::kFinding &&
+           item.feature == feature;
+  });
+}
+
 }  // namespace
 
 void AddLigaments(const SectionResult& result, DisplayList& list) {
@@ -144,7 +151,9 @@ void AddFindings(const SectionResult& result, DisplayList& list) {
     dot.points = {middle};
     dot.radius_um = radius;
     dot.feature = FeatureKey(finding.where);
-    if (finding.kind != "void") list.items.push_back(dot);  // a void has its own corners
+    // A void has corners of its own, and a contour that is drawn as a finding needs none.
+    const bool has_mark = finding.kind == "void" || IsDrawn(list, dot.feature);
+    if (!has_mark) list.items.push_back(dot);
 
     DisplayItem text;
     text.kind = Kind::kText;
