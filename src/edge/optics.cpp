@@ -7,7 +7,7 @@
 namespace cutface {
 namespace {
 
-constexpr double kGammas[] = {1.0, 1.3, 1.6, 1.9, 2.2};
+constexpr double kGammas[] = {1.0, 1.4, 1.8, 2.2};
 // Bins are not independent and no model is exact: evidence counts by this share.
 constexpr double kEvidenceShare = 0.35;
 
@@ -130,13 +130,20 @@ Optics FindOptics(const std::vector<OpticsArc>& arcs, int contours, std::optiona
   if (gamma) gammas = {*gamma};
   else gammas.assign(std::begin(kGammas), std::end(kGammas));
   std::vector<Trial> trials;
+  double step_blur = 1.3;
   for (RimKind kind : {RimKind::kStep, RimKind::kRim, RimKind::kGlow, RimKind::kBand}) {
-    OpticsState start;
-    if (kind == RimKind::kBand) start.width = 2;
-    for (double g : gammas) {
-      trials.push_back(finder.Best(kind, g, start));
-      start = trials.back().state;
+    // Two starts: a rim as narrow as the blur and one much wider are separate valleys.
+    for (const double width : {1.2, 4.0}) {
+      if (kind == RimKind::kStep && width > 2) continue;
+      OpticsState start;
+      start.width = width;
+      start.blur = kind == RimKind::kStep ? step_blur : 0.95 * step_blur;
+      for (double g : gammas) {
+        trials.push_back(finder.Best(kind, g, start));
+        start = trials.back().state;
+      }
     }
+    if (kind == RimKind::kStep) step_blur = trials.back().state.blur;
   }
   const Trial* best = &trials.front();
   for (const Trial& t : trials) {

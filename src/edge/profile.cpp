@@ -86,9 +86,9 @@ ArcFit SearchPlace(const LinearProfile& d, const EdgeShape& shape, double start,
     const double curve = up.chi2 + down.chi2 - 2 * best.chi2;
     double move = up.chi2 < down.chi2 ? step : -step;
     if (curve > 0) move = std::clamp(0.5 * step * (down.chi2 - up.chi2) / curve, -1.5 * step, 1.5 * step);
-    ArcFit next = at(std::clamp(best.x0 + move, -6.0, 6.0));
+    ArcFit next = at(std::clamp(best.x0 + move, -9.0, 9.0));
     for (const ArcFit& f : {up, down}) {
-      if (f.chi2 < next.chi2 && std::abs(f.x0) <= 6) next = f;
+      if (f.chi2 < next.chi2 && std::abs(f.x0) <= 9) next = f;
     }
     if (next.chi2 < best.chi2) best = next;
     step = std::max(0.35 * step, std::min(step, 1.2 * std::abs(move)) * 0.5);
@@ -112,8 +112,9 @@ ArcFit FitArcWithLine(const LinearProfile& profile, const EdgeShape& shape, doub
   ArcFit best;
   best.chi2 = 1e300;
   if (profile.s.size() < 10) return best;
-  for (double width : {1.0, 1.8, 2.8, 4.2, 6.0}) {
-    for (double guess : {start, start + 0.6 * width}) {
+  for (double width : {1.0, 1.8, 2.8, 4.2, 6.0, 8.0}) {
+    // The contour may have followed either border of the line.
+    for (double guess : {start, start + 0.9 * width}) {
       const ArcFit fit = SearchPlace(profile, shape, guess, width, 0.4, 7);
       if (fit.chi2 < best.chi2) best = fit;
     }

@@ -22,7 +22,7 @@ constexpr double kArc_px = 50;            // least length that is pooled
 constexpr double kMostArcs = 40;
 constexpr double kBlurFactors[] = {0.82, 0.91, 1.0, 1.1, 1.21};
 constexpr double kEvidenceShare = 0.35;   // bins are not independent and no model is exact
-constexpr double kLineGain = 6;           // evidence that a line beside the edge must bring
+constexpr double kLineGain = 9;           // evidence that a line beside the edge must bring
 
 // What a neighbour contour does to the pixels of this one.
 struct Neighbour {
@@ -267,12 +267,12 @@ class Settler {
     for (std::size_t a = 0; a < w.arcs.size(); ++a) {
       const LinearProfile& profile = profiles[a];
       w.arcs[a].fit = FitArc(profile, shape, 0);
-      if (profile.s.size() < 20) continue;
+      if (profile.s.size() < 20 || !Lonely(w, w.arcs[a])) continue;
       const double n = static_cast<double>(profile.s.size());
       const ArcFit line = FitArcWithLine(profile, shape, w.arcs[a].fit.x0);
       const double gain = kEvidenceShare * n *
                           (std::log1p(std::max(0.0, w.arcs[a].fit.chi2) / n) - std::log1p(std::max(0.0, line.chi2) / n));
-      if (gain > kLineGain && LinePlausible(line)) w.arcs[a].fit = line;
+      if (gain > kLineGain && LinePlausible(w, line)) w.arcs[a].fit = line;
     }
     const LinearProfile whole = Linearised(Pool(w, 0, w.track.at.size()), optics_.gamma, OptionsFor(w));
     w.fit = FitArc(whole, shape, 0);
@@ -281,11 +281,22 @@ class Settler {
     w.rms = whole.s.empty() ? 0 : std::sqrt(square / static_cast<double>(whole.s.size()));
   }
 
-  // A gap is darker than what is beside it; a lip lies between the void's tone and the polymer's.
-  static bool LinePlausible(const ArcFit& fit) {
+  // Beside a thin wall the wall itself would pass for a line.
+  bool Lonely(const Work& w, const Arc& arc) const {
+    std::size_t lonely = 0;
+    for (std::size_t i = arc.begin; i < arc.end; ++i) lonely += w.neighbour[i].gap >= options_.reach_px ? 1 : 0;
+    return 2 * lonely > arc.end - arc.begin;
+  }
+
+  // A gap is darker than what is beside it; a lip lies between the void's tone and the polymer's. An
+  // open bore in light from behind has no resin to draw back: a dark line there is refraction.
+  static bool LinePlausible(const Work& w, const ArcFit& fit) {
     const double level = fit.v + fit.line;
-    const double low = std::min(fit.v, fit.p), high = std::max(fit.v, fit.p);
-    return level > -0.1 && level < high + 0.02 * (high - low);
+    const double low = std::min(fit.v, fit.p), high = std::max(fit.v, fit.p), range = high - low;
+    if (level > high + 0.02 * range || level < -0.1) return false;
+    if (w.track.side > 0 && fit.v > fit.p && level < low + 0.1 * range) return false;
+    // A line that hardly differs from the void moves the edge without being seen.
+    return std::abs(fit.line) > 0.12 * range;
   }
 
   double Encoded(const ArcFit& fit, const EdgeShape& shape, double s) const {
@@ -374,7 +385,7 @@ class Settler {
       m << s[0], s[1], s[2], s[1], s[3] + prior, s[4], s[2], s[4], s[5] + prior;
       m(0, 0) += 1e-12;
       const Eigen::Vector3d x = m.ldlt().solve(Eigen::Vector3d(s[6], s[7], s[8]));
-      w.shift[i] = s[0] > 0 ? base[i] + x(0) : base[i];
+      w.shift[i] = base[i] + (s[0] > 0 ? std::clamp(x(0), -kMostShift, kMostShift) : 0.0);
       const double information = s[0] > 0 ? 1.0 / m.inverse()(0, 0) : 0;
       const double share = s[0] > 0 ? squared / s[0] : 1;
       w.sigma[i] = information > 0 ? w.noise * std::sqrt(share / information) : 9;
@@ -387,7 +398,7 @@ class Settler {
     const double blur = optics_.state.blur * w.blur_factor;
     const bool last = pass + 1 == options_.passes;
     for (std::size_t i = 0; i < n; ++i) {
-      double shift = std::clamp(w.shift[i], -kMostShift, kMostShift);
+      double shift = w.shift[i];
       // Blur pulls a curved edge towards its centre of curvature.
       if (last) shift += w.offset + w.track.side * CurvaturePull(blur, w.track.curvature[i]);
       if (w.band.outside_frame[i]) shift = 0;

@@ -8,7 +8,7 @@ namespace {
 
 constexpr double kInnerWindow = 0.10;  // of the radius, compared on either side of a candidate edge
 constexpr double kOuterWindow = 0.06;
-constexpr float kPriorWeight = 0.10f;
+constexpr float kPriorWeight = 0.06f;
 
 }  // namespace
 
@@ -34,15 +34,21 @@ OutlineTrace TraceOutline(const cv::Mat1f& image, const Warp& warp, const Sectio
   cv::Mat1f cost(n, 2 * reach + 1);
   std::vector<float> expected(static_cast<std::size_t>(from + to + 1)), weight(expected.size());
   for (int i = 0; i < n; ++i) {
+    int wall = 0;  // columns of body inside the outline here
     for (int u = -from; u <= to; ++u) {
       const PointUm p = warp.Inverse(ribbon.At(i, u * step));
       // Within half a raster step of the outline the label is a coin toss; the sign of u is not.
       int label = score.LabelAt(p);
       if (u > 0) label = LabelScore::kOutside;
       if (u < 0 && label == LabelScore::kOutside) label = LabelScore::kBody;
+      if (u < 0 && label == LabelScore::kBody) wall = std::max(wall, -u);
       expected[static_cast<std::size_t>(u + from)] = static_cast<float>(fit.mean[static_cast<std::size_t>(label)]);
-      const double z = u * step / (0.05 * radius);
-      weight[static_cast<std::size_t>(u + from)] = u == 0 ? 0.0f : static_cast<float>(std::exp(-0.5 * z * z) + 0.05);
+    }
+    // The wall's thickness may differ from nominal: only its outer half is relied on.
+    const double inside = std::max(2.0 / step, 0.35 * wall), outside = 0.05 * radius / step;
+    for (int u = -from; u <= to; ++u) {
+      const double z = u < 0 ? u / inside : u / outside;
+      weight[static_cast<std::size_t>(u + from)] = u == 0 ? 0.0f : static_cast<float>((u < 0 ? 1 / inside : 1 / outside) * std::exp(-0.5 * z * z));
     }
     std::vector<float> light(static_cast<std::size_t>(columns));
     for (int j = 0; j < columns; ++j) {

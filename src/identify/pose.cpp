@@ -20,7 +20,7 @@ constexpr double kExplainedLeast = 0.25;     // below, the drawing is not in the
 constexpr double kSecondPartShare = 0.8;
 constexpr double kMirrorHandicap = 1.15;
 constexpr std::size_t kTried = 12, kFinished = 6;  // hypotheses refined coarsely, finely
-constexpr double kOutlineReach = 0.08;       // of the radius, searched about the registered outline
+constexpr double kOutlineReach = 0.10;       // of the radius, searched about the registered outline
 
 struct Hypothesis {
   Turn turn;

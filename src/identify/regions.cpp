@@ -204,7 +204,8 @@ class RegionFinder {
 
   void FindVoids() {
     if (tones_.typical_step == 0) return;
-    const double threshold = std::max(kVoidStep * std::abs(tones_.typical_step), 5 * tones_.noise);
+    // Where lumens are much brighter than the body, a black void still differs by less than the body.
+    const double threshold = std::max(kVoidStep * std::min(1.0, std::abs(tones_.typical_step)), 5 * tones_.noise);
     cv::Mat1b blocked, core;
     const int reach = std::max(2, static_cast<int>(std::lround(3.0 / reduction_)));
     cv::dilate(taken_, blocked, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
