@@ -111,19 +111,31 @@ void ThinSeptum(ContourPx& first, ContourPx& second, double target, Random& rand
 
 // A ragged channel with flared lips from `gap.on_first` to `gap.on_second`, reaching into both
 // lumens.
-ContourPx Channel(const Gap& gap, double width, Random& random) {
+// `narrowest` is the least distance between its two banks.
+ContourPx Channel(const Gap& gap, double width, double& narrowest, Random& random) {
   const PointPx along = (1.0 / gap.distance) * (gap.on_second - gap.on_first);
   const PointPx side{-along.y, along.x};
   const double beyond = 0.35 * width + 2;
   constexpr int kSteps = 40;
-  const double rag = std::min(0.12 * width, 1.5);
+  // Torn, not cut: each side wanders by a share of the width and is frayed a little.
+  const double fray = std::min(0.08 * width, 1.2);
   std::vector<PointPx> left, right;
-  for (int i = 0; i <= kSteps; ++i) {
-    const double s = -beyond + (gap.distance + 2 * beyond) * i / kSteps;
-    const double u = (s - 0.5 * gap.distance) / (0.5 * gap.distance + 1);
-    const double half = 0.5 * width * (1 + 0.12 * std::min(u * u, 4.0));
-    left.push_back(gap.on_first + s * along + (half + rag * random.Uniform()) * side);
-    right.push_back(gap.on_first + s * along - (half + rag * random.Uniform()) * side);
+  for (std::vector<PointPx>* bank : {&left, &right}) {
+    const double sign = bank == &left ? 1 : -1;
+    const double wander = random.Uniform(0, 0.22) * width, waves = random.Uniform(0.5, 1.6);
+    const double phase = random.Uniform(0, 2 * kPi);
+    for (int i = 0; i <= kSteps; ++i) {
+      const double s = -beyond + (gap.distance + 2 * beyond) * i / kSteps;
+      const double u = (s - 0.5 * gap.distance) / (0.5 * gap.distance + 1);
+      const double half = 0.5 * width * (1 + 0.12 * std::min(u * u, 4.0)) +
+                          wander * (1 + std::sin(2 * kPi * waves * i / kSteps + phase)) +
+                          fray * random.Uniform();
+      bank->push_back(gap.on_first + s * along + (sign * half) * side);
+    }
+  }
+  narrowest = Distance(left[0], right[0]);
+  for (const PointPx p : left) {
+    for (const PointPx q : right) narrowest = std::min(narrowest, Distance(p, q));
   }
   left.insert(left.end(), right.rbegin(), right.rend());
   if (AreaOf(left) < 0) std::reverse(left.begin(), left.end());
@@ -152,14 +164,14 @@ bool ChannelFits(const ContourPx& channel, const BuiltPart& part, std::size_t i,
 
 // Joins two lumens where their septum is thin; empty when no place is found.
 ContourPx Joined(const BuiltPart& part, std::size_t i, std::size_t j, double width,
-                 const BuildRecipe& recipe, Random& random) {
+                 const BuildRecipe& recipe, double& narrowest, Random& random) {
   const ContourPx &first = part.lumens[i].contour, &second = part.lumens[j].contour;
   const double least = LeastGap(first, second).distance;
   for (int tries = 0; tries < 200; ++tries) {
     const auto at = static_cast<std::size_t>(random.Integer(0, static_cast<int>(first.size()) - 1));
     const Gap gap = LeastGap(first[at], second);
     if (gap.distance > 1.3 * least + 3) continue;
-    const ContourPx channel = Channel(gap, width, random);
+    const ContourPx channel = Channel(gap, width, narrowest, random);
     if (!ChannelFits(channel, part, i, j, recipe)) continue;
     const ContourPx joined = UnionOf({first, second, channel});
     if (joined.size() < 3) continue;
@@ -235,9 +247,10 @@ void AddVoidChain(BuiltPart& part, const std::vector<ContourPx>& lumens, const B
     for (int k = 0; k < n; ++k) {
       const double s = (0.5 * kApart + (k + 0.5) * step) / at.distance;
       const PointPx c = at.on_first + s * (at.on_second - at.on_first) +
-                        PointPx{random.Uniform(-0.3, 0.3), random.Uniform(-0.3, 0.3)};
+                        (random.Uniform(-0.2, 0.2) * step / at.distance) *
+                            PointPx{at.on_first.y - at.on_second.y, at.on_second.x - at.on_first.x};
       const double most = std::min(step - kApart - 0.5, 40.0);
-      ContourPx v = VoidAt(c, std::max(6.0, most * random.Uniform(0.7, 0.92)), random);
+      ContourPx v = VoidAt(c, std::max(6.0, most * random.Uniform(0.55, 1.0)), random);
       if (VoidFits(v, part, 0.7 * kApart)) part.voids.push_back(std::move(v));
     }
     return;
@@ -301,7 +314,8 @@ void BreakSeptum(BuiltPart& part, const std::vector<ContourPx>& lumens, const Bu
   if (LeastGap(lumens[i], lumens[j]).distance > 60) return;
   const double width = std::min(
       {recipe.breach_px, 0.5 * WidthsOf(lumens[i]).least, 0.5 * WidthsOf(lumens[j]).least});
-  ContourPx joined = Joined(part, i, j, width, recipe, random);
+  double narrowest = 0;
+  ContourPx joined = Joined(part, i, j, width, recipe, narrowest, random);
   if (joined.empty()) return;
   BuiltLumen &a = part.lumens[i], &b = part.lumens[j];
   a.contour = joined;
@@ -309,7 +323,7 @@ void BreakSeptum(BuiltPart& part, const std::vector<ContourPx>& lumens, const Bu
   a.state = b.state = BuiltState::kMerged;
   a.merged_with = {b.name};
   b.merged_with = {a.name};
-  part.breaches.push_back({a.name, b.name, width});
+  part.breaches.push_back({a.name, b.name, narrowest});
 }
 
 // The shape faults of one try: thin septum, then roughness.

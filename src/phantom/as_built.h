@@ -26,7 +26,7 @@ struct BuiltLumen {
 
 struct Breach {
   std::string first, second;
-  double width_px = 0;
+  double width_px = 0;  // of the channel at its narrowest, before the lips are rounded by 0.7 px
 };
 
 struct BuiltPart {

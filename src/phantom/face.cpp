@@ -27,8 +27,7 @@ std::string_view PhantomLightName(PhantomLight light) {
     case PhantomLight::kTransmitted:
       return "transmitted";
   }
-  CF_CHECK(!"an unknown light");
-  return "";
+  CheckFailed("an unknown light", __FILE__, __LINE__);
 }
 
 std::string_view PhantomSetName(PhantomSet set) {

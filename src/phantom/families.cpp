@@ -359,8 +359,7 @@ Nominal DrawNominal(int family, const NominalLimits& limits, Random& random) {
     kMakers[static_cast<std::size_t>(family)](draft);
     if (Usable(draft.nominal, limits)) return draft.nominal;
   }
-  CF_CHECK(!"a family that cannot be drawn within its limits");
-  return {};
+  CheckFailed("a family that cannot be drawn within its limits", __FILE__, __LINE__);
 }
 
 }  // namespace cutface::phantom

@@ -363,14 +363,16 @@ Disc LeastSquaresDisc(const ContourPx& contour) {
     weight.insert(weight.end(), {length / 6, 4 * length / 6, length / 6});
   }
   Disc disc{CentroidOf(contour), std::sqrt(std::abs(AreaOf(contour)) / std::numbers::pi)};
-  for (int round = 0; round < 100; ++round) {
+  for (int round = 0; round < 300; ++round) {
     // Gauss-Newton on sum w (|p - c| - r)^2.
-    double m[3][4] = {};
+    double m[3][4] = {}, squares = 0, arc = 0;
     for (std::size_t i = 0; i < at.size(); ++i) {
       const PointPx d = at[i] - disc.centre;
       const double rho = std::max(Norm(d), 1e-12);
       const double row[3] = {-d.x / rho, -d.y / rho, -1.0};
       const double residual = rho - disc.radius;
+      squares += weight[i] * residual * residual;
+      arc += weight[i];
       for (int a = 0; a < 3; ++a) {
         for (int b = 0; b < 3; ++b) m[a][b] += weight[i] * row[a] * row[b];
         m[a][3] -= weight[i] * row[a] * residual;
@@ -387,6 +389,7 @@ Disc LeastSquaresDisc(const ContourPx& contour) {
     const double dx = (m[0][3] - m[0][1] * dy - m[0][2] * dr) / m[0][0];
     disc.centre = disc.centre + PointPx{dx, dy};
     disc.radius += dr;
+    disc.rms = std::sqrt(squares / arc);
     if (std::hypot(dx, dy, dr) < 1e-10) break;
   }
   return disc;
@@ -429,7 +432,7 @@ Disc InscribedDisc(const ContourPx& contour) {
       }
     }
   }
-  return {best.centre, best.distance};
+  return {best.centre, best.distance, 0};
 }
 
 ContourPx UnionOf(const std::vector<ContourPx>& parts) {

@@ -58,6 +58,7 @@ WidthPair WidthsOf(const ContourPx& contour);  // between parallel tangents
 struct Disc {
   PointPx centre;
   double radius = 0;
+  double rms = 0;  // of the distances to the arc (least squares only)
 };
 // Orthogonal least squares over the whole arc, edges included (not only vertices).
 Disc LeastSquaresDisc(const ContourPx& contour);

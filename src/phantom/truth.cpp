@@ -50,7 +50,12 @@ void AddShapeQuantities(const std::vector<std::string>& of, const ContourPx& con
   out.push_back({of, "width_min", widths.least, false});
   out.push_back({of, "width_max", widths.greatest, false});
   out.push_back({of, "ovality", widths.greatest - widths.least, false});
-  out.push_back({of, "diameter", 2 * LeastSquaresDisc(contour).radius, false});
+  // Far from round (a crescent) the fit has several minima and is nobody's diameter.
+  constexpr double kRoundEnough = 0.15;
+  const Disc disc = LeastSquaresDisc(contour);
+  if (disc.rms < kRoundEnough * disc.radius) {
+    out.push_back({of, "diameter", 2 * disc.radius, false});
+  }
   if (!outline) out.push_back({of, "inscribed_diameter", 2 * InscribedDisc(contour).radius, false});
 }
 
@@ -336,7 +341,8 @@ Json QuantitiesJson(const std::vector<TrueQuantity>& quantities, const BuiltPart
     row["value_px"] = Round(q.value_px, 1e-5);
     if (q.word == "septum") row["breach"] = q.breach;
     for (const Breach& b : part.breaches) {
-      if (q.breach && q.of[0] == b.first && q.of[1] == b.second) row["breach_px"] = b.width_px;
+      if (q.breach && q.of[0] == b.first && q.of[1] == b.second)
+        row["breach_px"] = Round(b.width_px, 1e-3);
     }
     out.push_back(row);
   }

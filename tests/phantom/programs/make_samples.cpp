@@ -1,0 +1,137 @@
+// make_samples: draws the demo faces of part LV-7504 into sample-images.
+//
+//   make_samples SOURCE_FOLDER
+//
+// SOURCE_FOLDER is the project's folder: reads sample-images/LV-7504.design.json, writes
+// sample-images/LV-7504-*.png and .truth.json and calibration/demo-bench-5x.calibration.json. The
+// same program gives the same bytes.
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <string>
+#include <vector>
+
+#include "cutface/base.h"
+#include "cutface/design.h"
+#include "cutface/micrograph.h"
+#include "cutface/phantom.h"
+#include "cutface/scale.h"
+
+namespace cutface {
+namespace {
+
+constexpr double kRecordPitchUm = 2.4031;
+constexpr double kTruePitchUm = 2.4034;  // half the record's stated uncertainty away
+
+struct Sample {
+  PhantomOrder order;
+  std::uint64_t seed = 0;
+};
+
+PhantomOrder Order(const char* name, PhantomLight light, double rotation_deg) {
+  PhantomOrder order;
+  order.name = std::string("LV-7504-") + name;
+  order.design_file = "LV-7504.design.json";
+  order.calibration_file = "../calibration/demo-bench-5x.calibration.json";
+  order.pitch_um = kTruePitchUm;
+  order.record_pitch_um = kRecordPitchUm;
+  order.light = light;
+  order.rotation_deg = rotation_deg;
+  return order;
+}
+
+std::vector<Sample> Samples() {
+  std::vector<Sample> samples;
+  PhantomOrder good = Order("good", PhantomLight::kReflected, 14);
+  good.shift_px = {-35, 12};
+  samples.push_back({good, 4});
+
+  PhantomOrder potted = Order("potted", PhantomLight::kFilled, -38);
+  potted.shift_px = {60, -20};
+  potted.blur_px = 1.2;
+  samples.push_back({potted, 8});
+
+  PhantomOrder thin = Order("thin-septum", PhantomLight::kTransmitted, 71);
+  thin.first = "scope";
+  thin.second = "wash";
+  thin.thin_septum_um = 62;
+  thin.shift_px = {20, 25};
+  samples.push_back({thin, 5});
+
+  PhantomOrder broken = Order("broken-septum", PhantomLight::kReflected, -112);
+  broken.first = "wash";
+  broken.second = "return";
+  broken.breach_um = 85;
+  broken.voids = 2;
+  broken.least_void_px = 9;
+  broken.greatest_void_px = 18;
+  samples.push_back({broken, 12});
+
+  PhantomOrder collapsed = Order("collapsed", PhantomLight::kReflected, 160);
+  collapsed.collapsed = "scope";
+  collapsed.collapse = 0.3;
+  collapsed.first = "return";
+  collapsed.second = "cuff";
+  collapsed.void_chain = true;
+  collapsed.dirt = true;
+  collapsed.noise = 0.012;
+  collapsed.blur_px = 1.3;
+  samples.push_back({collapsed, 21});
+  return samples;
+}
+
+CalibrationRecord Record() {
+  CalibrationRecord record;
+  record.id = "demo-bench-5x";
+  record.objective = "5x";
+  record.image_width_px = 1600;
+  record.image_height_px = 1200;
+  record.pitch_x_um = record.pitch_y_um = kRecordPitchUm;
+  record.pitch_u_x_um = record.pitch_u_y_um = 0.0006;
+  record.distortion_centre = {799.5, 599.5};
+  record.gamma = 1.0;
+  record.made = "2026-03-02";
+  record.due = "2027-03-02";
+  record.by = "demo bench";
+  record.artefact_kind = "stage micrometer";
+  record.artefact_serial = "DEMO-SM-1";
+  record.artefact_certificate = "DEMO-2026-1 (invented, for the demo)";
+  record.artefact_u_um = 0.15;
+  return record;
+}
+
+Status WriteSample(const Design& design, const Sample& sample, const std::string& folder) {
+  const auto face = DrawPhantomOfDesign(design, "extrusion", sample.order, sample.seed);
+  if (!face) return tl::unexpected<Error>(face.error());
+  const auto png = EncodePng(RenderPhantom(face->scene, face->picture_seed));
+  if (!png) return tl::unexpected<Error>(png.error());
+  const std::string stem = folder + "/" + sample.order.name;
+  if (Status s = WriteWhole(stem + ".png", std::span<const std::byte>(*png)); !s) return s;
+  return WriteWhole(stem + ".truth.json", face->truth_json);
+}
+
+Status Run(const std::string& source) {
+  const auto design = ReadDesign(source + "/sample-images/LV-7504.design.json");
+  if (!design) return tl::unexpected<Error>(design.error());
+  const std::string record = source + "/calibration/demo-bench-5x.calibration.json";
+  if (Status s = WriteWhole(record, CalibrationToJson(Record())); !s) return s;
+  for (const Sample& sample : Samples()) {
+    if (Status s = WriteSample(*design, sample, source + "/sample-images"); !s) return s;
+  }
+  return {};
+}
+
+}  // namespace
+}  // namespace cutface
+
+int main(int argc, char** argv) {
+  if (argc != 2) {
+    fmt::print(stderr, "make_samples: name the project's folder\n");
+    return 2;
+  }
+  if (const cutface::Status done = cutface::Run(argv[1]); !done) {
+    fmt::print(stderr, "make_samples: {}\n", done.error().message);
+    return 1;
+  }
+  return 0;
+}
