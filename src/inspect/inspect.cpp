@@ -61,7 +61,7 @@ Result<SectionResult> Inspect(const Micrograph& micrograph, const CalibrationRec
 
   if (!Going(options, 0.9, "judging")) return Stopped();
   result.findings = Analyse(result.section, &design, &plane, result.measurements);
-  Judgement judgement = Judge(design, plane, result.measurements, result.findings);
+  Judgement judgement = Judge(design, plane, result.measurements, result.findings, &result.section);
   result.characteristics = std::move(judgement.rows);
   result.verdict = judgement.verdict;
   return result;
