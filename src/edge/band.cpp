@@ -6,7 +6,7 @@ namespace cutface {
 namespace {
 
 constexpr int kBlock = 8;  // places whose pixels are looked for together
-constexpr double kCurvatureSmooth_px = 5;
+constexpr double kCurvatureSmooth_px = 3;
 
 }  // namespace
 

@@ -18,6 +18,7 @@ constexpr double kSpacing = 1.0;          // px between places
 constexpr double kWindow = 1.6;           // px, Gaussian along the contour for the linear shift
 constexpr double kMostShift = 1.2;        // px per pass: the linear range of an edge
 constexpr double kLevelPrior = 0.05;      // relative: how far levels wander along a contour
+constexpr double kMostSmoothing = 0.12;  // px
 constexpr double kArc_px = 50;            // least length that is pooled
 constexpr double kMostArcs = 40;
 constexpr double kBlurFactors[] = {0.82, 0.91, 1.0, 1.1, 1.21};
@@ -443,6 +444,14 @@ class Settler {
     // Smooth to the roughness cut-off; what is smoothed is the place, not the uncertainty.
     ContourPx smooth = w.track.at;
     if (options_.smoothing_px > w.track.spacing) smooth = Smoothed(std::span<const PointPx>(w.track.at), options_.smoothing_px);
+    // Roughness is smoothed, corners are not: no place moves further than its noise explains.
+    if (smooth.size() == w.track.at.size()) {
+      for (std::size_t i = 0; i < smooth.size(); ++i) {
+        const PointPx move = smooth[i] - w.track.at[i];
+        const double most = std::max(kMostSmoothing, 2.5 * std::min(1.0, w.sigma[i])), length = Norm(move);
+        if (length > most) smooth[i] = w.track.at[i] + (most / length) * move;
+      }
+    }
     const ContourPx normals = OutwardNormals(std::span<const PointPx>(smooth));
     const std::size_t n = smooth.size();
     // Independent samples per window, before and after smoothing.
