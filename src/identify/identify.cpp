@@ -6,13 +6,14 @@
 #include "cutface/edge.h"
 #include "cutface/stats.h"
 #include "identify/assemble.h"
+#include "identify/names.h"
 #include "identify/oblique.h"
 #include "identify/trace.h"
 
 namespace cutface {
 namespace {
 
-constexpr double kRunnerUpShare = 1.12;   // unexplained share of the runner-up against the best
+constexpr double kNameMargin = 0.02;      // mean overlap by which names must win
 constexpr double kUnsharpBlurShare = 0.04;  // of the outline's radius: out of focus
 constexpr double kUnsharpBlur_px = 4.5;
 
@@ -65,14 +66,14 @@ Plan MakePlan(const Micrograph& micrograph, const FaceTones& tones, const Pose& 
   return plan;
 }
 
-void FillPlacement(const Pose& pose, const Scale& scale, const SectionDesign& plane, const Section& section,
-                   Placement& placement) {
+void FillPlacement(const Pose& pose, double name_margin, const Scale& scale, const SectionDesign& plane,
+                   const Section& section, Placement& placement) {
   const PointPx centre = pose.warp({0, 0});
   placement.centre_px = centre;
   placement.rotation_rad = pose.rotation_rad;
   placement.mirrored = pose.mirrored;
   placement.interchangeable = pose.interchangeable;
-  placement.names_proven = (1 - pose.runner_up) > kRunnerUpShare * (1 - pose.explained) || pose.runner_up <= 0;
+  placement.names_proven = name_margin > kNameMargin;
   std::vector<FeaturePair> features;
   const auto add = [&](const TracedContour& contour, const Shape& shape) {
     if (!contour.whole || contour.vertices.size() < 6) return;
@@ -96,8 +97,14 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
   auto pose = FindPose(work, micrograph.reduction, scale.mean_pitch_um(), plane);
   if (!pose) return tl::unexpected(pose.error());
 
-  const FaceTones tones = FindTones(work, micrograph.reduction, *pose, plane);
+  FaceTones tones = FindTones(work, micrograph.reduction, *pose, plane);
   Regions regions = FindRegions(tones, micrograph.reduction, *pose, plane);
+  const NameChoice choice = ChooseNames(*pose, regions, plane);
+  if (choice.other >= 0) {
+    *pose = WithWarp(*pose, pose->others[static_cast<std::size_t>(choice.other)], scale.mean_pitch_um());
+    tones = FindTones(work, micrograph.reduction, *pose, plane);
+    regions = FindRegions(tones, micrograph.reduction, *pose, plane);
+  }
   const Plan plan = MakePlan(micrograph, tones, *pose, plane, regions);
 
   EdgeOptions edge;
@@ -108,7 +115,7 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
 
   Section section = AssembleSection(settled, plan.lumens, plan.voids, regions.missing, *pose, tones, scale,
                                     micrograph, plane);
-  FillPlacement(*pose, scale, plane, section, section.placement);
+  FillPlacement(*pose, choice.margin, scale, plane, section, section.placement);
   const double radius = std::sqrt(Area(std::span<const PointPx>(pose->outline)) / M_PI);
   if (settled.blur_px > kUnsharpBlur_px || settled.blur_px > kUnsharpBlurShare * radius) {
     return Fail(Code::kOutOfFocus,

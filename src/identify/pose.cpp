@@ -17,7 +17,7 @@ namespace {
 constexpr double kTurnStep = 2.0 * M_PI / 180;
 constexpr double kOutlineTolerance = 0.035;  // of its radius: ovality and stretch blur a symmetry
 constexpr double kExplainedLeast = 0.25;     // below, the drawing is not in the picture
-constexpr double kSecondPartShare = 0.8;
+constexpr double kSecondPartShare = 0.85, kSecondPartLeast = 0.65;
 constexpr double kMirrorHandicap = 1.15;
 constexpr std::size_t kTried = 12, kFinished = 6;  // hypotheses refined coarsely, finely
 constexpr double kOutlineReach = 0.10;       // of the radius, searched about the registered outline
@@ -194,30 +194,30 @@ CentreSearch SearchFor(const SectionDesign& plane) {
   return search;
 }
 
+// From px of the reduced picture to full resolution: block (i, j) is centred on px (i + 0.5) r - 0.5.
+Warp FullResolution(const Warp& warp, int reduction) {
+  const double r = reduction, half = 0.5 * (r - 1);
+  Warp out;
+  out.linear = r * warp.linear;
+  out.shift = r * warp.shift + Eigen::Vector2d(half, half);
+  return out;
+}
+
 Pose Finished(const Hypothesis& best, const OutlineTrace& outline, double runner_up, int reduction,
               double um_per_px, const SectionDesign& plane) {
   Pose pose;
-  const double r = reduction;
-  // Block (i, j) of the reduced picture is centred on full-resolution px (i + 0.5) r - 0.5.
-  const double half = 0.5 * (r - 1);
-  pose.warp.linear = r * best.warp.linear;
-  pose.warp.shift = r * best.warp.shift + Eigen::Vector2d(half, half);
+  const double r = reduction, half = 0.5 * (r - 1);
   for (PointPx p : outline.points) pose.outline.push_back({r * p.x + half, r * p.y + half});
   pose.outline_visible = outline.visible;
   if (SignedArea(std::span<const PointPx>(pose.outline)) < 0) {
     std::reverse(pose.outline.begin(), pose.outline.end());
     std::reverse(pose.outline_visible.begin(), pose.outline_visible.end());
   }
-  pose.mirrored = pose.warp.linear.determinant() < 0;
-  pose.rotation_rad = FullRotation(pose.warp);
   pose.explained = best.explained;
   pose.runner_up = runner_up;
   pose.outline_contrast = outline.contrast;
-  const Eigen::JacobiSVD<Eigen::Matrix2d> svd(pose.warp.linear);
-  pose.stretch = svd.singularValues()(0) / svd.singularValues()(1);
-  pose.size = std::sqrt(svd.singularValues()(0) * svd.singularValues()(1)) * um_per_px;
   pose.interchangeable = InterchangeableNames(plane);
-  return pose;
+  return WithWarp(pose, FullResolution(best.warp, reduction), um_per_px);
 }
 
 void SortBest(std::vector<Hypothesis>& hypotheses) {
@@ -236,7 +236,7 @@ Status CheckAlone(const std::vector<Hypothesis>& hypotheses, double radius, int 
   const Hypothesis& best = hypotheses.front();
   for (const Hypothesis& h : hypotheses) {
     if ((h.warp.shift - best.warp.shift).norm() < 1.2 * radius) continue;
-    if (h.explained > kSecondPartShare * best.explained && h.explained > 0.5) {
+    if (h.explained > kSecondPartShare * best.explained && h.explained > kSecondPartLeast) {
       return Fail(Code::kTwoParts,
                   fmt::format("two cut faces fit section \"{}\", near px ({:.0f}, {:.0f}) and ({:.0f}, {:.0f}); crop "
                               "the picture to one",
@@ -248,6 +248,17 @@ Status CheckAlone(const std::vector<Hypothesis>& hypotheses, double radius, int 
 }
 
 }  // namespace
+
+Pose WithWarp(const Pose& pose, const Warp& warp, double um_per_px) {
+  Pose out = pose;
+  out.warp = warp;
+  out.mirrored = warp.linear.determinant() < 0;
+  out.rotation_rad = FullRotation(warp);
+  const Eigen::JacobiSVD<Eigen::Matrix2d> svd(warp.linear);
+  out.stretch = svd.singularValues()(0) / svd.singularValues()(1);
+  out.size = std::sqrt(svd.singularValues()(0) * svd.singularValues()(1)) * um_per_px;
+  return out;
+}
 
 Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
                       const SectionDesign& plane) {
@@ -288,15 +299,19 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
   if (auto alone = CheckAlone(hypotheses, radius, reduction, plane); !alone) return tl::unexpected(alone.error());
   const Hypothesis& best = hypotheses.front();
   double runner_up = 0;
+  std::vector<Warp> others;
   for (const Hypothesis& h : hypotheses) {
     double overlap = 0;
+    if ((h.warp.shift - best.warp.shift).norm() > 0.3 * radius) continue;
     if (&h != &best && NamesDiffer(plane, best.warp, h.warp, overlap)) {
-      runner_up = h.explained;
-      break;
+      runner_up = std::max(runner_up, h.explained);
+      others.push_back(FullResolution(h.warp, reduction));
     }
   }
   const OutlineTrace outline = TraceOutline(smooth, best.warp, plane, score, kOutlineReach);
-  return Finished(best, outline, runner_up, reduction, um_per_px, plane);
+  Pose pose = Finished(best, outline, runner_up, reduction, um_per_px, plane);
+  pose.others = std::move(others);
+  return pose;
 }
 
 }  // namespace cutface

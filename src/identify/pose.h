@@ -27,7 +27,11 @@ struct Pose {
   ContourPx outline;         // coarse traced outline, full-resolution px
   std::vector<char> outline_visible;  // per vertex: inside the frame
   std::vector<std::vector<std::string>> interchangeable;
+  std::vector<Warp> others;  // further registrations that name lumens otherwise, best first
 };
+
+// The same pose with another registration, its derived fields renewed.
+Pose WithWarp(const Pose& pose, const Warp& warp, double um_per_px);
 
 // `work` is the reduced picture, 0..1, `reduction` its block edge; um_per_px at full resolution.
 // Errors: kNoSection, kTwoParts.

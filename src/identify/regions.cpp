@@ -91,7 +91,7 @@ struct Component {
 class RegionFinder {
  public:
   RegionFinder(const FaceTones& tones, int reduction, const Pose& pose, const SectionDesign& plane)
-      : tones_(tones), reduction_(reduction), plane_(plane), found_(plane.lumens.size(), false) {
+      : tones_(tones), reduction_(reduction), pose_(pose), plane_(plane), found_(plane.lumens.size(), false) {
     nominal_area_.resize(plane.lumens.size(), 0);
     for (int y = 0; y < tones.nominal.rows; ++y) {
       for (int x = 0; x < tones.nominal.cols; ++x) {
@@ -111,6 +111,7 @@ class RegionFinder {
   Regions Find() {
     for (const ToneClass& c : ToneClasses(tones_)) FindClass(c);
     FindVoids();
+    AdoptVoids();
     for (std::size_t k = 0; k < found_.size(); ++k) {
       if (!found_[k]) regions_.missing.push_back(static_cast<int>(k));
     }
@@ -222,6 +223,36 @@ class RegionFinder {
     }
   }
 
+  // A lumen that is shifted and collapsed at once lies off its nominal place and looks like a void.
+  void AdoptVoids() {
+    for (std::size_t k = 0; k < found_.size(); ++k) {
+      if (found_[k]) continue;
+      const ContourPx nominal = pose_.warp(plane_.lumens[k].shape.contour);
+      const double area = Area(std::span<const PointPx>(nominal));
+      const double part = std::sqrt(Area(std::span<const PointPx>(pose_.outline)) / M_PI);
+      const double reach = std::max(0.7 * std::sqrt(area), 0.06 * part);
+      const PointPx centre = Centroid(std::span<const PointPx>(nominal));
+      auto best = regions_.voids.end();
+      double best_area = 0;
+      for (auto v = regions_.voids.begin(); v != regions_.voids.end(); ++v) {
+        const std::span<const PointPx> contour(v->contour);
+        const double share = Area(contour) / area;
+        if (share < 0.2 || share > 1.8 || v->step * tones_.typical_step <= 0) continue;
+        if (Distance(Centroid(contour), centre) > reach || Area(contour) < best_area) continue;
+        best = v;
+        best_area = Area(contour);
+      }
+      if (best == regions_.voids.end()) continue;
+      CoarseLumen lumen;
+      lumen.lumens = {static_cast<int>(k)};
+      lumen.contour = best->contour;
+      lumen.step = best->step;
+      regions_.lumens.push_back(std::move(lumen));
+      regions_.voids.erase(best);
+      found_[k] = true;
+    }
+  }
+
   void CollectVoids(const cv::Mat1b& mask, const cv::Mat1b& core, const cv::Mat1b& blocked, double way) {
     cv::Mat1i label;
     cv::Mat stats, centroids;
@@ -267,6 +298,7 @@ class RegionFinder {
 
   const FaceTones& tones_;
   int reduction_;
+  const Pose& pose_;
   const SectionDesign& plane_;
   std::vector<bool> found_;
   std::vector<int> nominal_area_;
