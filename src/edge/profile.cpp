@@ -33,6 +33,7 @@ LinearProfile Linearised(const ProfileBins& bins, double gamma, const ProfileOpt
     out.s.push_back(far ? s + 0.5 * ProfileBins::kStep : s);
     out.y.push_back(std::pow(tone, gamma));
     out.w.push_back(1.0 / (variance * slope * slope));
+    out.square += out.w.back() * out.y.back() * out.y.back();
   }
   return out;
 }
@@ -40,32 +41,45 @@ LinearProfile Linearised(const ProfileBins& bins, double gamma, const ProfileOpt
 namespace {
 
 // Levels at a given place: linear least squares. Returns chi-squared.
-double Levels(const LinearProfile& d, const EdgeShape& shape, ArcFit& fit, bool with_line) {
+double TwoLevels(const LinearProfile& d, const EdgeShape& shape, ArcFit& fit) {
+  double vv = 0, vp = 0, pp = 0, rv = 0, rp = 0;
+  for (std::size_t k = 0; k < d.s.size(); ++k) {
+    const double t = d.s[k] - fit.x0;
+    const double v = 1 - shape.Step(t), p = shape.Polymer(t);
+    const double wv = d.w[k] * v, wp = d.w[k] * p;
+    vv += wv * v;
+    vp += wv * p;
+    pp += wp * p;
+    rv += wv * d.y[k];
+    rp += wp * d.y[k];
+  }
+  const double ridge = 1e-9 * (vv + pp);
+  vv += ridge;
+  pp += ridge;
+  const double det = vv * pp - vp * vp;
+  fit.v = (rv * pp - rp * vp) / det;
+  fit.p = (rp * vv - rv * vp) / det;
+  fit.line = 0;
+  return d.square - fit.v * rv - fit.p * rp;
+}
+
+double ThreeLevels(const LinearProfile& d, const EdgeShape& shape, ArcFit& fit) {
   Eigen::Matrix3d n = Eigen::Matrix3d::Zero();
   Eigen::Vector3d r = Eigen::Vector3d::Zero();
-  double square = 0;
   for (std::size_t k = 0; k < d.s.size(); ++k) {
     const double t = d.s[k] - fit.x0;
     const double step = shape.Step(t);
-    const Eigen::Vector3d row(1 - step, shape.Polymer(t), with_line ? shape.Step(t + fit.line_width) - step : 0.0);
-    n += d.w[k] * row * row.transpose();
-    r += d.w[k] * d.y[k] * row;
-    square += d.w[k] * d.y[k] * d.y[k];
+    const Eigen::Vector3d row(1 - step, shape.Polymer(t), shape.Step(t + fit.line_width) - step);
+    n.noalias() += d.w[k] * row * row.transpose();
+    r.noalias() += d.w[k] * d.y[k] * row;
   }
   const double ridge = 1e-9 * n.trace();
   for (int k = 0; k < 3; ++k) n(k, k) += ridge;
-  if (!with_line) {
-    const Eigen::Vector2d x = n.topLeftCorner<2, 2>().ldlt().solve(r.head<2>());
-    fit.v = x(0);
-    fit.p = x(1);
-    fit.line = 0;
-    return square - x.dot(r.head<2>());
-  }
   const Eigen::Vector3d x = n.ldlt().solve(r);
   fit.v = x(0);
   fit.p = x(1);
   fit.line = x(2);
-  return square - x.dot(r);
+  return d.square - x.dot(r);
 }
 
 // Minimum of chi-squared over x0 by safeguarded parabolas.
@@ -77,7 +91,7 @@ ArcFit SearchPlace(const LinearProfile& d, const EdgeShape& shape, double start,
     fit.x0 = x0;
     fit.line_width = line_width;
     fit.bins = d.s.size();
-    fit.chi2 = Levels(d, shape, fit, with_line);
+    fit.chi2 = with_line ? ThreeLevels(d, shape, fit) : TwoLevels(d, shape, fit);
     return fit;
   };
   ArcFit best = at(start);

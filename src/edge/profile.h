@@ -19,6 +19,7 @@ struct ProfileBins {
 // The same in linear light for one gamma, empty bins dropped.
 struct LinearProfile {
   std::vector<double> s, y, w;
+  double square = 0;  // sum of w y^2
 };
 struct ProfileOptions {
   double noise = 0.01;          // per pixel, relative tone

@@ -18,6 +18,7 @@ constexpr double kSpacing = 1.0;          // px between places
 constexpr double kWindow = 1.6;           // px, Gaussian along the contour for the linear shift
 constexpr double kMostShift = 1.2;        // px per pass: the linear range of an edge
 constexpr double kLevelPrior = 0.05;      // relative: how far levels wander along a contour
+constexpr double kRimDoubt = 0.28;  // of depth x blur; from rendered faces
 constexpr double kMostSmoothing = 0.12;  // px
 constexpr double kArc_px = 50;            // least length that is pooled
 constexpr double kMostArcs = 40;
@@ -484,7 +485,9 @@ class Settler {
     c.contrast = std::abs(Encoded(w.fit, shape, 10) - Encoded(w.fit, shape, -10));
     const double step = std::abs(w.fit.p - w.fit.v);
     c.misfit = step > 0 ? w.rms / step : 1;
-    c.u_common_px = std::hypot(w.u_optics, 0.02);
+    // No real rim has exactly a model's shape: the deeper and softer it is, the less its start is known.
+    const double depth = optics_.state.kind == RimKind::kStep ? 0 : optics_.state.depth;
+    c.u_common_px = std::hypot(w.u_optics, 0.02, kRimDoubt * depth * c.blur_px);
     c.arc_length_px = w.track.spacing * static_cast<double>(n) / static_cast<double>(w.arcs.size());
     c.u_arc_px = 0.05 + (lines > 0 ? 0.15 : 0.0);
     return c;

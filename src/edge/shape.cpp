@@ -29,7 +29,7 @@ EdgeShape::EdgeShape(const OpticsState& state) : state_(state) {
   if (state.kind == RimKind::kStep || state.depth <= 0) return;
   // The dark part as thin layers: each a difference of two blurred steps.
   const double reach = state.kind == RimKind::kRim ? state.width : state.kind == RimKind::kGlow ? 5 * state.width : 2.6 * state.width;
-  const int layers = 14;
+  const int layers = 10;
   const double thick = reach / layers;
   for (int l = 0; l < layers; ++l) {
     const double dark = state.depth * Dark(state.kind, (l + 0.5) * thick / state.width);

@@ -32,7 +32,7 @@ class EdgeShape {
   const OpticsState& state() const { return state_; }
 
  private:
-  static constexpr double kFrom = -20, kTo = 20, kSpacing = 0.05;
+  static constexpr double kFrom = -20, kTo = 20, kSpacing = 0.08;
   static double Look(const std::vector<float>& table, double s) {
     const double at = (s - kFrom) / kSpacing;
     if (at <= 0) return table.front();

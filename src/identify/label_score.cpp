@@ -1,5 +1,7 @@
 #include "identify/label_score.h"
 
+#include <array>
+
 #include <opencv2/imgproc.hpp>
 #include <Eigen/Dense>
 
@@ -83,7 +85,8 @@ void LabelScore::TakeSamples(int label, const cv::Mat1f& depth, int most, double
   const std::size_t count = (at.size() + stride - 1) / stride;
   // A stride that is no multiple of the row length spreads the samples over the region.
   for (std::size_t i = 0; i < at.size(); i += stride) {
-    samples_.push_back({at[i], label, 3000 * total_weight / static_cast<double>(count)});
+    const double lx = (at[i].x - middle_.x) / radius_um_, ly = (at[i].y - middle_.y) / radius_um_;
+    samples_.push_back({at[i], label, 3000 * total_weight / static_cast<double>(count), lx, ly, lx * lx + ly * ly - 0.5});
   }
 }
 
@@ -99,29 +102,51 @@ double LabelScore::LightAt(const Fit& fit, PointUm p) const {
   return fit.light[0] * x + fit.light[1] * y + fit.light[2] * (x * x + y * y - 0.5);
 }
 
-LabelScore::Fit LabelScore::Explain(const cv::Mat1f& image, const Warp& warp) const {
+LabelScore::Fit LabelScore::Explain(const cv::Mat1f& image, const Warp& warp, int stride) const {
   Fit fit;
   fit.mean.assign(static_cast<std::size_t>(labels_), 0);
   const int n = labels_ + kLight;
   Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(n, n);
   Eigen::VectorXd right = Eigen::VectorXd::Zero(n);
   double square = 0, total = 0, seen = 0;
-  for (const Sample& s : samples_) {
+  // Plain sums first: label by label against constant and light, and the light terms among themselves.
+  std::vector<std::array<double, 5>> by_label(static_cast<std::size_t>(labels_), {0, 0, 0, 0, 0});
+  double among[6] = {0, 0, 0, 0, 0, 0}, light_right[kLight] = {0, 0, 0};
+  for (std::size_t i = 0; i < samples_.size(); i += static_cast<std::size_t>(stride)) {
+    const Sample& s = samples_[i];
     total += s.weight;
     const PointPx p = warp(s.at);
     if (!InsideImage(image, p.x, p.y, 1)) continue;
-    seen += s.weight;
     const double tone = SampleAt(image, p.x, p.y), w = s.weight;
-    const double lx = (s.at.x - middle_.x) / radius_um_, ly = (s.at.y - middle_.y) / radius_um_;
-    const double light[kLight] = {lx, ly, lx * lx + ly * ly - 0.5};
-    normal(s.label, s.label) += w;
-    right(s.label) += w * tone;
+    seen += w;
+    auto& sums = by_label[static_cast<std::size_t>(s.label)];
+    const double wx = w * s.lx, wy = w * s.ly, wr = w * s.lr;
+    sums[0] += w;
+    sums[1] += w * tone;
+    sums[2] += wx;
+    sums[3] += wy;
+    sums[4] += wr;
     square += w * tone * tone;
-    for (int a = 0; a < kLight; ++a) {
-      normal(s.label, labels_ + a) += w * light[a];
-      right(labels_ + a) += w * light[a] * tone;
-      for (int b = a; b < kLight; ++b) normal(labels_ + a, labels_ + b) += w * light[a] * light[b];
-    }
+    light_right[0] += wx * tone;
+    light_right[1] += wy * tone;
+    light_right[2] += wr * tone;
+    among[0] += wx * s.lx;
+    among[1] += wx * s.ly;
+    among[2] += wx * s.lr;
+    among[3] += wy * s.ly;
+    among[4] += wy * s.lr;
+    among[5] += wr * s.lr;
+  }
+  for (int k = 0; k < labels_; ++k) {
+    const auto& sums = by_label[static_cast<std::size_t>(k)];
+    normal(k, k) = sums[0];
+    right(k) = sums[1];
+    for (int a = 0; a < kLight; ++a) normal(k, labels_ + a) = sums[2 + static_cast<std::size_t>(a)];
+  }
+  int at = 0;
+  for (int a = 0; a < kLight; ++a) {
+    right(labels_ + a) = light_right[a];
+    for (int b = a; b < kLight; ++b) normal(labels_ + a, labels_ + b) = among[at++];
   }
   if (seen < 0.35 * total) return fit;
   normal = Eigen::MatrixXd(normal.selfadjointView<Eigen::Upper>());

@@ -26,9 +26,11 @@ class LabelScore {
     std::vector<double> mean;    // per label, without the light
     double light[3] = {0, 0, 0}; // x, y, r^2 - 0.5 in outline radii about the outline's centroid
   };
-  // `warp` goes to px of `image`.
-  Fit Explain(const cv::Mat1f& image, const Warp& warp) const;
-  double operator()(const cv::Mat1f& image, const Warp& warp) const { return Explain(image, warp).explained; }
+  // `warp` goes to px of `image`; every `stride`-th sample is looked at.
+  Fit Explain(const cv::Mat1f& image, const Warp& warp, int stride = 1) const;
+  double operator()(const cv::Mat1f& image, const Warp& warp, int stride = 1) const {
+    return Explain(image, warp, stride).explained;
+  }
 
   // Label at a design point (raster of 1/110 of the outline's radius); outside beyond the raster.
   int LabelAt(PointUm p) const;
@@ -40,6 +42,7 @@ class LabelScore {
     PointUm at;
     int label = 0;
     double weight = 1;
+    double lx = 0, ly = 0, lr = 0;  // the light field's terms here
   };
   void TakeSamples(int label, const cv::Mat1f& depth, int most, double total_weight);
 

@@ -3,7 +3,7 @@
 namespace cutface {
 namespace {
 
-constexpr double kMirrorHandicap = 0.03;  // mirrored pictures are rare
+constexpr double kMirrorHandicap = 0.015;  // mirrored pictures are rare
 constexpr double kSwitch = 0.01;          // a gain that noise does not give
 
 double MeanOverlap(const Warp& warp, const Regions& regions, const SectionDesign& plane) {

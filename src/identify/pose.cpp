@@ -18,7 +18,8 @@ constexpr double kTurnStep = 2.0 * M_PI / 180;
 constexpr double kOutlineTolerance = 0.035;  // of its radius: ovality and stretch blur a symmetry
 constexpr double kExplainedLeast = 0.25;     // below, the drawing is not in the picture
 constexpr double kSecondPartShare = 0.85, kSecondPartLeast = 0.65;
-constexpr double kMirrorHandicap = 1.15;
+constexpr double kMirrorHandicap = 1.08;
+constexpr int kScanStride = 2;               // samples skipped while scanning
 constexpr std::size_t kTried = 12, kFinished = 6;  // hypotheses refined coarsely, finely
 constexpr double kOutlineReach = 0.10;       // of the radius, searched about the registered outline
 
@@ -80,16 +81,16 @@ double Penalty(const Warp& warp, double px_per_um) {
 
 // Hill climb on the explained share; `kinds` limits what may change.
 void Refine(const cv::Mat1f& image, const LabelScore& score, PointUm about, double px_per_um, double radius_px,
-            double first_step, int rounds, Hypothesis& h) {
+            double first_step, int rounds, int stride, Hypothesis& h) {
   double step = first_step;
-  double best = score(image, h.warp) - Penalty(h.warp, px_per_um);
+  double best = score(image, h.warp, stride) - Penalty(h.warp, px_per_um);
   for (int round = 0; round < rounds; ++round) {
     for (int kind = 0; kind < 6; ++kind) {
       for (double way : {1.0, -1.0}) {
         bool gained = false;
         for (int tries = 0; tries < 3; ++tries) {
           const Warp next = Changed(h.warp, kind, way * step, about, radius_px);
-          const double value = score(image, next) - Penalty(next, px_per_um);
+          const double value = score(image, next, stride) - Penalty(next, px_per_um);
           if (value <= best) break;
           best = value;
           h.warp = next;
@@ -130,7 +131,7 @@ cv::Mat1f Squeezed(const cv::Mat1f& image, const LabelScore& score, const Warp& 
 void Scan(const cv::Mat1f& image, const LabelScore& score, const Warp& start, const std::vector<Turn>& turns,
           PointUm about, std::vector<Hypothesis>& out) {
   std::vector<double> value(turns.size());
-  for (std::size_t k = 0; k < turns.size(); ++k) value[k] = score(image, Turned(start, turns[k], about));
+  for (std::size_t k = 0; k < turns.size(); ++k) value[k] = score(image, Turned(start, turns[k], about), kScanStride);
   for (std::size_t k = 0; k < turns.size(); ++k) {
     bool top = true;
     for (std::size_t j = 0; j < turns.size() && top; ++j) {
@@ -283,7 +284,7 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
   SortBest(hypotheses);
   if (hypotheses.size() > kTried) hypotheses.resize(kTried);
   // Coarse first: a template's centre and size are only good to a few per cent.
-  for (Hypothesis& h : hypotheses) Refine(smooth, score, about, px_per_um, radius, 0.03, 5, h);
+  for (Hypothesis& h : hypotheses) Refine(smooth, score, about, px_per_um, radius, 0.03, 5, 1, h);
   SortBest(hypotheses);
   if (hypotheses.size() > kFinished) hypotheses.resize(kFinished);
   if (hypotheses.empty() || hypotheses.front().explained < kExplainedLeast) {
@@ -291,7 +292,7 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
   }
   const cv::Mat1f squeezed = Squeezed(smooth, score, hypotheses.front().warp);
   for (Hypothesis& h : hypotheses) {
-    Refine(squeezed, score, about, px_per_um, radius, 0.02, 6, h);
+    Refine(squeezed, score, about, px_per_um, radius, 0.02, 6, 1, h);
     // A mirrored picture is rare; it has to explain clearly more.
     if (h.warp.linear.determinant() < 0) h.explained = 1 - (1 - h.explained) * kMirrorHandicap;
   }

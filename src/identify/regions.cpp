@@ -230,14 +230,14 @@ class RegionFinder {
       const ContourPx nominal = pose_.warp(plane_.lumens[k].shape.contour);
       const double area = Area(std::span<const PointPx>(nominal));
       const double part = std::sqrt(Area(std::span<const PointPx>(pose_.outline)) / M_PI);
-      const double reach = std::max(0.7 * std::sqrt(area), 0.06 * part);
+      const double reach = std::max(0.9 * std::sqrt(area), 0.08 * part);
       const PointPx centre = Centroid(std::span<const PointPx>(nominal));
       auto best = regions_.voids.end();
       double best_area = 0;
       for (auto v = regions_.voids.begin(); v != regions_.voids.end(); ++v) {
         const std::span<const PointPx> contour(v->contour);
         const double share = Area(contour) / area;
-        if (share < 0.2 || share > 1.8 || v->step * tones_.typical_step <= 0) continue;
+        if (share < 0.12 || share > 1.8 || v->step * tones_.typical_step <= 0) continue;
         if (Distance(Centroid(contour), centre) > reach || Area(contour) < best_area) continue;
         best = v;
         best_area = Area(contour);
