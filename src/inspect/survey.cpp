@@ -1,0 +1,229 @@
+// The pipeline without a drawing.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "cutface/analyse.h"
+#include "cutface/edge.h"
+#include "cutface/inspect.h"
+#include "cutface/segment.h"
+#include "inspect/draft.h"
+
+namespace cutface {
+namespace {
+
+constexpr double kLumenDiameterPx = 20;    // a hole this wide is a lumen
+constexpr double kLumenAreaShare = 0.002;  // or one with this share of the body's area
+constexpr double kLumenClear = 0.6;        // share of its edge that must be clear
+constexpr double kOtherToneShare = 0.5;    // of the lumens' step, for a hole of the other tone
+constexpr double kLeastVoidPx = 4.5;
+constexpr double kDoubtfulVoidPx = 6;
+constexpr double kFilledShare = 0.45;  // of the main step: paler holes are filled
+constexpr double kUnsharpBlurPx = 4.5, kUnsharpBlurShare = 0.04;
+constexpr double kEdgeCutoffUm = 10;  // as a drawing's default
+
+bool Going(const InspectOptions& options, double share, std::string_view what) {
+  return !options.progress || options.progress(share, what);
+}
+
+tl::unexpected<Error> Stopped() {
+  return Fail(Code::kCancelled, "stopped by request; nothing was written");
+}
+
+double EqualAreaDiameter(double area) { return 2 * std::sqrt(area / M_PI); }
+
+std::vector<EdgeInput> EdgesOf(const FaceProposal& face) {
+  std::vector<EdgeInput> inputs;
+  EdgeInput outline;
+  outline.start = face.outline;
+  outline.polymer_outside = false;
+  outline.expected_step = -face.outline_step;
+  inputs.push_back(std::move(outline));
+  for (const ProposedHole& hole : face.holes) {
+    EdgeInput input;
+    input.start = hole.contour;
+    input.expected_step = -hole.step;
+    inputs.push_back(std::move(input));
+  }
+  return inputs;
+}
+
+bool IsLumen(const ProposedHole& hole, const FaceProposal& face, double area_px2) {
+  const double body = Area(face.outline);
+  if (EqualAreaDiameter(area_px2) < kLumenDiameterPx && area_px2 < kLumenAreaShare * body) {
+    return false;
+  }
+  if (hole.clear_share < kLumenClear) return false;
+  if (hole.main_tone) return true;
+  return std::abs(hole.step) > kOtherToneShare * std::abs(face.main_step) &&
+         area_px2 > kLumenAreaShare * body;
+}
+
+void AddVoid(TracedContour contour, const ProposedHole& hole, const FaceProposal& face,
+             const SettledFace& settled, double pitch, Section& section) {
+  const ContourUm points = contour.Points();
+  if (points.size() < 6) return;
+  Void v;
+  v.area_um2 = Area(points);
+  v.centroid = Centroid(points);
+  v.u_area_um2 = Perimeter(points) * std::hypot(contour.u_common_um, 0.1 * pitch);
+  const double diameter = EqualAreaDiameter(v.area_um2) / pitch;
+  if (diameter < kLeastVoidPx) return;
+  const double share = face.main_step != 0 ? hole.step / face.main_step : 1;
+  v.evidence = fmt::format("{:.1f} px across, {:.0f} % of a lumen's contrast", diameter,
+                           100 * std::abs(share));
+  if (share < 0 && 1 + hole.step > 0.55) {
+    v.kind = VoidClass::kDebris;
+    v.evidence = "its tone lies on the other side of the body's than the lumens'";
+  } else if (contour.edge_blur_px > 1.7 * settled.blur_px + 0.3) {
+    v.kind = VoidClass::kDoubtful;
+    v.evidence =
+        fmt::format("edge blur {:.1f} px against {:.1f} px of the picture: out of the plane",
+                    contour.edge_blur_px, settled.blur_px);
+  } else if (diameter < kDoubtfulVoidPx || std::abs(share) < 0.5 ||
+             hole.clear_share < kLumenClear) {
+    v.kind = VoidClass::kDoubtful;
+  }
+  v.no = static_cast<int>(section.voids.size()) + 1;
+  v.contour = std::move(contour);
+  section.voids.push_back(std::move(v));
+}
+
+void FillPicture(const SettledFace& settled, const FaceProposal& face, PictureQuality& q) {
+  const double step = std::abs(face.main_step != 0 ? face.main_step : face.outline_step);
+  q.noise = settled.noise * face.body_tone;
+  q.blur_px = settled.blur_px;
+  q.contrast = step * face.body_tone;
+  q.gamma = settled.gamma;
+  q.u_gamma = settled.u_gamma;
+  const double ratio = step > 0 ? settled.noise / step : 1;
+  q.smallest_void_px = std::max(6.0, 2.2 * settled.blur_px * (1 + 4 * ratio));
+  if (settled.blur_px > 3) {
+    q.grade = "doubtful";
+    q.reasons.push_back(fmt::format("edges {:.1f} px soft", settled.blur_px));
+  }
+  if (ratio > 0.35) {
+    q.grade = "doubtful";
+    q.reasons.push_back(fmt::format("noise is {:.0f} % of the contrast", 100 * ratio));
+  }
+}
+
+// Names l1, l2 ... by clock: the largest whole lumen is l1, the others follow by increasing angle
+// about the outline's centre, +x towards +y (clockwise on the screen).
+void NameByClock(PointUm centre, std::vector<LumenTrace>& lumens) {
+  if (lumens.empty()) return;
+  struct Place {
+    double turn, area;
+    std::size_t index;
+  };
+  std::vector<Place> places;
+  for (std::size_t k = 0; k < lumens.size(); ++k) {
+    const ContourUm points = lumens[k].bore.Points();
+    const PointUm arm = Centroid(points) - centre;
+    const double area = lumens[k].bore.whole ? Area(points) : 0;
+    places.push_back({std::atan2(arm.y, arm.x), area, k});
+  }
+  const Place first = *std::max_element(places.begin(), places.end(),
+                                        [](auto a, auto b) { return a.area < b.area; });
+  for (Place& p : places) {
+    p.turn = std::fmod(p.turn - first.turn + 4 * M_PI, 2 * M_PI);
+    if (p.index == first.index) p.turn = -1;
+  }
+  std::sort(places.begin(), places.end(), [](auto a, auto b) { return a.turn < b.turn; });
+  std::vector<LumenTrace> ordered;
+  for (const Place& p : places) {
+    ordered.push_back(std::move(lumens[p.index]));
+    ordered.back().names = {fmt::format("l{}", ordered.size())};
+  }
+  lumens = std::move(ordered);
+}
+
+Section AssembleFace(const FaceProposal& face, const SettledFace& settled, const Scale& scale) {
+  Section section;
+  const double pitch = scale.mean_pitch_um();
+  section.outline = TracedFrom(settled.contours.front(), scale);
+  if (face.cut_by_frame) section.outline->whole = false;
+  for (std::size_t k = 0; k < face.holes.size(); ++k) {
+    const ProposedHole& hole = face.holes[k];
+    TracedContour contour = TracedFrom(settled.contours[1 + k], scale);
+    if (contour.vertices.size() < 6) continue;
+    const double area_px2 = Area(contour.Points()) / (pitch * pitch);
+    if (!IsLumen(hole, face, area_px2)) {
+      AddVoid(std::move(contour), hole, face, settled, pitch, section);
+      continue;
+    }
+    LumenTrace lumen;
+    lumen.bore = std::move(contour);
+    if (hole.step / face.main_step < kFilledShare) lumen.state = LumenState::kFilled;
+    if (hole.cut_by_frame || !lumen.bore.whole) {
+      lumen.bore.whole = false;
+      lumen.state = LumenState::kCutOff;
+    }
+    section.lumens.push_back(std::move(lumen));
+  }
+  const ContourUm outline = section.outline->Points();
+  const PointUm centre = Centroid(outline);
+  NameByClock(centre, section.lumens);
+  section.placement.centre_px = scale.ToPx(centre);
+  FillPicture(settled, face, section.picture);
+  return section;
+}
+
+void FillIdentity(const Micrograph& micrograph, const CalibrationRecord& calibration,
+                  const Scale& scale, const InspectOptions& options, SectionResult& result) {
+  result.software = CUTFACE_VERSION;
+  result.time = NowUtc();
+  result.inspector = options.inspector;
+  result.sample = options.sample;
+  if (result.sample.taken.empty()) result.sample.taken = micrograph.taken;
+  result.image_file = micrograph.file_name;
+  result.image_sha256 = micrograph.sha256;
+  result.image_width_px = micrograph.width();
+  result.image_height_px = micrograph.height();
+  result.calibration_id = calibration.id;
+  result.calibration_sha256 = calibration.sha256;
+  result.calibration_certified = calibration.Certified();
+  result.mean_pitch_um = scale.mean_pitch_um();
+  result.overrules = options.overrules;
+  result.warnings = options.warnings;
+}
+
+}  // namespace
+
+Result<Survey> SurveySection(const Micrograph& micrograph, const CalibrationRecord& calibration,
+                             const Scale& scale, const InspectOptions& options) {
+  if (!Going(options, 0.1, "finding the face")) return Stopped();
+  const auto face = ProposeFace(micrograph);
+  if (!face) return tl::unexpected(face.error());
+
+  if (!Going(options, 0.3, "settling edges")) return Stopped();
+  EdgeOptions edge;
+  edge.gamma = calibration.gamma;
+  edge.smoothing_px = kEdgeCutoffUm / scale.mean_pitch_um();
+  const SettledFace settled = SettleEdges(micrograph, face->light, EdgesOf(*face), edge);
+  const double radius = std::sqrt(Area(face->outline) / M_PI);
+  if (settled.blur_px > std::min(kUnsharpBlurPx, kUnsharpBlurShare * radius)) {
+    return Fail(Code::kOutOfFocus, fmt::format("edges are {:.1f} px soft, too soft to measure; "
+                                               "refocus and take the picture again",
+                                               settled.blur_px));
+  }
+
+  if (!Going(options, 0.5, "measuring")) return Stopped();
+  Survey survey;
+  FillIdentity(micrograph, calibration, scale, options, survey.result);
+  survey.result.section_name = "survey";
+  survey.result.section = AssembleFace(*face, settled, scale);
+  survey.draft =
+      inspect::DraftDesign(survey.result.section, scale.mean_pitch_um(), survey.result.warnings);
+  survey.result.units = survey.draft.units;
+  survey.result.measurements =
+      MeasureSection(survey.result.section, nullptr, nullptr, scale, options.measure);
+
+  if (!Going(options, 0.9, "looking for findings")) return Stopped();
+  survey.result.findings =
+      Analyse(survey.result.section, nullptr, nullptr, survey.result.measurements);
+  return survey;
+}
+
+}  // namespace cutface
