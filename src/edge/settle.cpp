@@ -18,6 +18,7 @@ constexpr double kSpacing = 1.0;          // px between places
 constexpr double kWindow = 1.6;           // px, Gaussian along the contour for the linear shift
 constexpr double kMostShift = 1.2;        // px per pass: the linear range of an edge
 constexpr double kLevelPrior = 0.05;      // relative: how far levels wander along a contour
+constexpr double kHiddenDoubt = 0.3;  // of a rim's width
 constexpr double kRimDoubt = 0.28;  // of depth x blur; from rendered faces
 constexpr double kMostSmoothing = 0.12;  // px
 constexpr double kArc_px = 50;            // least length that is pooled
@@ -487,7 +488,10 @@ class Settler {
     c.misfit = step > 0 ? w.rms / step : 1;
     // No real rim has exactly a model's shape: the deeper and softer it is, the less its start is known.
     const double depth = optics_.state.kind == RimKind::kStep ? 0 : optics_.state.depth;
-    c.u_common_px = std::hypot(w.u_optics, 0.02, kRimDoubt * depth * c.blur_px);
+    // A rim as dark as the void hides where the polymer begins.
+    const double seen = std::abs(w.fit.p * (1 - depth) - w.fit.v) / std::max(1e-3, std::abs(w.fit.p - w.fit.v));
+    const double hidden = depth > 0 ? kHiddenDoubt * c.width_px * std::max(0.0, 1 - seen / 0.6) : 0;
+    c.u_common_px = std::hypot(std::hypot(w.u_optics, hidden), 0.02, kRimDoubt * depth * c.blur_px);
     c.arc_length_px = w.track.spacing * static_cast<double>(n) / static_cast<double>(w.arcs.size());
     c.u_arc_px = 0.05 + (lines > 0 ? 0.15 : 0.0);
     return c;
