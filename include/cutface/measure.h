@@ -19,8 +19,8 @@
 // without a clock lumen it is that of the placement. The frame is the drawing's (x right, y down as
 // the design is written), a mirrored picture is mirrored back. `offset` is the distance of a
 // lumen's centroid from the origin, `position` twice its distance from the true position, `clock`
-// its direction in degrees from +x towards +y, in (-180, 180]. Without a drawing the frame is the
-// picture's.
+// its direction in degrees from 12 o'clock (the drawing's -y), clockwise as the drawing is seen, in
+// [0, 360). Without a drawing the frame is the picture's.
 //
 // Not measured, always with the reason: features not found or merged ("septum broken"),
 // whole-contour quantities of contours that the frame cuts off, least distances that end where an

@@ -89,7 +89,7 @@ void FindPattern(const Reader& reader, std::vector<Finding>& out) {
     if (!nominal_wall) continue;
     const Measurement* clock = reader.Find({lumen.name}, "clock");
     const double angle = clock != nullptr ? clock->value * std::numbers::pi / 180 : 0;
-    const PointUm at = offset->value * PointUm{std::cos(angle), std::sin(angle)};
+    const PointUm at = offset->value * PointUm{std::sin(angle), -std::cos(angle)};
     shift = shift + at - (Centroid<FrameUm>(lumen.shape.contour) - origin);
     walls += *nominal_wall;
     ++count;

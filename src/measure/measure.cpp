@@ -251,7 +251,7 @@ class Worker {
     const double bias_u = rules.correct_bias ? kBiasDoubt * std::abs(spread.bias) : 0.0;
     rules.extra_u = std::hypot(void_u, bias_u);
     SetInterval(m, spread, rules);
-    if (row.circular) m.value = m.value > 180 ? m.value - 360 : m.value;
+    if (row.circular) m.value = m.value >= 360 ? m.value - 360 : m.value < 0 ? m.value + 360 : m.value;
 
     double known = 0;
     for (const DrawnFace::Part& part : drawn_.parts) {

@@ -96,8 +96,9 @@ double Position(const Reader& r, const Target& t) {
 }
 double Clock(const Reader& r, const Target& t) {
   const PointUm d = InDatumFrame(r, t);
-  const double degrees = std::atan2(d.y, d.x) * 180 / kPi;
-  return degrees <= -180 ? degrees + 360 : degrees;
+  // From 12 o'clock, the drawing's -y, clockwise as the drawing is seen.
+  const double degrees = std::atan2(d.x, -d.y) * 180 / kPi;
+  return degrees < 0 ? degrees + 360 : degrees;
 }
 std::vector<PointUm> AtOffset(const Reader& r, const Target& t) {
   return {ShapeOf(r, t).centroid, r.now.datum_centre};

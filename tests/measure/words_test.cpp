@@ -233,12 +233,12 @@ TEST_P(Datum, OffsetPositionAndClockAreThoseOfTheDrawingHoweverThePictureLies) {
   const auto all = face.Measure();
   EXPECT_NEAR(ValueOf(all, {"round"}, "offset"), 530, 1e-3);
   EXPECT_NEAR(ValueOf(all, {"round"}, "position"), 60, 1e-3);
-  EXPECT_NEAR(ValueOf(all, {"round"}, "clock"), -90, 1e-6);
+  EXPECT_NEAR(std::remainder(ValueOf(all, {"round"}, "clock"), 360), 0, 1e-6);  // 12 o'clock
   EXPECT_NEAR(ValueOf(all, {"oval"}, "offset"), std::hypot(500, 400), 1e-3);
   EXPECT_NEAR(ValueOf(all, {"oval"}, "position"), 0, 1e-3);
-  EXPECT_NEAR(ValueOf(all, {"oval"}, "clock"), std::atan2(400, -500) * 180 / kPi, 1e-6);
+  EXPECT_NEAR(ValueOf(all, {"oval"}, "clock"), 360 + std::atan2(-500, -400) * 180 / kPi, 1e-6);
   EXPECT_NEAR(ValueOf(all, {"half"}, "position"), 24, 1e-3);
-  EXPECT_NEAR(ValueOf(all, {"half"}, "clock"), std::atan2(488, 500) * 180 / kPi, 1e-6);
+  EXPECT_NEAR(ValueOf(all, {"half"}, "clock"), std::atan2(500, -488) * 180 / kPi, 1e-6);
 }
 INSTANTIATE_TEST_SUITE_P(Placements, Datum,
                          testing::Values(DatumCase{0, false, ""}, DatumCase{0.7, false, ""},
@@ -417,7 +417,7 @@ TEST(Survey, MeasuresWhatNeedsNoNominal) {
   const PlainFace face;
   const auto all = MeasureSection(face.section, nullptr, nullptr, face.scale, kValuesOnly);
   EXPECT_NEAR(ValueOf(all, {"round"}, "diameter"), 800, kPolygonSlackUm);
-  EXPECT_NEAR(ValueOf(all, {"round"}, "clock"), -90, 1e-6);
+  EXPECT_NEAR(std::remainder(ValueOf(all, {"round"}, "clock"), 360), 0, 1e-6);  // 12 o'clock
   EXPECT_EQ(Find(all, {"round"}, "flow_ratio"), nullptr);
   EXPECT_EQ(Find(all, {"round"}, "position"), nullptr);
 }
