@@ -25,7 +25,7 @@ struct ReadOptions {
   std::int64_t max_pixels = 500'000'000;
   // The reduced copy has at most about this many pixels: the least whole block edge r with
   // (width / r) * (height / r) <= reduced_pixels; blocks at the right and lower border may be cut.
-  int reduced_pixels = 1'500'000;
+  int reduced_pixels = 2'000'000;
 };
 
 // A scale that the file itself claims. Screen and print defaults (72, 96, 150, 300, 600, 1200 per

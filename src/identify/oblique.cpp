@@ -46,6 +46,7 @@ ContourPx TurnedNominal(const Pose& pose, double px_per_um, const ContourUm& nom
 CommonStretch FindCommonStretch(const Pose& pose, double px_per_um, std::span<const FeaturePair> features) {
   CommonStretch out;
   std::vector<Eigen::Vector2d> deviators;
+  std::vector<double> weight;
   for (const FeaturePair& f : features) {
     if (f.measured.size() < 6) continue;
     const ContourPx nominal = TurnedNominal(pose, px_per_um, f.nominal);
@@ -53,16 +54,31 @@ CommonStretch FindCommonStretch(const Pose& pose, double px_per_um, std::span<co
     // A long slot says little across its length.
     if (shape.semi_major > 3 * shape.semi_minor) continue;
     deviators.push_back(Deviator(ShapeMoments(f.measured), ShapeMoments(nominal)));
+    weight.push_back(std::sqrt(shape.semi_major * shape.semi_minor));
   }
   out.features = static_cast<int>(deviators.size());
   if (deviators.size() < 2) return out;
+  // Geometric median (Weiszfeld): one collapsed lumen must not speak for the cut.
   Eigen::Vector2d mean = Eigen::Vector2d::Zero();
-  for (const auto& d : deviators) mean += d / static_cast<double>(deviators.size());
-  double square = 0;
-  for (const auto& d : deviators) square += (d - mean).squaredNorm() / 2;
-  const double n = static_cast<double>(deviators.size());
-  out.disagreement = std::sqrt(square / (n - 1));
-  const double error = std::max(0.002, out.disagreement) / std::sqrt(n);
+  double scatter = 0, sum = 0;
+  for (int round = 0; round < 20; ++round) {
+    Eigen::Vector2d next = Eigen::Vector2d::Zero();
+    scatter = sum = 0;
+    for (std::size_t k = 0; k < deviators.size(); ++k) {
+      const double distance = (deviators[k] - mean).norm();
+      const double w = weight[k] / std::max(0.003, distance);
+      next += w * deviators[k];
+      sum += w;
+      scatter += weight[k] * distance;
+    }
+    mean = next / sum;
+  }
+  double weights = 0;
+  for (double w : weight) weights += w;
+  out.disagreement = scatter / weights;
+  const double error = std::max(0.002, 1.2 * out.disagreement) / std::sqrt(static_cast<double>(deviators.size()));
+  // The outline stands first; where it does not share the stretch, nothing was tilted.
+  if ((deviators.front() - mean).norm() > 0.6 * mean.norm()) return out;
   out.stretch = std::exp(2 * mean.norm());
   out.axis_rad = 0.5 * std::atan2(mean.y(), mean.x());
   if (out.stretch > 1 + kLeastStretch && mean.norm() > kAgreement * error) {
