@@ -1,19 +1,20 @@
-// Sub-pixel edges: where the polymer ends, told from pooled raw pixels and a small family of models.
+// Sub-pixel edges: where the polymer ends, told from pooled raw pixels and a small family of
+// models.
 //
 // Contours that are right to a pixel or two go in; settled ones come out, with the uncertainty of
 // each place and the doubt that moves a contour as a whole. Tones are taken relative to the body's
-// light field, so the polymer is about 1 everywhere. s is the signed distance to the contour, positive
-// on the polymer's side.
+// light field, so the polymer is about 1 everywhere. s is the signed distance to the contour,
+// positive on the polymer's side.
 //
 // Models of tone against s before blur, in linear light:
 //   step          void level | polymer level
 //   rim           the polished polymer edge is rounded and darker: P * (1 - d exp(-(s - x0) / L))
 //   band          light refracts into a dark band of width w just inside the polymer
 //   gap           a line of width w just outside the polymer (resin drawn back, or a smear lip)
-// each blurred by a Gaussian and encoded with the camera's gamma (picture-wide). The edge is x0: where the
-// polymer ends, not where the tone is steepest. Blurred curved edges shift by sigma^2 / (2 R) towards the
-// centre of curvature; that is put back (Verbeek & van Vliet 1994).
-// Keywords: sub-pixel, profile, blur, gamma, rim, band, gap, Cramer-Rao.
+// each blurred by a Gaussian and encoded with the camera's gamma (picture-wide). The edge is x0:
+// where the polymer ends, not where the tone is steepest. Blurred curved edges shift by sigma^2 /
+// (2 R) towards the centre of curvature; that is put back (Verbeek & van Vliet 1994). Keywords:
+// sub-pixel, profile, blur, gamma, rim, band, gap, Cramer-Rao.
 #pragma once
 
 #include <optional>
@@ -46,7 +47,7 @@ enum class PlaceState { kMeasured, kBridged, kOutside };
 
 struct SettledPlace {
   PointPx at;
-  PointPx normal;        // outward
+  PointPx normal;  // outward
   double sigma_px = 0;
   PlaceState state = PlaceState::kMeasured;
 };
@@ -55,24 +56,24 @@ struct SettledContour {
   std::vector<SettledPlace> places;
   EdgeModel model = EdgeModel::kStep;
   double blur_px = 1;
-  double width_px = 0;          // of rim, band or gap
-  double void_level = 0;        // relative linear tones
+  double width_px = 0;    // of rim, band or gap
+  double void_level = 0;  // relative linear tones
   double polymer_level = 1;
   double u_common_px = 0;
   double u_arc_px = 0;
   double arc_length_px = 0;
   double noise_length_px = 0;
-  double contrast = 0;          // |polymer - void|, full scale, as pictured
-  double misfit = 0;            // rms of pooled profile against the model / contrast
-  double clear_share = 1;       // share of places with an edge of their own
+  double contrast = 0;     // |polymer - void|, full scale, as pictured
+  double misfit = 0;       // rms of pooled profile against the model / contrast
+  double clear_share = 1;  // share of places with an edge of their own
   std::string doubt;
 };
 
 struct EdgeOptions {
-  std::optional<double> gamma;   // from the calibration record; else estimated
-  double reach_px = 12;          // half width of the band that is looked at
-  double smoothing_px = 4;       // roughness cut-off wavelength (edge_cutoff_um in px)
-  bool joint_walls = true;       // subtract the neighbour's edge where two contours come close
+  std::optional<double> gamma;  // from the calibration record; else estimated
+  double reach_px = 12;         // half width of the band that is looked at
+  double smoothing_px = 4;      // roughness cut-off wavelength (edge_cutoff_um in px)
+  bool joint_walls = true;      // subtract the neighbour's edge where two contours come close
   int passes = 4;
 };
 
@@ -80,8 +81,8 @@ struct SettledFace {
   std::vector<SettledContour> contours;  // as the inputs
   double gamma = 1;
   double u_gamma = 0.3;
-  double blur_px = 1;     // of the picture: contrast-weighted median
-  double noise = 0.01;    // relative, in the body
+  double blur_px = 1;   // of the picture: contrast-weighted median
+  double noise = 0.01;  // relative, in the body
 };
 
 // Never fails: a contour that cannot be settled keeps its start and says so in `doubt`.

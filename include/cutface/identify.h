@@ -1,9 +1,8 @@
 // From picture and drawing to a Section: pose, regions with names, traced and settled contours.
 //
-// Nothing is guessed: what the drawing promises and was not found is "not found", lumens without a septum
-// between them are "merged", what lies beyond the frame is "cut off", and symmetric names are listed as
-// interchangeable.
-// Keywords: identify, registration, tracing, merged lumens, voids.
+// Nothing is guessed: what the drawing promises and was not found is "not found", lumens without a
+// septum between them are "merged", what lies beyond the frame is "cut off", and symmetric names
+// are listed as interchangeable. Keywords: identify, registration, tracing, merged lumens, voids.
 #pragma once
 
 #include <optional>
@@ -16,8 +15,8 @@
 namespace cutface {
 
 struct IdentifyOptions {
-  double edge_cutoff_um = 10;      // roughness wavelength below which edges are smoothed
-  std::optional<double> gamma;     // of the camera, from the calibration record
+  double edge_cutoff_um = 10;   // roughness wavelength below which edges are smoothed
+  std::optional<double> gamma;  // of the camera, from the calibration record
   bool joint_walls = true;
 };
 

@@ -1,43 +1,68 @@
 #include "cutface/base.h"
 
+#include <fmt/format.h>
+#include <openssl/evp.h>
+
 #include <array>
 #include <chrono>
 #include <cstdio>
 #include <cstdlib>
 #include <ctime>
 
-#include <fmt/format.h>
-#include <openssl/evp.h>
-
 namespace cutface {
 
 std::string_view CodeName(Code code) {
   switch (code) {
-    case Code::kUsage: return "usage";
-    case Code::kFileMissing: return "file-missing";
-    case Code::kFileUnreadable: return "file-unreadable";
-    case Code::kFileUnwritable: return "file-unwritable";
-    case Code::kImageEmpty: return "image-empty";
-    case Code::kImageTruncated: return "image-truncated";
-    case Code::kImageFormat: return "image-format";
-    case Code::kImageTooLarge: return "image-too-large";
-    case Code::kImageDamaged: return "image-damaged";
-    case Code::kJsonSyntax: return "json-syntax";
-    case Code::kJsonUnknownKey: return "json-unknown-key";
-    case Code::kJsonMissingKey: return "json-missing-key";
-    case Code::kJsonValue: return "json-value";
-    case Code::kDesignInvalid: return "design-invalid";
-    case Code::kDesignMismatch: return "design-mismatch";
-    case Code::kCalibrationInvalid: return "calibration-invalid";
-    case Code::kCalibrationOverdue: return "calibration-overdue";
-    case Code::kCalibrationMismatch: return "calibration-mismatch";
-    case Code::kNoSection: return "no-section";
-    case Code::kTwoParts: return "two-parts";
-    case Code::kOutOfFocus: return "out-of-focus";
-    case Code::kInvalidContour: return "invalid-contour";
-    case Code::kNotFound: return "not-found";
-    case Code::kCancelled: return "cancelled";
-    case Code::kInternal: return "internal";
+    case Code::kUsage:
+      return "usage";
+    case Code::kFileMissing:
+      return "file-missing";
+    case Code::kFileUnreadable:
+      return "file-unreadable";
+    case Code::kFileUnwritable:
+      return "file-unwritable";
+    case Code::kImageEmpty:
+      return "image-empty";
+    case Code::kImageTruncated:
+      return "image-truncated";
+    case Code::kImageFormat:
+      return "image-format";
+    case Code::kImageTooLarge:
+      return "image-too-large";
+    case Code::kImageDamaged:
+      return "image-damaged";
+    case Code::kJsonSyntax:
+      return "json-syntax";
+    case Code::kJsonUnknownKey:
+      return "json-unknown-key";
+    case Code::kJsonMissingKey:
+      return "json-missing-key";
+    case Code::kJsonValue:
+      return "json-value";
+    case Code::kDesignInvalid:
+      return "design-invalid";
+    case Code::kDesignMismatch:
+      return "design-mismatch";
+    case Code::kCalibrationInvalid:
+      return "calibration-invalid";
+    case Code::kCalibrationOverdue:
+      return "calibration-overdue";
+    case Code::kCalibrationMismatch:
+      return "calibration-mismatch";
+    case Code::kNoSection:
+      return "no-section";
+    case Code::kTwoParts:
+      return "two-parts";
+    case Code::kOutOfFocus:
+      return "out-of-focus";
+    case Code::kInvalidContour:
+      return "invalid-contour";
+    case Code::kNotFound:
+      return "not-found";
+    case Code::kCancelled:
+      return "cancelled";
+    case Code::kInternal:
+      return "internal";
   }
   return "internal";
 }
@@ -49,18 +74,24 @@ void CheckFailed(const char* condition, const char* file, int line) {
 
 double UmPer(LengthUnit unit) {
   switch (unit) {
-    case LengthUnit::kMicrometre: return 1.0;
-    case LengthUnit::kMillimetre: return 1000.0;
-    case LengthUnit::kInch: return 25400.0;
+    case LengthUnit::kMicrometre:
+      return 1.0;
+    case LengthUnit::kMillimetre:
+      return 1000.0;
+    case LengthUnit::kInch:
+      return 25400.0;
   }
   return 1.0;
 }
 
 std::string_view UnitName(LengthUnit unit) {
   switch (unit) {
-    case LengthUnit::kMicrometre: return "um";
-    case LengthUnit::kMillimetre: return "mm";
-    case LengthUnit::kInch: return "in";
+    case LengthUnit::kMicrometre:
+      return "um";
+    case LengthUnit::kMillimetre:
+      return "mm";
+    case LengthUnit::kInch:
+      return "in";
   }
   return "um";
 }
@@ -75,7 +106,8 @@ Result<LengthUnit> ParseLengthUnit(std::string_view name) {
 std::string Sha256Hex(std::span<const std::byte> bytes) {
   std::array<unsigned char, EVP_MAX_MD_SIZE> digest{};
   unsigned int size = 0;
-  CF_CHECK(EVP_Digest(bytes.data(), bytes.size(), digest.data(), &size, EVP_sha256(), nullptr) == 1);
+  CF_CHECK(EVP_Digest(bytes.data(), bytes.size(), digest.data(), &size, EVP_sha256(), nullptr) ==
+           1);
   std::string hex;
   for (unsigned int i = 0; i < size; ++i) hex += fmt::format("{:02x}", digest[i]);
   return hex;
@@ -106,8 +138,8 @@ std::string NearestWord(std::string_view word, std::span<const std::string_view>
       row[0] = i;
       for (std::size_t j = 1; j <= candidate.size(); ++j) {
         const std::size_t up = row[j];
-        row[j] = std::min({row[j - 1] + 1, up + 1,
-                           diagonal + (word[i - 1] == candidate[j - 1] ? 0 : 1)});
+        row[j] = std::min(
+            {row[j - 1] + 1, up + 1, diagonal + (word[i - 1] == candidate[j - 1] ? 0 : 1)});
         diagonal = up;
       }
     }

@@ -1,13 +1,12 @@
 // Whole-or-nothing files.
-#include <cerrno>
-#include <cstring>
-#include <filesystem>
-
 #include <fcntl.h>
+#include <fmt/format.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include <fmt/format.h>
+#include <cerrno>
+#include <cstring>
+#include <filesystem>
 
 #include "cutface/base.h"
 
@@ -25,8 +24,10 @@ struct Descriptor {
 Status ReadInto(const std::string& path, std::uint64_t limit_bytes, std::vector<std::byte>& out) {
   Descriptor file{::open(path.c_str(), O_RDONLY | O_CLOEXEC)};
   if (file.fd < 0) {
-    const Code code = errno == ENOENT || errno == ENOTDIR ? Code::kFileMissing : Code::kFileUnreadable;
-    return Fail(code, fmt::format("{}: {}; check the path and the rights", path, std::strerror(errno)));
+    const Code code =
+        errno == ENOENT || errno == ENOTDIR ? Code::kFileMissing : Code::kFileUnreadable;
+    return Fail(code,
+                fmt::format("{}: {}; check the path and the rights", path, std::strerror(errno)));
   }
   struct stat info {};
   if (::fstat(file.fd, &info) != 0) {
@@ -59,7 +60,8 @@ Status ReadInto(const std::string& path, std::uint64_t limit_bytes, std::vector<
 
 Result<std::vector<std::byte>> ReadFile(const std::string& path, std::uint64_t limit_bytes) {
   std::vector<std::byte> bytes;
-  if (auto status = ReadInto(path, limit_bytes, bytes); !status) return tl::unexpected(status.error());
+  if (auto status = ReadInto(path, limit_bytes, bytes); !status)
+    return tl::unexpected(status.error());
   return bytes;
 }
 
@@ -82,8 +84,10 @@ Status WriteWhole(const std::string& path, std::span<const std::byte> bytes) {
   while (done < bytes.size() && error == 0) {
     const ssize_t put = ::write(file.fd, bytes.data() + done, bytes.size() - done);
     if (put < 0 && errno == EINTR) continue;
-    if (put < 0) error = errno;
-    else done += static_cast<std::size_t>(put);
+    if (put < 0)
+      error = errno;
+    else
+      done += static_cast<std::size_t>(put);
   }
   if (error == 0 && ::fchmod(file.fd, 0644) != 0) error = errno;
   if (error == 0 && ::fsync(file.fd) != 0) error = errno;

@@ -20,7 +20,8 @@ Track MakeTrack(const ContourPx& contour, bool polymer_outside, double spacing) 
   Track track;
   track.side = polymer_outside ? 1 : -1;
   track.at = Resampled(std::span<const PointPx>(contour), spacing);
-  if (SignedArea(std::span<const PointPx>(track.at)) < 0) std::reverse(track.at.begin(), track.at.end());
+  if (SignedArea(std::span<const PointPx>(track.at)) < 0)
+    std::reverse(track.at.begin(), track.at.end());
   track.normal = OutwardNormals(std::span<const PointPx>(track.at));
   const std::size_t n = track.at.size();
   track.spacing = Perimeter(std::span<const PointPx>(track.at)) / static_cast<double>(n);
@@ -30,7 +31,8 @@ Track MakeTrack(const ContourPx& contour, bool polymer_outside, double spacing) 
   for (std::size_t i = 0; i < n; ++i) {
     const std::size_t a = (i + n - static_cast<std::size_t>(half) % n) % n;
     const std::size_t b = (i + static_cast<std::size_t>(half)) % n;
-    const double turn = std::atan2(Cross(track.normal[a], track.normal[b]), Dot(track.normal[a], track.normal[b]));
+    const double turn =
+        std::atan2(Cross(track.normal[a], track.normal[b]), Dot(track.normal[a], track.normal[b]));
     track.curvature[i] = turn / (2 * half * track.spacing);
   }
   return track;
@@ -85,15 +87,19 @@ Band CollectBand(const Micrograph& micrograph, const LightField& light, const Tr
         bottom = std::max(bottom, p.y);
       }
     }
-    const int x0 = std::max(0, static_cast<int>(std::floor(left))), x1 = std::min(micrograph.width() - 1, static_cast<int>(std::ceil(right)));
-    const int y0 = std::max(0, static_cast<int>(std::floor(top))), y1 = std::min(micrograph.height() - 1, static_cast<int>(std::ceil(bottom)));
+    const int x0 = std::max(0, static_cast<int>(std::floor(left))),
+              x1 = std::min(micrograph.width() - 1, static_cast<int>(std::ceil(right)));
+    const int y0 = std::max(0, static_cast<int>(std::floor(top))),
+              y1 = std::min(micrograph.height() - 1, static_cast<int>(std::ceil(bottom)));
     for (int y = y0; y <= y1; ++y) {
       for (int x = x0; x <= x1; ++x) {
         double distance = 0;
-        const int owner = OwnerInBlock(track, {static_cast<double>(x), static_cast<double>(y)}, begin, end, &distance);
+        const int owner = OwnerInBlock(track, {static_cast<double>(x), static_cast<double>(y)},
+                                       begin, end, &distance);
         if (owner < 0 || distance < -inward || distance > outward) continue;
         const double tone = micrograph.At(x, y) / light.At(x, y);
-        by_place[owner].push_back({static_cast<float>(track.side * distance), static_cast<float>(tone), x, y});
+        by_place[owner].push_back(
+            {static_cast<float>(track.side * distance), static_cast<float>(tone), x, y});
       }
     }
   }
@@ -107,7 +113,8 @@ Band CollectBand(const Micrograph& micrograph, const LightField& light, const Tr
     band.pixels.insert(band.pixels.end(), by_place[i].begin(), by_place[i].end());
     band.first.push_back(band.pixels.size());
     const PointPx p = track.at[static_cast<std::size_t>(i)];
-    band.outside_frame[i] = p.x < 1 || p.y < 1 || p.x > micrograph.width() - 2 || p.y > micrograph.height() - 2;
+    band.outside_frame[i] =
+        p.x < 1 || p.y < 1 || p.x > micrograph.width() - 2 || p.y > micrograph.height() - 2;
   }
   return band;
 }

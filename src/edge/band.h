@@ -13,21 +13,21 @@ struct Track {
   ContourPx normal;
   std::vector<double> curvature;  // 1 / px, positive where convex
   double spacing = 1;
-  double side = 1;                // +1: polymer outside the contour
+  double side = 1;  // +1: polymer outside the contour
 };
 
 Track MakeTrack(const ContourPx& contour, bool polymer_outside, double spacing);
 
 struct BandPixel {
-  float s;       // px, positive on the polymer's side
-  float tone;    // relative to the light field, encoded
+  float s;     // px, positive on the polymer's side
+  float tone;  // relative to the light field, encoded
   int x, y;
 };
 
 struct Band {
-  std::vector<BandPixel> pixels;       // ordered by place
-  std::vector<std::size_t> first;      // first[i] .. first[i + 1] belong to place i; size places + 1
-  std::vector<char> outside_frame;     // per place
+  std::vector<BandPixel> pixels;    // ordered by place
+  std::vector<std::size_t> first;   // first[i] .. first[i + 1] belong to place i; size places + 1
+  std::vector<char> outside_frame;  // per place
 };
 
 Band CollectBand(const Micrograph& micrograph, const LightField& light, const Track& track,

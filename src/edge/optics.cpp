@@ -21,7 +21,8 @@ struct Trial {
 class Finder {
  public:
   Finder(const std::vector<OpticsArc>& arcs, int contours) : arcs_(arcs), contours_(contours) {
-    for (const OpticsArc& arc : arcs) bright_share_ += (arc.bright_void ? 1.0 : 0.0) / static_cast<double>(arcs.size());
+    for (const OpticsArc& arc : arcs)
+      bright_share_ += (arc.bright_void ? 1.0 : 0.0) / static_cast<double>(arcs.size());
   }
 
   Trial Best(RimKind kind, double gamma, const OpticsState& start) {
@@ -105,7 +106,8 @@ class Finder {
     double cost = std::pow((gamma - 1.5) / 0.6, 2);
     cost += std::pow(std::log(state.blur / 1.4) / 0.5, 2);
     if (state.kind != RimKind::kStep) {
-      cost += 5 + std::pow(std::log(state.width / 2.5) / 0.8, 2) + std::pow((state.depth - 0.3) / 0.4, 2);
+      cost += 5 + std::pow(std::log(state.width / 2.5) / 0.8, 2) +
+              std::pow((state.depth - 0.3) / 0.4, 2);
     }
     return cost;
   }
@@ -127,8 +129,10 @@ Optics FindOptics(const std::vector<OpticsArc>& arcs, int contours, std::optiona
   if (arcs.empty()) return optics;
   Finder finder(arcs, contours);
   std::vector<double> gammas;
-  if (gamma) gammas = {*gamma};
-  else gammas.assign(std::begin(kGammas), std::end(kGammas));
+  if (gamma)
+    gammas = {*gamma};
+  else
+    gammas.assign(std::begin(kGammas), std::end(kGammas));
   std::vector<Trial> trials;
   double step_blur = 1.3;
   for (RimKind kind : {RimKind::kStep, RimKind::kRim, RimKind::kGlow, RimKind::kBand}) {
@@ -165,10 +169,13 @@ Optics FindOptics(const std::vector<OpticsArc>& arcs, int contours, std::optiona
     }
   }
   optics.gamma = gamma ? *gamma : best->gamma;
-  optics.u_gamma = gamma ? 0.03 : std::sqrt(std::max(0.0144, square / weight_sum - std::pow(mean / weight_sum, 2)));
+  optics.u_gamma =
+      gamma ? 0.03
+            : std::sqrt(std::max(0.0144, square / weight_sum - std::pow(mean / weight_sum, 2)));
   for (std::size_t c = 0; c < place.size(); ++c) {
     optics.offset[c] = place[c] / weight_sum;
-    optics.u_contour[c] = std::sqrt(std::max(0.0, place_square[c] / weight_sum - std::pow(optics.offset[c], 2)));
+    optics.u_contour[c] =
+        std::sqrt(std::max(0.0, place_square[c] / weight_sum - std::pow(optics.offset[c], 2)));
   }
   return optics;
 }

@@ -1,8 +1,7 @@
 #include "edge/profile.h"
 
-#include <cmath>
-
 #include <Eigen/Dense>
+#include <cmath>
 
 namespace cutface {
 
@@ -99,7 +98,8 @@ ArcFit SearchPlace(const LinearProfile& d, const EdgeShape& shape, double start,
     const ArcFit up = at(best.x0 + step), down = at(best.x0 - step);
     const double curve = up.chi2 + down.chi2 - 2 * best.chi2;
     double move = up.chi2 < down.chi2 ? step : -step;
-    if (curve > 0) move = std::clamp(0.5 * step * (down.chi2 - up.chi2) / curve, -1.5 * step, 1.5 * step);
+    if (curve > 0)
+      move = std::clamp(0.5 * step * (down.chi2 - up.chi2) / curve, -1.5 * step, 1.5 * step);
     ArcFit next = at(std::clamp(best.x0 + move, -9.0, 9.0));
     for (const ArcFit& f : {up, down}) {
       if (f.chi2 < next.chi2 && std::abs(f.x0) <= 9) next = f;
@@ -113,7 +113,8 @@ ArcFit SearchPlace(const LinearProfile& d, const EdgeShape& shape, double start,
 
 }  // namespace
 
-ArcFit FitArc(const LinearProfile& profile, const EdgeShape& shape, double start, double step, int rounds) {
+ArcFit FitArc(const LinearProfile& profile, const EdgeShape& shape, double start, double step,
+              int rounds) {
   if (profile.s.size() < 10) {
     ArcFit none;
     none.x0 = start;

@@ -8,7 +8,8 @@
 
 namespace cutface {
 
-// Tone against signed distance, pooled in bins. `tone` is as pictured (encoded), relative to the body.
+// Tone against signed distance, pooled in bins. `tone` is as pictured (encoded), relative to the
+// body.
 struct ProfileBins {
   static constexpr double kFrom = -12, kStep = 0.25;
   std::vector<double> tone;
@@ -29,11 +30,11 @@ struct ProfileOptions {
 LinearProfile Linearised(const ProfileBins& bins, double gamma, const ProfileOptions& options);
 
 struct ArcFit {
-  double x0 = 0;               // px, where the polymer ends
-  double v = 0, p = 1;         // linear levels of void side and polymer
-  double line = 0;             // level added just outside the polymer (gap or lip), 0 = none
-  double line_width = 0;       // px
-  double chi2 = 0;             // in units of the bins' expected errors
+  double x0 = 0;          // px, where the polymer ends
+  double v = 0, p = 1;    // linear levels of void side and polymer
+  double line = 0;        // level added just outside the polymer (gap or lip), 0 = none
+  double line_width = 0;  // px
+  double chi2 = 0;        // in units of the bins' expected errors
   std::size_t bins = 0;
 
   double Linear(const EdgeShape& shape, double s) const {
@@ -45,7 +46,8 @@ struct ArcFit {
   }
 };
 
-// Place and levels by least squares; `start` is the first guess of x0, `step` how far it may be off.
+// Place and levels by least squares; `start` is the first guess of x0, `step` how far it may be
+// off.
 ArcFit FitArc(const LinearProfile& profile, const EdgeShape& shape, double start, double step = 0.5,
               int rounds = 9);
 // With a line of free level and width just outside the polymer: resin drawn back or a smear lip.

@@ -1,9 +1,8 @@
+#include <Eigen/Dense>
 #include <array>
 #include <cmath>
 #include <limits>
 #include <map>
-
-#include <Eigen/Dense>
 
 #include "cutface/edge.h"
 #include "cutface/stats.h"
@@ -14,23 +13,23 @@
 namespace cutface {
 namespace {
 
-constexpr double kSpacing = 1.0;          // px between places
-constexpr double kWindow = 1.6;           // px, Gaussian along the contour for the linear shift
-constexpr double kMostShift = 1.2;        // px per pass: the linear range of an edge
-constexpr double kLevelPrior = 0.05;      // relative: how far levels wander along a contour
-constexpr double kHiddenDoubt = 0.3;  // of a rim's width
-constexpr double kRimDoubt = 0.28;  // of depth x blur; from rendered faces
+constexpr double kSpacing = 1.0;         // px between places
+constexpr double kWindow = 1.6;          // px, Gaussian along the contour for the linear shift
+constexpr double kMostShift = 1.2;       // px per pass: the linear range of an edge
+constexpr double kLevelPrior = 0.05;     // relative: how far levels wander along a contour
+constexpr double kHiddenDoubt = 0.3;     // of a rim's width
+constexpr double kRimDoubt = 0.28;       // of depth x blur; from rendered faces
 constexpr double kMostSmoothing = 0.12;  // px
-constexpr double kArc_px = 50;            // least length that is pooled
+constexpr double kArc_px = 50;           // least length that is pooled
 constexpr double kMostArcs = 40;
 constexpr double kBlurFactors[] = {0.82, 0.91, 1.0, 1.1, 1.21};
-constexpr double kEvidenceShare = 0.35;   // bins are not independent and no model is exact
-constexpr double kLineGain = 9;           // evidence that a line beside the edge must bring
+constexpr double kEvidenceShare = 0.35;  // bins are not independent and no model is exact
+constexpr double kLineGain = 9;          // evidence that a line beside the edge must bring
 
 // What a neighbour contour does to the pixels of this one.
 struct Neighbour {
-  int track = -1;      // nearest other contour across polymer
-  double gap = 1e9;    // px
+  int track = -1;    // nearest other contour across polymer
+  double gap = 1e9;  // px
 };
 
 // A stretch of a contour that is pooled together.
@@ -45,20 +44,20 @@ struct Work {
   Track track;
   Band band;
   std::vector<Arc> arcs;
-  ArcFit fit;                         // of the whole contour, for its neighbours
-  double blur_factor = 1;             // against the picture's blur
-  std::vector<Neighbour> neighbour;   // per place
+  ArcFit fit;                        // of the whole contour, for its neighbours
+  double blur_factor = 1;            // against the picture's blur
+  std::vector<Neighbour> neighbour;  // per place
   std::vector<double> shift, sigma;
   double noise = 0.02;
   double u_optics = 0.3, offset = 0;
-  double rms = 0;                     // misfit, linear
+  double rms = 0;  // misfit, linear
   bool alive = true;
 };
 
 class Settler {
  public:
-  Settler(const Micrograph& micrograph, const LightField& light, const std::vector<EdgeInput>& inputs,
-          const EdgeOptions& options)
+  Settler(const Micrograph& micrograph, const LightField& light,
+          const std::vector<EdgeInput>& inputs, const EdgeOptions& options)
       : micrograph_(micrograph), light_(light), options_(options) {
     for (const EdgeInput& input : inputs) {
       Work w;
@@ -95,7 +94,9 @@ class Settler {
   void FindNeighbours() {
     index_.clear();
     for (const Work& w : works_) {
-      index_.emplace_back(w.alive ? std::optional<ContourIndex<FramePx>>(std::span<const PointPx>(w.track.at)) : std::nullopt);
+      index_.emplace_back(
+          w.alive ? std::optional<ContourIndex<FramePx>>(std::span<const PointPx>(w.track.at))
+                  : std::nullopt);
     }
     const double limit = 2 * options_.reach_px;
     for (std::size_t a = 0; a < works_.size(); ++a) {
@@ -107,12 +108,13 @@ class Settler {
         const Box<FramePx> box = BoundingBox(std::span<const PointPx>(works_[b].track.at));
         for (std::size_t i = 0; i < w.track.at.size(); ++i) {
           const PointPx p = w.track.at[i];
-          if (p.x < box.least.x - limit || p.x > box.greatest.x + limit || p.y < box.least.y - limit ||
-              p.y > box.greatest.y + limit) {
+          if (p.x < box.least.x - limit || p.x > box.greatest.x + limit ||
+              p.y < box.least.y - limit || p.y > box.greatest.y + limit) {
             continue;
           }
           const auto near = index_[b]->NearestTo(p, std::min(limit, w.neighbour[i].gap));
-          if (near && near->distance < w.neighbour[i].gap) w.neighbour[i] = {static_cast<int>(b), near->distance};
+          if (near && near->distance < w.neighbour[i].gap)
+            w.neighbour[i] = {static_cast<int>(b), near->distance};
         }
       }
     }
@@ -121,14 +123,16 @@ class Settler {
   // Signed distance of a pixel to the neighbour's contour, positive on the polymer's side.
   double NeighbourDistance(int b, PointPx q) const {
     const Work& other = works_[static_cast<std::size_t>(b)];
-    return other.track.side * index_[static_cast<std::size_t>(b)]->SignedDistance(q, 2 * options_.reach_px);
+    return other.track.side *
+           index_[static_cast<std::size_t>(b)]->SignedDistance(q, 2 * options_.reach_px);
   }
 
   void Collect(Work& w, int pass) {
     // A small bore has no room for the full reach.
     const double area = Area(std::span<const PointPx>(w.track.at));
     const double inner = 0.8 * std::sqrt(area / M_PI);
-    const double void_reach = w.track.side > 0 ? std::min(options_.reach_px, inner) : options_.reach_px;
+    const double void_reach =
+        w.track.side > 0 ? std::min(options_.reach_px, inner) : options_.reach_px;
     w.band = CollectBand(micrograph_, light_, w.track, void_reach, options_.reach_px);
     const bool subtract = options_.joint_walls && pass > 0;
     for (std::size_t i = 0; i < w.track.at.size(); ++i) {
@@ -138,15 +142,17 @@ class Settler {
       for (std::size_t k = w.band.first[i]; k < w.band.first[i + 1]; ++k) {
         BandPixel& pixel = w.band.pixels[k];
         if (nb.gap > pixel.s + 2 * options_.reach_px) continue;
-        const double d = NeighbourDistance(nb.track, {static_cast<double>(pixel.x), static_cast<double>(pixel.y)});
+        const double d = NeighbourDistance(
+            nb.track, {static_cast<double>(pixel.x), static_cast<double>(pixel.y)});
         if (d > options_.reach_px + 2) continue;
         // Beyond the neighbour's edge the pixel speaks of the neighbour only.
         const double own_least = subtract ? -optics_.state.blur : 1.0;
         if (d < own_least || (!subtract && d < pixel.s)) {
           pixel.tone = std::numeric_limits<float>::quiet_NaN();
         } else if (subtract) {
-          const double linear = std::pow(std::max(1e-3, static_cast<double>(pixel.tone)), optics_.gamma) -
-                                (other.fit.Linear(ShapeOf(other), d) - other.fit.p);
+          const double linear =
+              std::pow(std::max(1e-3, static_cast<double>(pixel.tone)), optics_.gamma) -
+              (other.fit.Linear(ShapeOf(other), d) - other.fit.p);
           pixel.tone = static_cast<float>(std::pow(std::max(1e-3, linear), 1 / optics_.gamma));
         }
       }
@@ -155,10 +161,12 @@ class Settler {
 
   ProfileBins Pool(const Work& w, std::size_t begin, std::size_t end) const {
     std::size_t lonely = 0;
-    for (std::size_t i = begin; i < end; ++i) lonely += w.neighbour[i].gap >= options_.reach_px ? 1 : 0;
+    for (std::size_t i = begin; i < end; ++i)
+      lonely += w.neighbour[i].gap >= options_.reach_px ? 1 : 0;
     const bool lonely_only = static_cast<double>(lonely) > 0.35 * static_cast<double>(end - begin);
     ProfileBins bins;
-    const std::size_t n = static_cast<std::size_t>(std::lround(-2 * ProfileBins::kFrom / ProfileBins::kStep));
+    const std::size_t n =
+        static_cast<std::size_t>(std::lround(-2 * ProfileBins::kFrom / ProfileBins::kStep));
     std::vector<double> sum(n, 0);
     bins.weight.assign(n, 0);
     for (std::size_t i = begin; i < end; ++i) {
@@ -202,7 +210,8 @@ class Settler {
   void PoolArcs(Work& w) {
     const std::size_t n = w.track.at.size();
     const double perimeter = w.track.spacing * static_cast<double>(n);
-    const std::size_t count = static_cast<std::size_t>(std::clamp(perimeter / kArc_px, 1.0, kMostArcs));
+    const std::size_t count =
+        static_cast<std::size_t>(std::clamp(perimeter / kArc_px, 1.0, kMostArcs));
     w.arcs.assign(count, {});
     for (std::size_t a = 0; a < count; ++a) {
       w.arcs[a].begin = a * n / count;
@@ -217,7 +226,8 @@ class Settler {
       shapes_.clear();
       for (Work& w : works_) {
         if (!w.alive) continue;
-        const LinearProfile profile = Linearised(Pool(w, 0, w.track.at.size()), optics_.gamma, OptionsFor(w));
+        const LinearProfile profile =
+            Linearised(Pool(w, 0, w.track.at.size()), optics_.gamma, OptionsFor(w));
         w.fit = FitArc(profile, ShapeOf(w), 0, 1.0);
         w.arcs.assign(1, {0, w.track.at.size(), {}, w.fit});
         EstimateNoise(w);
@@ -232,7 +242,8 @@ class Settler {
       // Every third arc is plenty where there are many.
       const std::size_t stride = w.arcs.size() > 12 ? w.arcs.size() / 8 : 1;
       for (std::size_t a = 0; a < w.arcs.size(); a += stride) {
-        arcs.push_back({w.arcs[a].bins, std::max(0.004, w.noise), static_cast<int>(c), 0, w.input.expected_step < 0});
+        arcs.push_back({w.arcs[a].bins, std::max(0.004, w.noise), static_cast<int>(c), 0,
+                        w.input.expected_step < 0});
       }
     }
     if (pass < 3) {
@@ -253,13 +264,15 @@ class Settler {
   // just outside the polymer.
   void FitContour(Work& w) {
     std::vector<LinearProfile> profiles;
-    for (const Arc& arc : w.arcs) profiles.push_back(Linearised(arc.bins, optics_.gamma, OptionsFor(w)));
+    for (const Arc& arc : w.arcs)
+      profiles.push_back(Linearised(arc.bins, optics_.gamma, OptionsFor(w)));
     double best = 1e300;
     for (double factor : kBlurFactors) {
       double score = std::pow(std::log(factor) / 0.12, 2);
       for (const LinearProfile& profile : profiles) {
         const double n = std::max<double>(1, static_cast<double>(profile.s.size()));
-        score += kEvidenceShare * n * std::log1p(std::max(0.0, FitArc(profile, ShapeFor(factor), 0, 0.4, 4).chi2) / n);
+        score += kEvidenceShare * n *
+                 std::log1p(std::max(0.0, FitArc(profile, ShapeFor(factor), 0, 0.4, 4).chi2) / n);
       }
       if (score < best) {
         best = score;
@@ -274,25 +287,29 @@ class Settler {
       const double n = static_cast<double>(profile.s.size());
       const ArcFit line = FitArcWithLine(profile, shape, w.arcs[a].fit.x0);
       const double gain = kEvidenceShare * n *
-                          (std::log1p(std::max(0.0, w.arcs[a].fit.chi2) / n) - std::log1p(std::max(0.0, line.chi2) / n));
+                          (std::log1p(std::max(0.0, w.arcs[a].fit.chi2) / n) -
+                           std::log1p(std::max(0.0, line.chi2) / n));
       if (gain > kLineGain && LinePlausible(w, line)) w.arcs[a].fit = line;
     }
-    const LinearProfile whole = Linearised(Pool(w, 0, w.track.at.size()), optics_.gamma, OptionsFor(w));
+    const LinearProfile whole =
+        Linearised(Pool(w, 0, w.track.at.size()), optics_.gamma, OptionsFor(w));
     w.fit = FitArc(whole, shape, 0);
     double square = 0;
-    for (std::size_t k = 0; k < whole.s.size(); ++k) square += std::pow(whole.y[k] - w.fit.Linear(shape, whole.s[k]), 2);
+    for (std::size_t k = 0; k < whole.s.size(); ++k)
+      square += std::pow(whole.y[k] - w.fit.Linear(shape, whole.s[k]), 2);
     w.rms = whole.s.empty() ? 0 : std::sqrt(square / static_cast<double>(whole.s.size()));
   }
 
   // Beside a thin wall the wall itself would pass for a line.
   bool Lonely(const Work& w, const Arc& arc) const {
     std::size_t lonely = 0;
-    for (std::size_t i = arc.begin; i < arc.end; ++i) lonely += w.neighbour[i].gap >= options_.reach_px ? 1 : 0;
+    for (std::size_t i = arc.begin; i < arc.end; ++i)
+      lonely += w.neighbour[i].gap >= options_.reach_px ? 1 : 0;
     return 2 * lonely > arc.end - arc.begin;
   }
 
-  // A gap is darker than what is beside it; a lip lies between the void's tone and the polymer's. An
-  // open bore in light from behind has no resin to draw back: a dark line there is refraction.
+  // A gap is darker than what is beside it; a lip lies between the void's tone and the polymer's.
+  // An open bore in light from behind has no resin to draw back: a dark line there is refraction.
   static bool LinePlausible(const Work& w, const ArcFit& fit) {
     const double level = fit.v + fit.line;
     const double low = std::min(fit.v, fit.p), high = std::max(fit.v, fit.p), range = high - low;
@@ -312,7 +329,8 @@ class Settler {
     for (const Arc& arc : w.arcs) {
       for (std::size_t k = w.band.first[arc.begin]; k < w.band.first[arc.end]; k += 5) {
         const BandPixel& pixel = w.band.pixels[k];
-        if (std::isfinite(pixel.tone)) residual.push_back(pixel.tone - Encoded(arc.fit, shape, pixel.s));
+        if (std::isfinite(pixel.tone))
+          residual.push_back(pixel.tone - Encoded(arc.fit, shape, pixel.s));
       }
     }
     if (residual.size() > 30) w.noise = std::max(0.002, RobustSigma(std::move(residual)));
@@ -320,7 +338,8 @@ class Settler {
 
   // One linear step per place: shift and both levels, least squares over a short Gaussian window.
   void ShiftPlaces(Work& w, int pass) {
-    std::vector<std::array<double, 9>> sums(w.track.at.size());  // upper triangle of 3x3, then right side
+    std::vector<std::array<double, 9>> sums(
+        w.track.at.size());  // upper triangle of 3x3, then right side
     for (const Arc& arc : w.arcs) SumArc(w, arc, sums);
     SolveShifts(w, sums, pass == 0 ? 2 * kWindow : kWindow);
     MovePlaces(w, pass);
@@ -365,9 +384,12 @@ class Settler {
 
   void SolveShifts(Work& w, const std::vector<std::array<double, 9>>& sums, double window) {
     const std::size_t n = sums.size();
-    const int half = std::min<int>(static_cast<int>(n / 2), std::max(1, static_cast<int>(std::ceil(2.5 * window / w.track.spacing))));
+    const int half =
+        std::min<int>(static_cast<int>(n / 2),
+                      std::max(1, static_cast<int>(std::ceil(2.5 * window / w.track.spacing))));
     std::vector<double> kernel;
-    for (int k = -half; k <= half; ++k) kernel.push_back(std::exp(-0.5 * std::pow(k * w.track.spacing / window, 2)));
+    for (int k = -half; k <= half; ++k)
+      kernel.push_back(std::exp(-0.5 * std::pow(k * w.track.spacing / window, 2)));
     w.shift.assign(n, 0);
     w.sigma.assign(n, 0);
     const double prior = (w.noise * w.noise) / (kLevelPrior * kLevelPrior);
@@ -445,12 +467,14 @@ class Settler {
     SettledContour c;
     // Smooth to the roughness cut-off; what is smoothed is the place, not the uncertainty.
     ContourPx smooth = w.track.at;
-    if (options_.smoothing_px > w.track.spacing) smooth = Smoothed(std::span<const PointPx>(w.track.at), options_.smoothing_px);
+    if (options_.smoothing_px > w.track.spacing)
+      smooth = Smoothed(std::span<const PointPx>(w.track.at), options_.smoothing_px);
     // Roughness is smoothed, corners are not: no place moves further than its noise explains.
     if (smooth.size() == w.track.at.size()) {
       for (std::size_t i = 0; i < smooth.size(); ++i) {
         const PointPx move = smooth[i] - w.track.at[i];
-        const double most = std::max(kMostSmoothing, 2.5 * std::min(1.0, w.sigma[i])), length = Norm(move);
+        const double most = std::max(kMostSmoothing, 2.5 * std::min(1.0, w.sigma[i])),
+                     length = Norm(move);
         if (length > most) smooth[i] = w.track.at[i] + (most / length) * move;
       }
     }
@@ -486,10 +510,12 @@ class Settler {
     c.contrast = std::abs(Encoded(w.fit, shape, 10) - Encoded(w.fit, shape, -10));
     const double step = std::abs(w.fit.p - w.fit.v);
     c.misfit = step > 0 ? w.rms / step : 1;
-    // No real rim has exactly a model's shape: the deeper and softer it is, the less its start is known.
+    // No real rim has exactly a model's shape: the deeper and softer it is, the less its start is
+    // known.
     const double depth = optics_.state.kind == RimKind::kStep ? 0 : optics_.state.depth;
     // A rim as dark as the void hides where the polymer begins.
-    const double seen = std::abs(w.fit.p * (1 - depth) - w.fit.v) / std::max(1e-3, std::abs(w.fit.p - w.fit.v));
+    const double seen =
+        std::abs(w.fit.p * (1 - depth) - w.fit.v) / std::max(1e-3, std::abs(w.fit.p - w.fit.v));
     const double hidden = depth > 0 ? kHiddenDoubt * c.width_px * std::max(0.0, 1 - seen / 0.6) : 0;
     c.u_common_px = std::hypot(std::hypot(w.u_optics, hidden), 0.02, kRimDoubt * depth * c.blur_px);
     c.arc_length_px = w.track.spacing * static_cast<double>(n) / static_cast<double>(w.arcs.size());
@@ -500,10 +526,13 @@ class Settler {
   EdgeModel ModelWord(bool mostly_lines) const {
     if (mostly_lines) return EdgeModel::kGap;
     switch (optics_.state.kind) {
-      case RimKind::kStep: return EdgeModel::kStep;
+      case RimKind::kStep:
+        return EdgeModel::kStep;
       case RimKind::kRim:
-      case RimKind::kGlow: return EdgeModel::kRim;
-      case RimKind::kBand: return EdgeModel::kBand;
+      case RimKind::kGlow:
+        return EdgeModel::kRim;
+      case RimKind::kBand:
+        return EdgeModel::kBand;
     }
     return EdgeModel::kStep;
   }
@@ -521,10 +550,14 @@ class Settler {
 
 std::string_view EdgeModelName(EdgeModel model) {
   switch (model) {
-    case EdgeModel::kStep: return "step";
-    case EdgeModel::kRim: return "rim";
-    case EdgeModel::kBand: return "band";
-    case EdgeModel::kGap: return "gap";
+    case EdgeModel::kStep:
+      return "step";
+    case EdgeModel::kRim:
+      return "rim";
+    case EdgeModel::kBand:
+      return "band";
+    case EdgeModel::kGap:
+      return "gap";
   }
   return "step";
 }

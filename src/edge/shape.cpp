@@ -7,10 +7,14 @@ namespace {
 
 double Dark(RimKind kind, double u) {
   switch (kind) {
-    case RimKind::kStep: return 0;
-    case RimKind::kRim: return u < 1 ? (1 - u) * (1 - u) : 0;
-    case RimKind::kGlow: return std::exp(-u);
-    case RimKind::kBand: return std::exp(-2 * (u - 1) * (u - 1));
+    case RimKind::kStep:
+      return 0;
+    case RimKind::kRim:
+      return u < 1 ? (1 - u) * (1 - u) : 0;
+    case RimKind::kGlow:
+      return std::exp(-u);
+    case RimKind::kBand:
+      return std::exp(-2 * (u - 1) * (u - 1));
   }
   return 0;
 }
@@ -28,7 +32,9 @@ EdgeShape::EdgeShape(const OpticsState& state) : state_(state) {
   }
   if (state.kind == RimKind::kStep || state.depth <= 0) return;
   // The dark part as thin layers: each a difference of two blurred steps.
-  const double reach = state.kind == RimKind::kRim ? state.width : state.kind == RimKind::kGlow ? 5 * state.width : 2.6 * state.width;
+  const double reach = state.kind == RimKind::kRim    ? state.width
+                       : state.kind == RimKind::kGlow ? 5 * state.width
+                                                      : 2.6 * state.width;
   const int layers = 10;
   const double thick = reach / layers;
   for (int l = 0; l < layers; ++l) {
@@ -36,7 +42,8 @@ EdgeShape::EdgeShape(const OpticsState& state) : state_(state) {
     if (dark < 1e-4) continue;
     for (std::size_t k = 0; k < n; ++k) {
       const double s = kFrom + static_cast<double>(k) * kSpacing;
-      polymer_[k] -= static_cast<float>(dark * (Look(step_, s - l * thick) - Look(step_, s - (l + 1) * thick)));
+      polymer_[k] -= static_cast<float>(
+          dark * (Look(step_, s - l * thick) - Look(step_, s - (l + 1) * thick)));
     }
   }
 }

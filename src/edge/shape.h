@@ -1,6 +1,7 @@
 // What optics and polishing make of a polymer edge in one picture, as a table.
 //
-// In linear light and before blur the polymer's share of its own level is 1 - depth * g(s / width) for s > 0:
+// In linear light and before blur the polymer's share of its own level is 1 - depth * g(s / width)
+// for s > 0:
 //   step    g = 0
 //   rim     g = (1 - u)^2 for u < 1       a rounded edge: the slope grows evenly towards the edge
 //   glow    g = exp(-u)                   light lost into the edge

@@ -7,10 +7,10 @@
 namespace cutface {
 namespace {
 
-constexpr double kDoubtfulMisfit = 0.10;     // of the contrast
+constexpr double kDoubtfulMisfit = 0.10;  // of the contrast
 constexpr double kBridgedShare = 0.25;
 constexpr double kDoubtfulVoid_px = 6;
-constexpr double kThinRidge = 0.30;          // contrast of a septum that is hardly there
+constexpr double kThinRidge = 0.30;  // contrast of a septum that is hardly there
 
 TracedContour ToTraced(const SettledContour& c, const Scale& scale) {
   TracedContour out;
@@ -25,9 +25,17 @@ TracedContour ToTraced(const SettledContour& c, const Scale& scale) {
     v.normal = normals[i];
     v.sigma_um = c.places[i].sigma_px * pitch;
     switch (c.places[i].state) {
-      case PlaceState::kMeasured: v.state = VertexState::kMeasured; break;
-      case PlaceState::kBridged: v.state = VertexState::kBridged; ++bridged; break;
-      case PlaceState::kOutside: v.state = VertexState::kCutOff; ++outside; break;
+      case PlaceState::kMeasured:
+        v.state = VertexState::kMeasured;
+        break;
+      case PlaceState::kBridged:
+        v.state = VertexState::kBridged;
+        ++bridged;
+        break;
+      case PlaceState::kOutside:
+        v.state = VertexState::kCutOff;
+        ++outside;
+        break;
     }
     out.vertices.push_back(v);
   }
@@ -40,7 +48,8 @@ TracedContour ToTraced(const SettledContour& c, const Scale& scale) {
   out.contrast = c.contrast;
   out.whole = outside == 0;
   out.doubt = c.doubt;
-  const double share = points.empty() ? 0 : static_cast<double>(bridged) / static_cast<double>(points.size());
+  const double share =
+      points.empty() ? 0 : static_cast<double>(bridged) / static_cast<double>(points.size());
   if (out.doubt.empty() && share > kBridgedShare) {
     out.doubt = fmt::format("no edge to be seen along {:.0f} % of it", 100 * share);
   }
@@ -50,9 +59,11 @@ TracedContour ToTraced(const SettledContour& c, const Scale& scale) {
   return out;
 }
 
-// The narrowest place of a merged bore: least distance of contour points that are far apart along it.
+// The narrowest place of a merged bore: least distance of contour points that are far apart along
+// it.
 Segment<FrameUm> Breach(const ContourUm& contour) {
-  const ContourUm thin = Resampled(std::span<const PointUm>(contour), Perimeter(std::span<const PointUm>(contour)) / 400);
+  const ContourUm thin = Resampled(std::span<const PointUm>(contour),
+                                   Perimeter(std::span<const PointUm>(contour)) / 400);
   const std::size_t n = thin.size();
   Segment<FrameUm> best{thin[0], thin[n / 2]};
   double least = 1e300;
@@ -79,7 +90,8 @@ void AddVoid(const SettledContour& c, const CoarseVoid& coarse, const FaceTones&
   const double pitch = scale.mean_pitch_um();
   const double diameter = 2 * std::sqrt(v.area_um2 / M_PI) / pitch;
   if (diameter < 4.5 || diameter > 2000) return;
-  v.u_area_um2 = Perimeter(std::span<const PointUm>(points)) * std::hypot(v.contour.u_common_um, 0.1 * pitch);
+  v.u_area_um2 =
+      Perimeter(std::span<const PointUm>(points)) * std::hypot(v.contour.u_common_um, 0.1 * pitch);
   const double share = coarse.step / tones.typical_step;
   const bool same_way = share > 0;
   const bool soft = c.blur_px > 1.7 * settled.blur_px + 0.3;
@@ -89,13 +101,16 @@ void AddVoid(const SettledContour& c, const CoarseVoid& coarse, const FaceTones&
     v.evidence = "its tone lies on the other side of the body's than an open lumen's";
   } else if (soft) {
     v.kind = VoidClass::kDoubtful;
-    v.evidence = fmt::format("edge blur {:.1f} px against {:.1f} px of the picture: lies out of the plane",
-                             c.blur_px, settled.blur_px);
+    v.evidence =
+        fmt::format("edge blur {:.1f} px against {:.1f} px of the picture: lies out of the plane",
+                    c.blur_px, settled.blur_px);
   } else if (diameter < kDoubtfulVoid_px || std::abs(share) < 0.5) {
     v.kind = VoidClass::kDoubtful;
-    v.evidence = fmt::format("{:.1f} px across, {:.0f} % of a lumen's contrast", diameter, 100 * std::abs(share));
+    v.evidence = fmt::format("{:.1f} px across, {:.0f} % of a lumen's contrast", diameter,
+                             100 * std::abs(share));
   } else {
-    v.evidence = fmt::format("{:.1f} px across, {:.0f} % of a lumen's contrast", diameter, 100 * std::abs(share));
+    v.evidence = fmt::format("{:.1f} px across, {:.0f} % of a lumen's contrast", diameter,
+                             100 * std::abs(share));
   }
   v.no = static_cast<int>(section.voids.size()) + 1;
   section.voids.push_back(std::move(v));
@@ -135,9 +150,11 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
     const SettledContour& c = settled.contours[1 + k];
     LumenTrace lumen;
     lumen.bore = ToTraced(c, scale);
-    for (int index : lumens[k].lumens) lumen.names.push_back(plane.lumens[static_cast<std::size_t>(index)].name);
+    for (int index : lumens[k].lumens)
+      lumen.names.push_back(plane.lumens[static_cast<std::size_t>(index)].name);
     lumen.state = LumenState::kOpen;
-    if (tones.typical_step != 0 && lumens[k].step / tones.typical_step < 0.45) lumen.state = LumenState::kFilled;
+    if (tones.typical_step != 0 && lumens[k].step / tones.typical_step < 0.45)
+      lumen.state = LumenState::kFilled;
     if (!lumen.bore.whole || lumens[k].cut_by_frame) {
       lumen.state = LumenState::kCutOff;
       lumen.bore.whole = false;
@@ -146,15 +163,18 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
       lumen.state = LumenState::kMerged;
       lumen.breach = Breach(lumen.bore.Points());
     } else if (lumens[k].ridge_contrast < kThinRidge && lumen.bore.doubt.empty()) {
-      lumen.bore.doubt = fmt::format("a septum beside it shows only {:.0f} % of its contrast", 100 * lumens[k].ridge_contrast);
+      lumen.bore.doubt = fmt::format("a septum beside it shows only {:.0f} % of its contrast",
+                                     100 * lumens[k].ridge_contrast);
     }
     traces.push_back(std::move(lumen));
   }
   for (int index : missing) {
     LumenTrace lumen;
     lumen.names = {plane.lumens[static_cast<std::size_t>(index)].name};
-    const PointPx at = pose.warp(Centroid(std::span<const PointUm>(plane.lumens[static_cast<std::size_t>(index)].shape.contour)));
-    const bool off = at.x < 0 || at.y < 0 || at.x > micrograph.width() - 1 || at.y > micrograph.height() - 1;
+    const PointPx at = pose.warp(Centroid(
+        std::span<const PointUm>(plane.lumens[static_cast<std::size_t>(index)].shape.contour)));
+    const bool off =
+        at.x < 0 || at.y < 0 || at.x > micrograph.width() - 1 || at.y > micrograph.height() - 1;
     lumen.state = off ? LumenState::kCutOff : LumenState::kNotFound;
     lumen.bore.whole = false;
     traces.push_back(std::move(lumen));
@@ -162,7 +182,8 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
   // In the drawing's order, merged ones where their first name stands.
   for (const LumenDesign& design : plane.lumens) {
     for (LumenTrace& lumen : traces) {
-      if (!lumen.names.empty() && lumen.names.front() == design.name) section.lumens.push_back(std::move(lumen));
+      if (!lumen.names.empty() && lumen.names.front() == design.name)
+        section.lumens.push_back(std::move(lumen));
     }
   }
   for (std::size_t k = 0; k < voids.size(); ++k) {

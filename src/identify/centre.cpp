@@ -45,7 +45,8 @@ cv::Mat2f Template(const ContourPx& outline, cv::Size canvas, double spread) {
     const double s2 = -2 * d.x * d.y / (length * length);
     for (int k = 0; k < steps; ++k) {
       const PointPx p = a + ((k + 0.5) / steps) * d;
-      const int x = static_cast<int>(std::lround(p.x + cx)), y = static_cast<int>(std::lround(p.y + cy));
+      const int x = static_cast<int>(std::lround(p.x + cx)),
+                y = static_cast<int>(std::lround(p.y + cy));
       if (x < 0 || y < 0 || x >= canvas.width || y >= canvas.height) continue;
       const float w = static_cast<float>(length / steps);
       picture(y, x) += cv::Vec2f(static_cast<float>(c2) * w, static_cast<float>(s2) * w);
@@ -98,8 +99,8 @@ std::vector<CentreCandidate> FindCentres(const cv::Mat1f& work, const ContourPx&
   cv::Mat2f field = DoubleAngleField(small);
   // The frame's own edge is no edge of the part.
   const int pad = static_cast<int>(0.6 * part_small);
-  cv::Mat2f canvas(cv::getOptimalDFTSize(small.rows + 2 * pad), cv::getOptimalDFTSize(small.cols + 2 * pad),
-                   cv::Vec2f(0, 0));
+  cv::Mat2f canvas(cv::getOptimalDFTSize(small.rows + 2 * pad),
+                   cv::getOptimalDFTSize(small.cols + 2 * pad), cv::Vec2f(0, 0));
   cv::Rect inner(1, 1, small.cols - 2, small.rows - 2);
   field(inner).copyTo(canvas(cv::Rect(pad + 1, pad + 1, inner.width, inner.height)));
   cv::Mat2f spectrum;
@@ -118,20 +119,23 @@ std::vector<CentreCandidate> FindCentres(const cv::Mat1f& work, const ContourPx&
         cv::dft(product, back, cv::DFT_INVERSE | cv::DFT_SCALE);
         std::vector<cv::Mat> planes;
         cv::split(back, planes);
-        // The template's origin sits at the canvas centre, so zero shift means centre at (0, 0) + half.
+        // The template's origin sits at the canvas centre, so zero shift means centre at (0, 0) +
+        // half.
         cv::Mat1f score(canvas.size());
         const cv::Mat1f real = planes[0];
         const int hx = canvas.cols / 2, hy = canvas.rows / 2;
         for (int y = 0; y < canvas.rows; ++y) {
           for (int x = 0; x < canvas.cols; ++x) {
-            score(y, x) = real((y - hy + canvas.rows) % canvas.rows, (x - hx + canvas.cols) % canvas.cols);
+            score(y, x) =
+                real((y - hy + canvas.rows) % canvas.rows, (x - hx + canvas.cols) % canvas.cols);
           }
         }
         CentreCandidate of;
         of.angle_rad = angle;
         of.mirrored = mirrored;
         of.scale = scale;
-        KeepPeaks(score, of, 0.2 * part_small, {static_cast<double>(pad), static_cast<double>(pad)}, found);
+        KeepPeaks(score, of, 0.2 * part_small, {static_cast<double>(pad), static_cast<double>(pad)},
+                  found);
       }
     }
   }
@@ -142,8 +146,8 @@ std::vector<CentreCandidate> FindCentres(const cv::Mat1f& work, const ContourPx&
     bool near = false;
     for (const CentreCandidate& k : kept) {
       const double turn = std::abs(std::remainder(candidate.angle_rad - k.angle_rad, 2 * M_PI));
-      near = near || (Distance(candidate.centre, k.centre) < 0.12 * part_small &&
-                      turn < 0.35 && candidate.mirrored == k.mirrored);
+      near = near || (Distance(candidate.centre, k.centre) < 0.12 * part_small && turn < 0.35 &&
+                      candidate.mirrored == k.mirrored);
     }
     if (near) continue;
     kept.push_back(candidate);

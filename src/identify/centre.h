@@ -1,9 +1,8 @@
 // Candidates for the place of a nominal outline in a picture, by edge directions alone.
 #pragma once
 
-#include <vector>
-
 #include <opencv2/core.hpp>
+#include <vector>
 
 #include "cutface/geometry.h"
 
@@ -13,8 +12,8 @@ struct CentreCandidate {
   PointPx centre;        // of the design origin, px of `work`
   double angle_rad = 0;  // of the outline template
   bool mirrored = false;
-  double scale = 1;      // of the template against nominal
-  double score = 0;      // mean double-angle agreement along the template, -1..1
+  double scale = 1;  // of the template against nominal
+  double score = 0;  // mean double-angle agreement along the template, -1..1
 };
 
 struct CentreSearch {

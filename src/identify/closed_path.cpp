@@ -10,8 +10,8 @@ namespace {
 
 constexpr float kFar = std::numeric_limits<float>::max() / 4;
 
-// Best offsets for `rows` consecutive places from `first` (cyclic). `start` < 0 leaves the start free;
-// otherwise the path starts and ends at that offset.
+// Best offsets for `rows` consecutive places from `first` (cyclic). `start` < 0 leaves the start
+// free; otherwise the path starts and ends at that offset.
 std::vector<int> Run(const cv::Mat1f& cost, int first, int rows, int start,
                      const ClosedPathOptions& options) {
   const int columns = cost.cols;

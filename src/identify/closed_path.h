@@ -5,9 +5,8 @@
 // Keywords: dynamic programming, minimal path, snake, ribbon.
 #pragma once
 
-#include <vector>
-
 #include <opencv2/core.hpp>
+#include <vector>
 
 namespace cutface {
 
@@ -16,8 +15,8 @@ struct ClosedPathOptions {
   float step_cost = 0.02f;  // per unit of |step|, in units of `cost`
 };
 
-// `cost` is CV_32F, rows = places along the contour, columns = offsets. Returns an offset index per place.
-// REQUIRES: at least 3 rows and 1 column, finite costs.
+// `cost` is CV_32F, rows = places along the contour, columns = offsets. Returns an offset index per
+// place. REQUIRES: at least 3 rows and 1 column, finite costs.
 std::vector<int> CheapestClosedPath(const cv::Mat1f& cost, const ClosedPathOptions& options);
 
 }  // namespace cutface

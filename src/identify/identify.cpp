@@ -1,6 +1,7 @@
 #include "cutface/identify.h"
 
 #include <fmt/format.h>
+
 #include <opencv2/core.hpp>
 
 #include "cutface/edge.h"
@@ -13,7 +14,7 @@
 namespace cutface {
 namespace {
 
-constexpr double kNameMargin = 0.02;      // mean overlap by which names must win
+constexpr double kNameMargin = 0.04;        // mean overlap by which names must win
 constexpr double kUnsharpBlurShare = 0.04;  // of the outline's radius: out of focus
 constexpr double kUnsharpBlur_px = 4.5;
 
@@ -40,7 +41,8 @@ Plan MakePlan(const Micrograph& micrograph, const FaceTones& tones, const Pose& 
   plan.inputs.push_back(std::move(outline));
 
   for (int k : std::vector<int>(regions.missing)) {
-    const auto guided = TraceByDrawing(micrograph, tones, pose.warp(plane.lumens[static_cast<std::size_t>(k)].shape.contour));
+    const auto guided = TraceByDrawing(
+        micrograph, tones, pose.warp(plane.lumens[static_cast<std::size_t>(k)].shape.contour));
     if (!guided) continue;
     CoarseLumen lumen;
     lumen.lumens = {k};
@@ -66,8 +68,8 @@ Plan MakePlan(const Micrograph& micrograph, const FaceTones& tones, const Pose& 
   return plan;
 }
 
-void FillPlacement(const Pose& pose, double name_margin, const Scale& scale, const SectionDesign& plane,
-                   const Section& section, Placement& placement) {
+void FillPlacement(const Pose& pose, double name_margin, const Scale& scale,
+                   const SectionDesign& plane, const Section& section, Placement& placement) {
   const PointPx centre = pose.warp({0, 0});
   placement.centre_px = centre;
   placement.rotation_rad = pose.rotation_rad;
@@ -101,7 +103,8 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
   Regions regions = FindRegions(tones, micrograph.reduction, *pose, plane);
   const NameChoice choice = ChooseNames(*pose, regions, plane);
   if (choice.other >= 0) {
-    *pose = WithWarp(*pose, pose->others[static_cast<std::size_t>(choice.other)], scale.mean_pitch_um());
+    *pose = WithWarp(*pose, pose->others[static_cast<std::size_t>(choice.other)],
+                     scale.mean_pitch_um());
     tones = FindTones(work, micrograph.reduction, *pose, plane);
     regions = FindRegions(tones, micrograph.reduction, *pose, plane);
   }
@@ -113,14 +116,16 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
   edge.joint_walls = options.joint_walls;
   const SettledFace settled = SettleEdges(micrograph, tones.light, plan.inputs, edge);
 
-  Section section = AssembleSection(settled, plan.lumens, plan.voids, regions.missing, *pose, tones, scale,
-                                    micrograph, plane);
+  Section section = AssembleSection(settled, plan.lumens, plan.voids, regions.missing, *pose, tones,
+                                    scale, micrograph, plane);
   FillPlacement(*pose, choice.margin, scale, plane, section, section.placement);
   const double radius = std::sqrt(Area(std::span<const PointPx>(pose->outline)) / M_PI);
   if (settled.blur_px > kUnsharpBlur_px || settled.blur_px > kUnsharpBlurShare * radius) {
-    return Fail(Code::kOutOfFocus,
-                fmt::format("edges are {:.1f} px soft, too soft to measure; refocus and take the picture again",
-                            settled.blur_px));
+    return Fail(
+        Code::kOutOfFocus,
+        fmt::format(
+            "edges are {:.1f} px soft, too soft to measure; refocus and take the picture again",
+            settled.blur_px));
   }
   return section;
 }

@@ -1,17 +1,16 @@
 #include "identify/label_score.h"
 
-#include <array>
-
-#include <opencv2/imgproc.hpp>
 #include <Eigen/Dense>
+#include <array>
+#include <opencv2/imgproc.hpp>
 
 #include "identify/raster.h"
 
 namespace cutface {
 namespace {
 
-constexpr int kLight = 3;            // x, y, r^2 beside the constants that the labels carry
-constexpr double kRasterRadius = 110;  // raster px per outline radius
+constexpr int kLight = 3;               // x, y, r^2 beside the constants that the labels carry
+constexpr double kRasterRadius = 110;   // raster px per outline radius
 constexpr double kOutsideReach = 0.13;  // of the radius, looked at beyond the outline
 constexpr int kBodySamples = 1400, kOutsideSamples = 500, kLumenSamples = 350;
 
@@ -21,7 +20,9 @@ cv::Mat1f Depth(const cv::Mat1s& raster) {
   for (int y = 0; y < raster.rows; ++y) {
     for (int x = 0; x < raster.cols; ++x) {
       const short v = raster(y, x);
-      if ((x + 1 < raster.cols && raster(y, x + 1) != v) || (y + 1 < raster.rows && raster(y + 1, x) != v)) same(y, x) = 0;
+      if ((x + 1 < raster.cols && raster(y, x + 1) != v) ||
+          (y + 1 < raster.rows && raster(y + 1, x) != v))
+        same(y, x) = 0;
     }
   }
   cv::Mat1f depth;
@@ -45,11 +46,13 @@ LabelScore::LabelScore(const SectionDesign& plane) {
   cv::Mat raster(height, width, CV_16SC1, cv::Scalar(kOutside));
   const auto fill = [&](const ContourUm& contour, int label) {
     ContourPx px;
-    for (PointUm p : contour) px.push_back({(p.x - origin_.x) / pixel_um_, (p.y - origin_.y) / pixel_um_});
+    for (PointUm p : contour)
+      px.push_back({(p.x - origin_.x) / pixel_um_, (p.y - origin_.y) / pixel_um_});
     FillContour(raster, px, label);
   };
   fill(plane.outline.contour, kBody);
-  for (std::size_t k = 0; k < plane.lumens.size(); ++k) fill(plane.lumens[k].shape.contour, kFirstLumen + static_cast<int>(k));
+  for (std::size_t k = 0; k < plane.lumens.size(); ++k)
+    fill(plane.lumens[k].shape.contour, kFirstLumen + static_cast<int>(k));
   raster_ = raster;
 
   const cv::Mat1f depth = Depth(raster_);
@@ -75,7 +78,8 @@ void LabelScore::TakeSamples(int label, const cv::Mat1f& depth, int most, double
       bool keep = d >= 1.6f;
       if (!keep) {
         // The ridge of a wall too thin for that.
-        keep = d >= depth(y - 1, x) && d >= depth(y + 1, x) && d >= depth(y, x - 1) && d >= depth(y, x + 1);
+        keep = d >= depth(y - 1, x) && d >= depth(y + 1, x) && d >= depth(y, x - 1) &&
+               d >= depth(y, x + 1);
       }
       if (keep) at.push_back({origin_.x + x * pixel_um_, origin_.y + y * pixel_um_});
     }
@@ -86,7 +90,8 @@ void LabelScore::TakeSamples(int label, const cv::Mat1f& depth, int most, double
   // A stride that is no multiple of the row length spreads the samples over the region.
   for (std::size_t i = 0; i < at.size(); i += stride) {
     const double lx = (at[i].x - middle_.x) / radius_um_, ly = (at[i].y - middle_.y) / radius_um_;
-    samples_.push_back({at[i], label, 3000 * total_weight / static_cast<double>(count), lx, ly, lx * lx + ly * ly - 0.5});
+    samples_.push_back({at[i], label, 3000 * total_weight / static_cast<double>(count), lx, ly,
+                        lx * lx + ly * ly - 0.5});
   }
 }
 
@@ -109,7 +114,8 @@ LabelScore::Fit LabelScore::Explain(const cv::Mat1f& image, const Warp& warp, in
   Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(n, n);
   Eigen::VectorXd right = Eigen::VectorXd::Zero(n);
   double square = 0, total = 0, seen = 0;
-  // Plain sums first: label by label against constant and light, and the light terms among themselves.
+  // Plain sums first: label by label against constant and light, and the light terms among
+  // themselves.
   std::vector<std::array<double, 5>> by_label(static_cast<std::size_t>(labels_), {0, 0, 0, 0, 0});
   double among[6] = {0, 0, 0, 0, 0, 0}, light_right[kLight] = {0, 0, 0};
   for (std::size_t i = 0; i < samples_.size(); i += static_cast<std::size_t>(stride)) {

@@ -1,12 +1,12 @@
 // How much of the picture's tone variance the drawing's labels explain at a given registration.
 //
-// Correlation ratio (Roche, Malandain, Pennec & Ayache 1998) with a quadratic light field fitted along
-// with the label means: no polarity needed, missing lumens cost little, uneven light costs nothing.
+// Correlation ratio (Roche, Malandain, Pennec & Ayache 1998) with a quadratic light field fitted
+// along with the label means: no polarity needed, missing lumens cost little, uneven light costs
+// nothing.
 #pragma once
 
-#include <vector>
-
 #include <opencv2/core.hpp>
+#include <vector>
 
 #include "cutface/design.h"
 #include "identify/warp.h"
@@ -22,9 +22,9 @@ class LabelScore {
   static constexpr int kFirstLumen = 2;
 
   struct Fit {
-    double explained = 0;        // share of variance beyond the light field, 0..1
-    std::vector<double> mean;    // per label, without the light
-    double light[3] = {0, 0, 0}; // x, y, r^2 - 0.5 in outline radii about the outline's centroid
+    double explained = 0;         // share of variance beyond the light field, 0..1
+    std::vector<double> mean;     // per label, without the light
+    double light[3] = {0, 0, 0};  // x, y, r^2 - 0.5 in outline radii about the outline's centroid
   };
   // `warp` goes to px of `image`; every `stride`-th sample is looked at.
   Fit Explain(const cv::Mat1f& image, const Warp& warp, int stride = 1) const;

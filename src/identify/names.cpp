@@ -4,7 +4,7 @@ namespace cutface {
 namespace {
 
 constexpr double kMirrorHandicap = 0.015;  // mirrored pictures are rare
-constexpr double kSwitch = 0.01;          // a gain that noise does not give
+constexpr double kSwitch = 0.01;           // a gain that noise does not give
 
 double MeanOverlap(const Warp& warp, const Regions& regions, const SectionDesign& plane) {
   double sum = 0;
@@ -30,7 +30,8 @@ double MeanOverlap(const Warp& warp, const Regions& regions, const SectionDesign
 NameChoice ChooseNames(const Pose& pose, const Regions& regions, const SectionDesign& plane) {
   NameChoice choice;
   const auto value = [&](const Warp& warp) {
-    return MeanOverlap(warp, regions, plane) - (warp.linear.determinant() < 0 ? kMirrorHandicap : 0);
+    return MeanOverlap(warp, regions, plane) -
+           (warp.linear.determinant() < 0 ? kMirrorHandicap : 0);
   };
   const double own = value(pose.warp);
   double best = own;

@@ -43,7 +43,8 @@ ContourPx TurnedNominal(const Pose& pose, double px_per_um, const ContourUm& nom
 
 }  // namespace
 
-CommonStretch FindCommonStretch(const Pose& pose, double px_per_um, std::span<const FeaturePair> features) {
+CommonStretch FindCommonStretch(const Pose& pose, double px_per_um,
+                                std::span<const FeaturePair> features) {
   CommonStretch out;
   std::vector<Eigen::Vector2d> deviators;
   std::vector<double> weight;
@@ -76,7 +77,8 @@ CommonStretch FindCommonStretch(const Pose& pose, double px_per_um, std::span<co
   double weights = 0;
   for (double w : weight) weights += w;
   out.disagreement = scatter / weights;
-  const double error = std::max(0.002, 1.2 * out.disagreement) / std::sqrt(static_cast<double>(deviators.size()));
+  const double error =
+      std::max(0.002, 1.2 * out.disagreement) / std::sqrt(static_cast<double>(deviators.size()));
   // The outline stands first; where it does not share the stretch, nothing was tilted.
   if ((deviators.front() - mean).norm() > 0.6 * mean.norm()) return out;
   out.stretch = std::exp(2 * mean.norm());

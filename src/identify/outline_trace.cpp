@@ -20,13 +20,16 @@ OutlineTrace TraceOutline(const cv::Mat1f& image, const Warp& warp, const Sectio
   const double scale = std::sqrt(std::abs(warp.linear.determinant()));
   const double radius = scale * radius_um;
   const double step = std::max(0.5, radius / 300);
-  const double inner = (reach_share + kInnerWindow) * radius, outer = (reach_share + kOuterWindow) * radius;
+  const double inner = (reach_share + kInnerWindow) * radius,
+               outer = (reach_share + kOuterWindow) * radius;
   const ContourPx placed = warp(nominal);
-  const int places = std::clamp(static_cast<int>(Perimeter(std::span<const PointPx>(placed)) / (2.0 * step)), 90, 720);
+  const int places = std::clamp(
+      static_cast<int>(Perimeter(std::span<const PointPx>(placed)) / (2.0 * step)), 90, 720);
   const Ribbon ribbon = Unroll(image, placed, places, inner, outer, step);
   const int n = ribbon.tone.rows, columns = ribbon.tone.cols;
   const int reach = static_cast<int>(reach_share * radius / step);
-  const int from = static_cast<int>(kInnerWindow * radius / step), to = static_cast<int>(kOuterWindow * radius / step);
+  const int from = static_cast<int>(kInnerWindow * radius / step),
+            to = static_cast<int>(kOuterWindow * radius / step);
 
   // Whatever differs by more than potting and body do is simply different.
   const double between = std::abs(fit.mean[LabelScore::kOutside] - fit.mean[LabelScore::kBody]);
@@ -42,17 +45,21 @@ OutlineTrace TraceOutline(const cv::Mat1f& image, const Warp& warp, const Sectio
       if (u > 0) label = LabelScore::kOutside;
       if (u < 0 && label == LabelScore::kOutside) label = LabelScore::kBody;
       if (u < 0 && label == LabelScore::kBody) wall = std::max(wall, -u);
-      expected[static_cast<std::size_t>(u + from)] = static_cast<float>(fit.mean[static_cast<std::size_t>(label)]);
+      expected[static_cast<std::size_t>(u + from)] =
+          static_cast<float>(fit.mean[static_cast<std::size_t>(label)]);
     }
     // The wall's thickness may differ from nominal: only its outer half is relied on.
     const double inside = std::max(2.0 / step, 0.35 * wall), outside = 0.05 * radius / step;
     for (int u = -from; u <= to; ++u) {
       const double z = u < 0 ? u / inside : u / outside;
-      weight[static_cast<std::size_t>(u + from)] = u == 0 ? 0.0f : static_cast<float>((u < 0 ? 1 / inside : 1 / outside) * std::exp(-0.5 * z * z));
+      weight[static_cast<std::size_t>(u + from)] =
+          u == 0 ? 0.0f
+                 : static_cast<float>((u < 0 ? 1 / inside : 1 / outside) * std::exp(-0.5 * z * z));
     }
     std::vector<float> light(static_cast<std::size_t>(columns));
     for (int j = 0; j < columns; ++j) {
-      light[static_cast<std::size_t>(j)] = static_cast<float>(score.LightAt(fit, warp.Inverse(ribbon.At(i, ribbon.Offset(j)))));
+      light[static_cast<std::size_t>(j)] =
+          static_cast<float>(score.LightAt(fit, warp.Inverse(ribbon.At(i, ribbon.Offset(j)))));
     }
     const int zero = static_cast<int>(std::lround(-ribbon.from / step));
     for (int s = -reach; s <= reach; ++s) {
@@ -64,12 +71,14 @@ OutlineTrace TraceOutline(const cv::Mat1f& image, const Warp& warp, const Sectio
         if (u >= -1 && u <= 1) visible = visible && ribbon.visible(i, j) != 0;
         if (!ribbon.visible(i, j)) continue;
         const float w = weight[static_cast<std::size_t>(u + from)];
-        const float r = ribbon.tone(i, j) - light[static_cast<std::size_t>(j)] - expected[static_cast<std::size_t>(u + from)];
+        const float r = ribbon.tone(i, j) - light[static_cast<std::size_t>(j)] -
+                        expected[static_cast<std::size_t>(u + from)];
         sum += w * std::min(r * r, clip);
         weights += w;
       }
       const float off = static_cast<float>(s) / static_cast<float>(std::max(1, reach));
-      cost(i, s + reach) = (visible && weights > 0 ? sum / weights / clip : 0.5f) + kPriorWeight * off * off;
+      cost(i, s + reach) =
+          (visible && weights > 0 ? sum / weights / clip : 0.5f) + kPriorWeight * off * off;
     }
   }
   cv::Mat1f smooth = cost;
@@ -79,7 +88,8 @@ OutlineTrace TraceOutline(const cv::Mat1f& image, const Warp& warp, const Sectio
     const double offset = (path[static_cast<std::size_t>(i)] - reach) * step;
     const PointPx p = ribbon.At(i, offset);
     trace.points.push_back(p);
-    trace.visible.push_back(p.x >= 2 && p.y >= 2 && p.x <= image.cols - 3 && p.y <= image.rows - 3 ? 1 : 0);
+    trace.visible.push_back(
+        p.x >= 2 && p.y >= 2 && p.x <= image.cols - 3 && p.y <= image.rows - 3 ? 1 : 0);
   }
   trace.contrast = fit.mean[LabelScore::kOutside] - fit.mean[LabelScore::kBody];
   return trace;

@@ -11,9 +11,9 @@
 namespace cutface {
 
 struct OutlineTrace {
-  ContourPx points;            // px of the picture it was traced in
+  ContourPx points;  // px of the picture it was traced in
   std::vector<char> visible;
-  double contrast = 0;         // potting minus body, full scale
+  double contrast = 0;  // potting minus body, full scale
 };
 
 OutlineTrace TraceOutline(const cv::Mat1f& image, const Warp& warp, const SectionDesign& plane,

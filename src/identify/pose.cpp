@@ -1,8 +1,9 @@
 #include "identify/pose.h"
 
 #include <fmt/format.h>
-#include <opencv2/imgproc.hpp>
+
 #include <Eigen/SVD>
+#include <opencv2/imgproc.hpp>
 
 #include "cutface/stats.h"
 #include "identify/centre.h"
@@ -18,10 +19,11 @@ constexpr double kTurnStep = 2.0 * M_PI / 180;
 constexpr double kOutlineTolerance = 0.035;  // of its radius: ovality and stretch blur a symmetry
 constexpr double kExplainedLeast = 0.25;     // below, the drawing is not in the picture
 constexpr double kSecondPartShare = 0.85, kSecondPartLeast = 0.65;
+constexpr double kMirrorImage = 0.85;  // overlap of the lumens of a drawing with its mirror image
 constexpr double kMirrorHandicap = 1.08;
-constexpr int kScanStride = 2;               // samples skipped while scanning
+constexpr int kScanStride = 2;                     // samples skipped while scanning
 constexpr std::size_t kTried = 12, kFinished = 6;  // hypotheses refined coarsely, finely
-constexpr double kOutlineReach = 0.10;       // of the radius, searched about the registered outline
+constexpr double kOutlineReach = 0.10;  // of the radius, searched about the registered outline
 
 struct Hypothesis {
   Turn turn;
@@ -80,8 +82,8 @@ double Penalty(const Warp& warp, double px_per_um) {
 }
 
 // Hill climb on the explained share; `kinds` limits what may change.
-void Refine(const cv::Mat1f& image, const LabelScore& score, PointUm about, double px_per_um, double radius_px,
-            double first_step, int rounds, int stride, Hypothesis& h) {
+void Refine(const cv::Mat1f& image, const LabelScore& score, PointUm about, double px_per_um,
+            double radius_px, double first_step, int rounds, int stride, Hypothesis& h) {
   double step = first_step;
   double best = score(image, h.warp, stride) - Penalty(h.warp, px_per_um);
   for (int round = 0; round < rounds; ++round) {
@@ -128,25 +130,30 @@ cv::Mat1f Squeezed(const cv::Mat1f& image, const LabelScore& score, const Warp& 
 }
 
 // The best turns at one centre: local maxima over the grid.
-void Scan(const cv::Mat1f& image, const LabelScore& score, const Warp& start, const std::vector<Turn>& turns,
-          PointUm about, std::vector<Hypothesis>& out) {
+void Scan(const cv::Mat1f& image, const LabelScore& score, const Warp& start,
+          const std::vector<Turn>& turns, PointUm about, std::vector<Hypothesis>& out) {
   std::vector<double> value(turns.size());
-  for (std::size_t k = 0; k < turns.size(); ++k) value[k] = score(image, Turned(start, turns[k], about), kScanStride);
+  for (std::size_t k = 0; k < turns.size(); ++k)
+    value[k] = score(image, Turned(start, turns[k], about), kScanStride);
   for (std::size_t k = 0; k < turns.size(); ++k) {
     bool top = true;
     for (std::size_t j = 0; j < turns.size() && top; ++j) {
       if (j == k || turns[j].mirrored != turns[k].mirrored) continue;
-      const double apart = std::abs(std::remainder(turns[j].angle_rad - turns[k].angle_rad, 2 * M_PI));
+      const double apart =
+          std::abs(std::remainder(turns[j].angle_rad - turns[k].angle_rad, 2 * M_PI));
       top = apart > 5 * kTurnStep || value[j] < value[k] || (value[j] == value[k] && j > k);
     }
     if (top) out.push_back({turns[k], Turned(start, turns[k], about), value[k]});
   }
 }
 
-// Which lumens two registrations of the same drawing name differently.
-bool NamesDiffer(const SectionDesign& plane, const Warp& one, const Warp& other, double& overlap) {
+// Do two registrations of the same drawing name lumens differently? `overlap` is the least overlap
+// of the lumens that fall on each other, `to` which falls on which.
+bool NamesDiffer(const SectionDesign& plane, const Warp& one, const Warp& other, double& overlap,
+                 std::vector<std::size_t>& to) {
   bool differ = false;
   overlap = 1;
+  to.clear();
   std::vector<ContourPx> first, second;
   for (const LumenDesign& lumen : plane.lumens) {
     first.push_back(one(lumen.shape.contour));
@@ -156,12 +163,14 @@ bool NamesDiffer(const SectionDesign& plane, const Warp& one, const Warp& other,
     double best = 0;
     std::size_t at = i;
     for (std::size_t j = 0; j < second.size(); ++j) {
-      const double a = Area(std::span<const PointPx>(first[i])), b = Area(std::span<const PointPx>(second[j]));
-      if (Distance(Centroid(std::span<const PointPx>(first[i])), Centroid(std::span<const PointPx>(second[j]))) >
-          std::sqrt(a) + std::sqrt(b)) {
+      const double a = Area(std::span<const PointPx>(first[i])),
+                   b = Area(std::span<const PointPx>(second[j]));
+      if (Distance(Centroid(std::span<const PointPx>(first[i])),
+                   Centroid(std::span<const PointPx>(second[j]))) > std::sqrt(a) + std::sqrt(b)) {
         continue;
       }
-      const double both = IntersectionArea(std::span<const PointPx>(first[i]), std::span<const PointPx>(second[j]));
+      const double both =
+          IntersectionArea(std::span<const PointPx>(first[i]), std::span<const PointPx>(second[j]));
       const double share = both / (a + b - both);
       if (share > best) {
         best = share;
@@ -169,6 +178,7 @@ bool NamesDiffer(const SectionDesign& plane, const Warp& one, const Warp& other,
       }
     }
     differ = differ || at != i || best < 0.3;
+    to.push_back(at);
     overlap = std::min(overlap, best);
   }
   return differ;
@@ -183,6 +193,40 @@ double FullRotation(const Warp& warp) {
   return std::atan2(r(1, 0), r(0, 0));
 }
 
+// Swaps only names that the drawing's own symmetry swaps.
+bool Interchanges(const SectionDesign& plane, const std::vector<std::vector<std::string>>& groups,
+                  const std::vector<std::size_t>& to) {
+  for (std::size_t i = 0; i < to.size(); ++i) {
+    if (to[i] == i) continue;
+    bool together = false;
+    for (const auto& group : groups) {
+      const auto has = [&](const std::string& name) {
+        return std::find(group.begin(), group.end(), name) != group.end();
+      };
+      together = together || (has(plane.lumens[i].name) && has(plane.lumens[to[i]].name));
+    }
+    if (!together) return false;
+  }
+  return true;
+}
+
+// A drawing that is its own mirror image does not tell whether the picture is mirrored: take it as
+// not.
+void PreferUnmirrored(const SectionDesign& plane, std::vector<Hypothesis>& hypotheses) {
+  if (hypotheses.front().warp.linear.determinant() > 0) return;
+  for (std::size_t k = 1; k < hypotheses.size(); ++k) {
+    double overlap = 0;
+    std::vector<std::size_t> to;
+    if (hypotheses[k].warp.linear.determinant() < 0) continue;
+    if (hypotheses[k].explained < hypotheses.front().explained - 0.03) continue;
+    if (NamesDiffer(plane, hypotheses.front().warp, hypotheses[k].warp, overlap, to) ||
+        overlap < kMirrorImage)
+      continue;
+    std::swap(hypotheses.front(), hypotheses[k]);
+    return;
+  }
+}
+
 CentreSearch SearchFor(const SectionDesign& plane) {
   CentreSearch search;
   if (plane.outline.kind != Shape::Kind::kCircle) {
@@ -195,7 +239,8 @@ CentreSearch SearchFor(const SectionDesign& plane) {
   return search;
 }
 
-// From px of the reduced picture to full resolution: block (i, j) is centred on px (i + 0.5) r - 0.5.
+// From px of the reduced picture to full resolution: block (i, j) is centred on px (i + 0.5) r -
+// 0.5.
 Warp FullResolution(const Warp& warp, int reduction) {
   const double r = reduction, half = 0.5 * (r - 1);
   Warp out;
@@ -226,23 +271,29 @@ void SortBest(std::vector<Hypothesis>& hypotheses) {
             [](const Hypothesis& a, const Hypothesis& b) { return a.explained > b.explained; });
 }
 
-tl::unexpected<Error> NothingFound(const std::vector<Hypothesis>& hypotheses, const SectionDesign& plane) {
-  return Fail(Code::kNoSection,
-              fmt::format("no cut face like section \"{}\" found (the best fit explains {:.0f} % of the picture's "
-                          "tones); check design, calibration and focus",
-                          plane.name, hypotheses.empty() ? 0.0 : 100 * hypotheses.front().explained));
+tl::unexpected<Error> NothingFound(const std::vector<Hypothesis>& hypotheses,
+                                   const SectionDesign& plane) {
+  return Fail(
+      Code::kNoSection,
+      fmt::format(
+          "no cut face like section \"{}\" found (the best fit explains {:.0f} % of the picture's "
+          "tones); check design, calibration and focus",
+          plane.name, hypotheses.empty() ? 0.0 : 100 * hypotheses.front().explained));
 }
 
-Status CheckAlone(const std::vector<Hypothesis>& hypotheses, double radius, int reduction, const SectionDesign& plane) {
+Status CheckAlone(const std::vector<Hypothesis>& hypotheses, double radius, int reduction,
+                  const SectionDesign& plane) {
   const Hypothesis& best = hypotheses.front();
   for (const Hypothesis& h : hypotheses) {
     if ((h.warp.shift - best.warp.shift).norm() < 1.2 * radius) continue;
     if (h.explained > kSecondPartShare * best.explained && h.explained > kSecondPartLeast) {
-      return Fail(Code::kTwoParts,
-                  fmt::format("two cut faces fit section \"{}\", near px ({:.0f}, {:.0f}) and ({:.0f}, {:.0f}); crop "
-                              "the picture to one",
-                              plane.name, best.warp.shift.x() * reduction, best.warp.shift.y() * reduction,
-                              h.warp.shift.x() * reduction, h.warp.shift.y() * reduction));
+      return Fail(
+          Code::kTwoParts,
+          fmt::format("two cut faces fit section \"{}\", near px ({:.0f}, {:.0f}) and ({:.0f}, "
+                      "{:.0f}); crop "
+                      "the picture to one",
+                      plane.name, best.warp.shift.x() * reduction, best.warp.shift.y() * reduction,
+                      h.warp.shift.x() * reduction, h.warp.shift.y() * reduction));
     }
   }
   return {};
@@ -268,10 +319,12 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
   for (PointUm p : plane.outline.contour) nominal.push_back({p.x * px_per_um, p.y * px_per_um});
   const double radius = std::sqrt(Area(std::span<const PointPx>(nominal)) / M_PI);
   if (radius < 12 || radius > 4.0 * std::max(work.cols, work.rows)) {
-    return Fail(Code::kNoSection,
-                fmt::format("the drawing's outline would be {:.0f} px across in this picture of {} x {} px; check "
-                            "calibration and design",
-                            2 * radius * reduction, work.cols * reduction, work.rows * reduction));
+    return Fail(
+        Code::kNoSection,
+        fmt::format(
+            "the drawing's outline would be {:.0f} px across in this picture of {} x {} px; check "
+            "calibration and design",
+            2 * radius * reduction, work.cols * reduction, work.rows * reduction));
   }
   cv::Mat1f smooth;
   cv::GaussianBlur(work, smooth, cv::Size(), 1.2);
@@ -280,7 +333,8 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
   const PointUm about = Centroid(std::span<const PointUm>(plane.outline.contour));
   const std::vector<Turn> turns = OutlineTurns(plane, kTurnStep, kOutlineTolerance);
   std::vector<Hypothesis> hypotheses;
-  for (const CentreCandidate& c : centres) Scan(smooth, score, StartWarp(c, px_per_um), turns, about, hypotheses);
+  for (const CentreCandidate& c : centres)
+    Scan(smooth, score, StartWarp(c, px_per_um), turns, about, hypotheses);
   SortBest(hypotheses);
   if (hypotheses.size() > kTried) hypotheses.resize(kTried);
   // Coarse first: a template's centre and size are only good to a few per cent.
@@ -297,14 +351,19 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
     if (h.warp.linear.determinant() < 0) h.explained = 1 - (1 - h.explained) * kMirrorHandicap;
   }
   SortBest(hypotheses);
-  if (auto alone = CheckAlone(hypotheses, radius, reduction, plane); !alone) return tl::unexpected(alone.error());
+  if (auto alone = CheckAlone(hypotheses, radius, reduction, plane); !alone)
+    return tl::unexpected(alone.error());
+  PreferUnmirrored(plane, hypotheses);
   const Hypothesis& best = hypotheses.front();
+  const auto groups = InterchangeableNames(plane);
   double runner_up = 0;
   std::vector<Warp> others;
   for (const Hypothesis& h : hypotheses) {
     double overlap = 0;
+    std::vector<std::size_t> to;
     if ((h.warp.shift - best.warp.shift).norm() > 0.3 * radius) continue;
-    if (&h != &best && NamesDiffer(plane, best.warp, h.warp, overlap)) {
+    if (&h != &best && NamesDiffer(plane, best.warp, h.warp, overlap, to) &&
+        !Interchanges(plane, groups, to)) {
       runner_up = std::max(runner_up, h.explained);
       others.push_back(FullResolution(h.warp, reduction));
     }

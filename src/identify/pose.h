@@ -1,9 +1,11 @@
 // Where the drawing lies in the picture: centre, rotation, mirror and stretch of the cut face.
 //
-// 1. Centre: the nominal outline is matched with the picture's edges by double-angle correlation (FFT), so that
+// 1. Centre: the nominal outline is matched with the picture's edges by double-angle correlation
+// (FFT), so that
 //    neither the sign nor the height of the tone step matters.
 // 2. Outline: a closed minimum-cost path along the normals of the placed nominal outline.
-// 3. Rotation and mirror: share of tone variance that the drawing's labels explain (correlation ratio,
+// 3. Rotation and mirror: share of tone variance that the drawing's labels explain (correlation
+// ratio,
 //    Roche et al. 1998), with a quadratic light field fitted along, over all angles.
 // Keywords: registration, correlation ratio, symmetry, interchangeable.
 #pragma once
@@ -16,15 +18,15 @@
 namespace cutface {
 
 struct Pose {
-  Warp warp;                 // design um -> picture px (full resolution)
+  Warp warp;  // design um -> picture px (full resolution)
   bool mirrored = false;
   double rotation_rad = 0;
-  double explained = 0;      // correlation ratio, 0..1
-  double runner_up = 0;      // best explained share of a pose that names lumens otherwise
-  double stretch = 1;        // greatest / least singular value of the map
-  double size = 1;           // geometric mean of the singular values against the calibrated scale
-  double outline_contrast = 0;  // mean tone step across the traced outline, in full scale
-  ContourPx outline;         // coarse traced outline, full-resolution px
+  double explained = 0;  // correlation ratio, 0..1
+  double runner_up = 0;  // best explained share of a pose that names lumens otherwise
+  double stretch = 1;    // greatest / least singular value of the map
+  double size = 1;       // geometric mean of the singular values against the calibrated scale
+  double outline_contrast = 0;        // mean tone step across the traced outline, in full scale
+  ContourPx outline;                  // coarse traced outline, full-resolution px
   std::vector<char> outline_visible;  // per vertex: inside the frame
   std::vector<std::vector<std::string>> interchangeable;
   std::vector<Warp> others;  // further registrations that name lumens otherwise, best first

@@ -20,8 +20,7 @@ inline float SampleAt(const cv::Mat1f& image, double x, double y) {
 }
 
 inline bool InsideImage(const cv::Mat1f& image, double x, double y, double margin = 0) {
-  return x >= margin && y >= margin && x <= image.cols - 1 - margin &&
-         y <= image.rows - 1 - margin;
+  return x >= margin && y >= margin && x <= image.cols - 1 - margin && y <= image.rows - 1 - margin;
 }
 
 // Fills the contour with `value`.

@@ -9,11 +9,11 @@
 namespace cutface {
 namespace {
 
-constexpr double kClassApart = 0.3;        // lumen tones closer than this (of their step) share a class
-constexpr double kCoverLeast = 0.30;       // of a lumen's nominal area, to claim a region for it
-constexpr double kSeptumContrast = 0.16;   // a ridge fainter than this is no septum
-constexpr double kVoidStep = 0.30;         // of the lumens' step
-constexpr double kVoidDiameter = 4.0;      // px of the full picture, before edge fitting
+constexpr double kClassApart = 0.3;   // lumen tones closer than this (of their step) share a class
+constexpr double kCoverLeast = 0.30;  // of a lumen's nominal area, to claim a region for it
+constexpr double kSeptumContrast = 0.16;  // a ridge fainter than this is no septum
+constexpr double kVoidStep = 0.30;        // of the lumens' step
+constexpr double kVoidDiameter = 4.0;     // px of the full picture, before edge fitting
 
 // Signed steps that stand for a class of lumens, with the members.
 struct ToneClass {
@@ -26,8 +26,10 @@ std::vector<ToneClass> ToneClasses(const FaceTones& tones) {
   if (tones.typical_step == 0) return classes;
   for (std::size_t k = 0; k < tones.lumen.size(); ++k) {
     double step = std::isfinite(tones.lumen[k]) ? tones.lumen[k] - 1 : tones.typical_step;
-    // A core that shows the body: shifted, collapsed or missing. Look for what the others look like.
-    if (std::abs(step) < std::max(0.15 * std::abs(tones.typical_step), 2 * tones.fine_noise)) step = tones.typical_step;
+    // A core that shows the body: shifted, collapsed or missing. Look for what the others look
+    // like.
+    if (std::abs(step) < std::max(0.15 * std::abs(tones.typical_step), 2 * tones.fine_noise))
+      step = tones.typical_step;
     bool placed = false;
     for (ToneClass& c : classes) {
       if (std::abs(c.step - step) < kClassApart * std::max(std::abs(c.step), std::abs(step))) {
@@ -39,8 +41,9 @@ std::vector<ToneClass> ToneClasses(const FaceTones& tones) {
     if (!placed) classes.push_back({step, {static_cast<int>(k)}});
   }
   // The most different first: a paler filling must not swallow an open lumen beside it.
-  std::sort(classes.begin(), classes.end(),
-            [](const ToneClass& a, const ToneClass& b) { return std::abs(a.step) > std::abs(b.step); });
+  std::sort(classes.begin(), classes.end(), [](const ToneClass& a, const ToneClass& b) {
+    return std::abs(a.step) > std::abs(b.step);
+  });
   return classes;
 }
 
@@ -61,9 +64,11 @@ ContourPx Boundary(const cv::Mat1b& mask, cv::Point origin, int reduction) {
   ContourPx contour;
   if (best == nullptr || best->size() < 6) return contour;
   for (cv::Point p : *best) {
-    contour.push_back({(p.x + origin.x + 0.5) * reduction - 0.5, (p.y + origin.y + 0.5) * reduction - 0.5});
+    contour.push_back(
+        {(p.x + origin.x + 0.5) * reduction - 0.5, (p.y + origin.y + 0.5) * reduction - 0.5});
   }
-  if (SignedArea(std::span<const PointPx>(contour)) < 0) std::reverse(contour.begin(), contour.end());
+  if (SignedArea(std::span<const PointPx>(contour)) < 0)
+    std::reverse(contour.begin(), contour.end());
   // The chain runs through the centres of the border pixels: half a work pixel inside the border.
   const std::size_t n = contour.size();
   ContourPx smooth(n);
@@ -91,11 +96,16 @@ struct Component {
 class RegionFinder {
  public:
   RegionFinder(const FaceTones& tones, int reduction, const Pose& pose, const SectionDesign& plane)
-      : tones_(tones), reduction_(reduction), pose_(pose), plane_(plane), found_(plane.lumens.size(), false) {
+      : tones_(tones),
+        reduction_(reduction),
+        pose_(pose),
+        plane_(plane),
+        found_(plane.lumens.size(), false) {
     nominal_area_.resize(plane.lumens.size(), 0);
     for (int y = 0; y < tones.nominal.rows; ++y) {
       for (int x = 0; x < tones.nominal.cols; ++x) {
-        if (tones.nominal(y, x) > 0) ++nominal_area_[static_cast<std::size_t>(tones.nominal(y, x) - 1)];
+        if (tones.nominal(y, x) > 0)
+          ++nominal_area_[static_cast<std::size_t>(tones.nominal(y, x) - 1)];
       }
     }
     cv::Mat inside(tones.nominal.size(), CV_8UC1, cv::Scalar(0));
@@ -124,7 +134,8 @@ class RegionFinder {
     cv::Mat1b mask(ratio.size(), uchar{0}), taken;
     cv::dilate(taken_, taken, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
     for (int y = 0; y < ratio.rows; ++y) {
-      for (int x = 0; x < ratio.cols; ++x) mask(y, x) = inside_(y, x) && !taken(y, x) && ratio(y, x) > 0.5f ? 255 : 0;
+      for (int x = 0; x < ratio.cols; ++x)
+        mask(y, x) = inside_(y, x) && !taken(y, x) && ratio(y, x) > 0.5f ? 255 : 0;
     }
     cv::Mat1i label;
     cv::Mat stats, centroids;
@@ -163,8 +174,8 @@ class RegionFinder {
     }
   }
 
-  void TakeRegion(const cv::Mat1i& label, int component, cv::Rect box, const std::vector<int>& members,
-                  double step) {
+  void TakeRegion(const cv::Mat1i& label, int component, cv::Rect box,
+                  const std::vector<int>& members, double step) {
     const cv::Rect frame(0, 0, label.cols, label.rows);
     box = cv::Rect(box.x - 2, box.y - 2, box.width + 4, box.height + 4) & frame;
     cv::Mat1b region = cv::Mat(label(box) == component);
@@ -205,18 +216,24 @@ class RegionFinder {
 
   void FindVoids() {
     if (tones_.typical_step == 0) return;
-    // Where lumens are much brighter than the body, a black void still differs by less than the body.
-    const double threshold = std::max(kVoidStep * std::min(1.0, std::abs(tones_.typical_step)), 5 * tones_.noise);
+    // Where lumens are much brighter than the body, a black void still differs by less than the
+    // body.
+    const double threshold =
+        std::max(kVoidStep * std::min(1.0, std::abs(tones_.typical_step)), 5 * tones_.noise);
     cv::Mat1b blocked, core;
     const int reach = std::max(2, static_cast<int>(std::lround(3.0 / reduction_)));
-    cv::dilate(taken_, blocked, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
-    cv::erode(inside_, core, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
+    cv::dilate(taken_, blocked,
+               cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
+    cv::erode(inside_, core,
+              cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
     for (int sign : {1, -1}) {
       const double way = sign * (tones_.typical_step > 0 ? 1.0 : -1.0);
       cv::Mat1b mask(inside_.size(), uchar{0});
       for (int y = 0; y < mask.rows; ++y) {
         for (int x = 0; x < mask.cols; ++x) {
-          mask(y, x) = core(y, x) && !blocked(y, x) && way * (tones_.relative(y, x) - 1) > threshold ? 255 : 0;
+          mask(y, x) = core(y, x) && !blocked(y, x) && way * (tones_.relative(y, x) - 1) > threshold
+                           ? 255
+                           : 0;
         }
       }
       CollectVoids(mask, core, blocked, way);
@@ -253,13 +270,15 @@ class RegionFinder {
     }
   }
 
-  void CollectVoids(const cv::Mat1b& mask, const cv::Mat1b& core, const cv::Mat1b& blocked, double way) {
+  void CollectVoids(const cv::Mat1b& mask, const cv::Mat1b& core, const cv::Mat1b& blocked,
+                    double way) {
     cv::Mat1i label;
     cv::Mat stats, centroids;
     const int count = cv::connectedComponentsWithStats(mask, label, stats, centroids, 8, CV_32S);
     const cv::Rect frame(0, 0, mask.cols, mask.rows);
     for (int i = 1; i < count; ++i) {
-      const double area = stats.at<int>(i, cv::CC_STAT_AREA) * static_cast<double>(reduction_ * reduction_);
+      const double area =
+          stats.at<int>(i, cv::CC_STAT_AREA) * static_cast<double>(reduction_ * reduction_);
       const double diameter = 2 * std::sqrt(area / M_PI);
       if (diameter < kVoidDiameter) continue;
       cv::Rect box(stats.at<int>(i, cv::CC_STAT_LEFT), stats.at<int>(i, cv::CC_STAT_TOP),
@@ -308,7 +327,8 @@ class RegionFinder {
 
 }  // namespace
 
-Regions FindRegions(const FaceTones& tones, int reduction, const Pose& pose, const SectionDesign& plane) {
+Regions FindRegions(const FaceTones& tones, int reduction, const Pose& pose,
+                    const SectionDesign& plane) {
   return RegionFinder(tones, reduction, pose, plane).Find();
 }
 

@@ -1,7 +1,6 @@
 #include "identify/ribbon.h"
 
 #include <numeric>
-
 #include <opencv2/imgproc.hpp>
 
 #include "cutface/stats.h"
@@ -95,8 +94,8 @@ RibbonTrace TraceWithSign(const Ribbon& ribbon, const cv::Mat1f& step, double re
 namespace {
 
 template <class Sample>
-Ribbon UnrollWith(const Sample& sample, int width, int height, std::span<const PointPx> contour, int places,
-                  double inward, double outward, double step) {
+Ribbon UnrollWith(const Sample& sample, int width, int height, std::span<const PointPx> contour,
+                  int places, double inward, double outward, double step) {
   Ribbon ribbon;
   const double perimeter = Perimeter(contour);
   ribbon.base = Resampled(contour, perimeter / std::max(8, places));
@@ -120,12 +119,12 @@ Ribbon UnrollWith(const Sample& sample, int width, int height, std::span<const P
 
 Ribbon Unroll(const cv::Mat1f& image, std::span<const PointPx> contour, int places, double inward,
               double outward, double step) {
-  return UnrollWith([&](PointPx p) { return SampleAt(image, p.x, p.y); }, image.cols, image.rows, contour,
-                    places, inward, outward, step);
+  return UnrollWith([&](PointPx p) { return SampleAt(image, p.x, p.y); }, image.cols, image.rows,
+                    contour, places, inward, outward, step);
 }
 
-Ribbon Unroll(const Micrograph& micrograph, std::span<const PointPx> contour, int places, double inward,
-              double outward, double step) {
+Ribbon Unroll(const Micrograph& micrograph, std::span<const PointPx> contour, int places,
+              double inward, double outward, double step) {
   const auto sample = [&](PointPx p) {
     const double x = std::clamp(p.x, 0.0, micrograph.width() - 1.001);
     const double y = std::clamp(p.y, 0.0, micrograph.height() - 1.001);
@@ -134,7 +133,8 @@ Ribbon Unroll(const Micrograph& micrograph, std::span<const PointPx> contour, in
     return (1 - fy) * ((1 - fx) * micrograph.At(xi, yi) + fx * micrograph.At(xi + 1, yi)) +
            fy * ((1 - fx) * micrograph.At(xi, yi + 1) + fx * micrograph.At(xi + 1, yi + 1));
   };
-  return UnrollWith(sample, micrograph.width(), micrograph.height(), contour, places, inward, outward, step);
+  return UnrollWith(sample, micrograph.width(), micrograph.height(), contour, places, inward,
+                    outward, step);
 }
 
 RibbonTrace TraceEdge(const Ribbon& ribbon, const RibbonTraceOptions& options) {

@@ -1,7 +1,6 @@
 #include "identify/split.h"
 
 #include <array>
-
 #include <opencv2/imgproc.hpp>
 
 namespace cutface {
@@ -47,7 +46,8 @@ void Flood(const cv::Mat1f& ratio, const cv::Mat1b& region, cv::Mat1s& owner) {
   const auto level_of = [&](cv::Point p) {
     return std::clamp(static_cast<int>(ratio(p) * 256), 0, 256);
   };
-  const std::array<cv::Point, 4> around{cv::Point(1, 0), cv::Point(-1, 0), cv::Point(0, 1), cv::Point(0, -1)};
+  const std::array<cv::Point, 4> around{cv::Point(1, 0), cv::Point(-1, 0), cv::Point(0, 1),
+                                        cv::Point(0, -1)};
   for (int y = 0; y < owner.rows; ++y) {
     for (int x = 0; x < owner.cols; ++x) {
       if (owner(y, x) >= 0) bucket[256].push_back({x, y});
@@ -80,10 +80,12 @@ std::vector<std::vector<int>> GroupByRidge(const cv::Mat1f& ratio, const cv::Mat
   for (double level : kLevels) {
     if (1 - level < least_contrast) break;
     Seeds seeds = SeedsAt(ratio, region, nominal, lumens, level);
-    if (std::find(seeds.of.begin(), seeds.of.end(), 0) != seeds.of.end()) break;  // a lumen was lost
+    if (std::find(seeds.of.begin(), seeds.of.end(), 0) != seeds.of.end())
+      break;  // a lumen was lost
     for (std::size_t a = 0; a < lumens.size(); ++a) {
       bool alone = true;
-      for (std::size_t b = 0; b < lumens.size(); ++b) alone = alone && (a == b || seeds.of[a] != seeds.of[b]);
+      for (std::size_t b = 0; b < lumens.size(); ++b)
+        alone = alone && (a == b || seeds.of[a] != seeds.of[b]);
       if (alone && parted[a] == 0) parted[a] = 1 - level;
     }
     last = seeds;

@@ -5,7 +5,7 @@
 namespace cutface {
 namespace {
 
-constexpr double kSameShape = 0.97;   // overlap that no eye or process tells apart
+constexpr double kSameShape = 0.97;  // overlap that no eye or process tells apart
 constexpr double kOutlineSame = 0.01;
 
 double OutlineMismatch(const ContourIndex<FrameUm>& index, const ContourUm& probe, PointUm about,
@@ -64,10 +64,12 @@ LumenMap MapLumens(const SectionDesign& plane, const Turn& turn) {
       const ContourUm& other = plane.lumens[j].shape.contour;
       const double other_area = Area(std::span<const PointUm>(other));
       const double reach = 0.6 * (std::sqrt(area) + std::sqrt(other_area)) * 2;
-      if (Distance(Centroid(std::span<const PointUm>(moved)), Centroid(std::span<const PointUm>(other))) > reach) {
+      if (Distance(Centroid(std::span<const PointUm>(moved)),
+                   Centroid(std::span<const PointUm>(other))) > reach) {
         continue;
       }
-      const double both = IntersectionArea(std::span<const PointUm>(moved), std::span<const PointUm>(other));
+      const double both =
+          IntersectionArea(std::span<const PointUm>(moved), std::span<const PointUm>(other));
       const double overlap = both / (area + other_area - both);
       if (overlap > best_overlap) {
         best_overlap = overlap;

@@ -16,8 +16,8 @@ struct Turn {
 // The turn applied to a design point.
 PointUm Applied(const Turn& turn, PointUm about, PointUm p);
 
-// Turns on a grid of `step_rad` under which the outline misses itself by less than `tolerance` of its
-// equal-area radius (mean distance).
+// Turns on a grid of `step_rad` under which the outline misses itself by less than `tolerance` of
+// its equal-area radius (mean distance).
 std::vector<Turn> OutlineTurns(const SectionDesign& plane, double step_rad, double tolerance);
 
 // Lumen k of the drawing falls on lumen result[k] under the turn (greatest overlap), with the least

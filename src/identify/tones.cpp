@@ -1,9 +1,8 @@
 #include "identify/tones.h"
 
-#include <limits>
-
-#include <opencv2/imgproc.hpp>
 #include <Eigen/Dense>
+#include <limits>
+#include <opencv2/imgproc.hpp>
 
 #include "cutface/stats.h"
 #include "identify/raster.h"
@@ -16,7 +15,8 @@ void FillContour(cv::Mat& mask, std::span<const PointPx> contour, int value) {
   std::vector<cv::Point> points;
   points.reserve(contour.size());
   for (PointPx p : contour) {
-    points.emplace_back(static_cast<int>(std::lround(p.x * 16)), static_cast<int>(std::lround(p.y * 16)));
+    points.emplace_back(static_cast<int>(std::lround(p.x * 16)),
+                        static_cast<int>(std::lround(p.y * 16)));
   }
   const std::vector<std::vector<cv::Point>> all{points};
   cv::fillPoly(mask, all, cv::Scalar(value), cv::LINE_8, 4);
@@ -27,15 +27,18 @@ namespace {
 ContourPx ToWork(const ContourPx& full, int reduction) {
   ContourPx out;
   out.reserve(full.size());
-  for (PointPx p : full) out.push_back({(p.x + 0.5) / reduction - 0.5, (p.y + 0.5) / reduction - 0.5});
+  for (PointPx p : full)
+    out.push_back({(p.x + 0.5) / reduction - 0.5, (p.y + 0.5) / reduction - 0.5});
   return out;
 }
 
-cv::Mat1s NominalRaster(cv::Size size, int reduction, const Pose& pose, const SectionDesign& plane) {
+cv::Mat1s NominalRaster(cv::Size size, int reduction, const Pose& pose,
+                        const SectionDesign& plane) {
   cv::Mat raster(size, CV_16SC1, cv::Scalar(-1));
   FillContour(raster, ToWork(pose.outline, reduction), 0);
   for (std::size_t k = 0; k < plane.lumens.size(); ++k) {
-    FillContour(raster, ToWork(pose.warp(plane.lumens[k].shape.contour), reduction), 1 + static_cast<int>(k));
+    FillContour(raster, ToWork(pose.warp(plane.lumens[k].shape.contour), reduction),
+                1 + static_cast<int>(k));
   }
   return raster;
 }
@@ -46,7 +49,8 @@ cv::Mat1f DepthInLabel(const cv::Mat1s& raster) {
   for (int y = 0; y < raster.rows; ++y) {
     for (int x = 0; x < raster.cols; ++x) {
       const short v = raster(y, x);
-      const bool edge = (x + 1 < raster.cols && raster(y, x + 1) != v) || (y + 1 < raster.rows && raster(y + 1, x) != v);
+      const bool edge = (x + 1 < raster.cols && raster(y, x + 1) != v) ||
+                        (y + 1 < raster.rows && raster(y + 1, x) != v);
       if (edge) same(y, x) = 0;
     }
   }
@@ -59,8 +63,8 @@ struct LightSample {
   double x, y, tone;
 };
 
-// Quadratic light field by iteratively reweighted least squares (Tukey's biweight): voids, scratches
-// and lumens that are not where the drawing has them must not bend it.
+// Quadratic light field by iteratively reweighted least squares (Tukey's biweight): voids,
+// scratches and lumens that are not where the drawing has them must not bend it.
 Eigen::Matrix<double, 6, 1> FitLight(const std::vector<LightSample>& samples) {
   using Vector6 = Eigen::Matrix<double, 6, 1>;
   const auto row = [](double x, double y) {
@@ -97,15 +101,16 @@ Eigen::Matrix<double, 6, 1> FitLight(const std::vector<LightSample>& samples) {
   return state;
 }
 
-double MedianWhere(const cv::Mat1f& picture, const cv::Mat1s& raster, const cv::Mat1f& depth, short label,
-                   double least_depth, int least_count) {
+double MedianWhere(const cv::Mat1f& picture, const cv::Mat1s& raster, const cv::Mat1f& depth,
+                   short label, double least_depth, int least_count) {
   std::vector<double> values;
   for (int y = 0; y < raster.rows; ++y) {
     for (int x = 0; x < raster.cols; ++x) {
       if (raster(y, x) == label && depth(y, x) >= least_depth) values.push_back(picture(y, x));
     }
   }
-  if (static_cast<int>(values.size()) < least_count) return std::numeric_limits<double>::quiet_NaN();
+  if (static_cast<int>(values.size()) < least_count)
+    return std::numeric_limits<double>::quiet_NaN();
   return Median(std::move(values));
 }
 
@@ -119,22 +124,24 @@ double GreatestDepth(const cv::Mat1s& raster, const cv::Mat1f& depth, short labe
   return most;
 }
 
-cv::Mat1f DividedByLight(const cv::Mat1f& work, const Eigen::Matrix<double, 6, 1>& light, PointPx middle,
-                         double size) {
+cv::Mat1f DividedByLight(const cv::Mat1f& work, const Eigen::Matrix<double, 6, 1>& light,
+                         PointPx middle, double size) {
   cv::Mat1f out(work.size());
   for (int y = 0; y < work.rows; ++y) {
     const double v = (y - middle.y) / size;
     for (int x = 0; x < work.cols; ++x) {
       // Beyond the part the quadratic would run away: hold it at the rim.
       const double u = std::clamp((x - middle.x) / size, -1.3, 1.3), w = std::clamp(v, -1.3, 1.3);
-      const double field = light(0) + light(1) * u + light(2) * w + light(3) * u * u + light(4) * u * w + light(5) * w * w;
+      const double field = light(0) + light(1) * u + light(2) * w + light(3) * u * u +
+                           light(4) * u * w + light(5) * w * w;
       out(y, x) = static_cast<float>(work(y, x) / std::max(0.02, field));
     }
   }
   return out;
 }
 
-double BodyNoise(const cv::Mat1f& picture, const cv::Mat1s& raster, const cv::Mat1f& depth, double least) {
+double BodyNoise(const cv::Mat1f& picture, const cv::Mat1s& raster, const cv::Mat1f& depth,
+                 double least) {
   std::vector<double> values;
   for (int y = 0; y < raster.rows; y += 2) {
     for (int x = 0; x < raster.cols; x += 2) {
@@ -162,7 +169,8 @@ FaceTones FindTones(const cv::Mat1f& work, int reduction, const Pose& pose,
       if (tones.nominal(y, x) == 0) body_depth.push_back(depth(y, x));
     }
   }
-  const double margin = body_depth.empty() ? 1.5 : std::clamp(Quantile(body_depth, 0.5), 1.5, 0.04 * size + 2);
+  const double margin =
+      body_depth.empty() ? 1.5 : std::clamp(Quantile(body_depth, 0.5), 1.5, 0.04 * size + 2);
   std::vector<LightSample> samples;
   for (int y = 0; y < work.rows; y += 2) {
     for (int x = 0; x < work.cols; x += 2) {
@@ -175,7 +183,8 @@ FaceTones FindTones(const cv::Mat1f& work, int reduction, const Pose& pose,
   light(0) = 0.5;
   if (samples.size() > 30) light = FitLight(samples);
   for (int k = 0; k < 6; ++k) tones.light.c[k] = light(k);
-  tones.light.middle = {reduction * middle.x + 0.5 * (reduction - 1), reduction * middle.y + 0.5 * (reduction - 1)};
+  tones.light.middle = {reduction * middle.x + 0.5 * (reduction - 1),
+                        reduction * middle.y + 0.5 * (reduction - 1)};
   tones.light.size = size * reduction;
   tones.body_tone = light(0) + 0.25 * (light(3) + light(5));
 
@@ -208,7 +217,8 @@ FaceTones FindTones(const cv::Mat1f& work, int reduction, const Pose& pose,
   }
   // Potting: the ring just beyond the outline.
   std::vector<double> ring;
-  const Ribbon ribbon = Unroll(tones.relative, outline, 180, 0, 0.1 * size, std::max(1.0, 0.01 * size));
+  const Ribbon ribbon =
+      Unroll(tones.relative, outline, 180, 0, 0.1 * size, std::max(1.0, 0.01 * size));
   for (int i = 0; i < ribbon.tone.rows; ++i) {
     for (int j = ribbon.tone.cols / 2; j < ribbon.tone.cols; ++j) {
       if (ribbon.visible(i, j)) ring.push_back(ribbon.tone(i, j));

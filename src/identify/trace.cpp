@@ -6,7 +6,7 @@
 namespace cutface {
 namespace {
 
-constexpr double kStandsOut = 2.2;      // times what the search finds in texture
+constexpr double kStandsOut = 2.2;  // times what the search finds in texture
 constexpr double kClearShare = 0.75;
 
 int Places(std::span<const PointPx> contour) {
@@ -15,9 +15,11 @@ int Places(std::span<const PointPx> contour) {
 
 }  // namespace
 
-ContourPx Retraced(const Micrograph& micrograph, const ContourPx& coarse, double reach_px, int sign) {
+ContourPx Retraced(const Micrograph& micrograph, const ContourPx& coarse, double reach_px,
+                   int sign) {
   const double inner = 0.8 * std::sqrt(Area(std::span<const PointPx>(coarse)) / M_PI);
-  const Ribbon ribbon = Unroll(micrograph, coarse, Places(coarse), std::min(reach_px, inner), reach_px, 0.5);
+  const Ribbon ribbon =
+      Unroll(micrograph, coarse, Places(coarse), std::min(reach_px, inner), reach_px, 0.5);
   RibbonTraceOptions options;
   options.sign = sign;
   options.reach_px = 2;
@@ -42,7 +44,8 @@ std::optional<GuidedTrace> TraceByDrawing(const Micrograph& micrograph, const Fa
   const RibbonTrace trace = TraceEdge(ribbon, options);
   // What a closed path collects from texture alone: about the noise of one averaged step, times a
   // factor for having chosen the best path.
-  const double noise = tones.fine_noise * tones.body_tone / std::sqrt((2.0 * options.along + 1) * options.reach_px);
+  const double noise =
+      tones.fine_noise * tones.body_tone / std::sqrt((2.0 * options.along + 1) * options.reach_px);
   GuidedTrace found;
   found.strength = trace.mean_step / std::max(1e-6, 3.0 * noise);
   found.contour = TracedPoints(ribbon, trace);

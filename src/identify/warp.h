@@ -1,4 +1,5 @@
-// The registration of the drawing in the picture: an affine map from the design frame (um) to pixels.
+// The registration of the drawing in the picture: an affine map from the design frame (um) to
+// pixels.
 //
 // It only gives names and search bands; no measured value passes through it.
 #pragma once

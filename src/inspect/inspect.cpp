@@ -13,10 +13,12 @@ bool Going(const InspectOptions& options, double share, std::string_view what) {
   return !options.progress || options.progress(share, what);
 }
 
-tl::unexpected<Error> Stopped() { return Fail(Code::kCancelled, "stopped by request; nothing was written"); }
+tl::unexpected<Error> Stopped() {
+  return Fail(Code::kCancelled, "stopped by request; nothing was written");
+}
 
-void FillIdentity(const Micrograph& micrograph, const CalibrationRecord& calibration, const Scale& scale,
-                  const InspectOptions& options, SectionResult& result) {
+void FillIdentity(const Micrograph& micrograph, const CalibrationRecord& calibration,
+                  const Scale& scale, const InspectOptions& options, SectionResult& result) {
   result.software = CUTFACE_VERSION;
   result.time = NowUtc();
   result.inspector = options.inspector;

@@ -8,7 +8,8 @@
 namespace cutface {
 
 MATCHER(IsOk, "holds a value") {
-  if (!arg) *result_listener << "failed: " << CodeName(arg.error().code) << ": " << arg.error().message;
+  if (!arg)
+    *result_listener << "failed: " << CodeName(arg.error().code) << ": " << arg.error().message;
   return arg.has_value();
 }
 
