@@ -13,10 +13,11 @@
 namespace cutface {
 namespace {
 
-constexpr double kLumenDiameterPx = 20;    // a hole this wide is a lumen
-constexpr double kLumenAreaShare = 0.002;  // or one with this share of the body's area
+constexpr double kLumenAreaShare = 0.002;  // of the body's area: such a hole is a lumen
+constexpr double kLumenDiameterPx = 20;    // or one this wide, when the part's lumens are not
+constexpr double kLumenSizeShare = 0.25;   // more than four times as wide (else it is a void)
 constexpr double kLumenClear = 0.6;        // share of its edge that must be clear
-constexpr double kOtherToneShare = 0.5;    // of the lumens' step, for a hole of the other tone
+constexpr double kPottingShare = 0.35;     // of the outline's step: tone like the potting's
 constexpr double kLeastVoidPx = 4.5;
 constexpr double kDoubtfulVoidPx = 6;
 constexpr double kFilledShare = 0.45;  // of the main step: paler holes are filled
@@ -49,14 +50,36 @@ std::vector<EdgeInput> EdgesOf(const FaceProposal& face) {
   return inputs;
 }
 
+// Proposed contours are right to a pixel or two of the reduced picture. Where texture drew a
+// settled one further off, the proposed place stays, as one without an edge of its own.
+void HoldToStart(const ContourPx& start, double limit, SettledContour& settled) {
+  if (start.size() < 6 || settled.places.empty()) return;
+  const ContourIndex<FramePx> index(View(start));
+  ContourPx points;
+  for (const SettledPlace& place : settled.places) points.push_back(place.at);
+  const auto nearest = index.NearestToEach(View(points));
+  std::size_t held = 0;
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    SettledPlace& place = settled.places[i];
+    if (nearest[i].distance <= limit || place.state == PlaceState::kOutside) continue;
+    place.at = nearest[i].on_second;
+    place.state = PlaceState::kBridged;
+    place.sigma_px = std::max(place.sigma_px, 0.3 * limit);
+    ++held;
+  }
+  const double share = static_cast<double>(held) / static_cast<double>(points.size());
+  settled.u_common_px = std::max(settled.u_common_px, 0.3 * limit * std::min(1.0, 2 * share));
+}
+
 bool IsLumen(const ProposedHole& hole, const FaceProposal& face, double area_px2) {
   const double body = Area(face.outline);
-  if (EqualAreaDiameter(area_px2) < kLumenDiameterPx && area_px2 < kLumenAreaShare * body) {
-    return false;
-  }
+  const double largest = face.holes.empty() ? 0 : EqualAreaDiameter(face.holes.front().area_px2);
+  const double least = std::max(kLumenDiameterPx, kLumenSizeShare * largest);
+  if (EqualAreaDiameter(area_px2) < least && area_px2 < kLumenAreaShare * body) return false;
   if (hole.clear_share < kLumenClear) return false;
   if (hole.main_tone) return true;
-  return std::abs(hole.step) > kOtherToneShare * std::abs(face.main_step) &&
+  // Of the other tone: a lumen that holds the potting, else a void or debris.
+  return std::abs(hole.step - face.outline_step) < kPottingShare * std::abs(face.outline_step) &&
          area_px2 > kLumenAreaShare * body;
 }
 
@@ -201,7 +224,11 @@ Result<Survey> SurveySection(const Micrograph& micrograph, const CalibrationReco
   EdgeOptions edge;
   edge.gamma = calibration.gamma;
   edge.smoothing_px = kEdgeCutoffUm / scale.mean_pitch_um();
-  const SettledFace settled = SettleEdges(micrograph, face->light, EdgesOf(*face), edge);
+  const std::vector<EdgeInput> inputs = EdgesOf(*face);
+  SettledFace settled = SettleEdges(micrograph, face->light, inputs, edge);
+  for (std::size_t k = 0; k < inputs.size(); ++k) {
+    HoldToStart(inputs[k].start, 3.0 + micrograph.reduction, settled.contours[k]);
+  }
   const double radius = std::sqrt(Area(face->outline) / M_PI);
   if (settled.blur_px > std::min(kUnsharpBlurPx, kUnsharpBlurShare * radius)) {
     return Fail(Code::kOutOfFocus, fmt::format("edges are {:.1f} px soft, too soft to measure; "

@@ -18,6 +18,8 @@ constexpr double kLeastDiameter_px = 4;  // of the full picture
 constexpr double kStreak = 0.42;         // equal-area diameter / box diagonal; below: a scratch
 constexpr double kThin = 0.26;        // greatest inscribed / equal-area diameter; below: a stroke
 constexpr double kChildShare = 0.08;  // of a region's area, to be a lumen of its own
+constexpr double kSeptumDip = 0.12;   // of the step, for a septum to stand
+constexpr double kSurround = 0.7;     // of the step: how far the tone around may be from body
 constexpr double kLeaning = 0.3;      // share of the rim on the outline or on another hole
 
 cv::Rect Grown(cv::Rect box, int by, cv::Size size) {
@@ -153,13 +155,42 @@ class HoleFinder {
       }
       const auto children =
           RegionsOf(high, std::max(least_area_, static_cast<int>(kChildShare * region.area)));
-      if (children.size() > 1) return Flooded(region, tone, way, children);
+      if (children.size() < 2) continue;
+      const cv::Mat1s owner = Flooded(region, tone, way, children);
+      if (!SeptaStand(owner, tone, way, own)) continue;
+      std::vector<Region> parts;
+      for (std::size_t k = 0; k < children.size(); ++k) {
+        Region part;
+        part.box = region.box;
+        part.mask = cv::Mat1b(owner == static_cast<int>(k));
+        part.area = cv::countNonZero(part.mask);
+        parts.push_back(std::move(part));
+      }
+      return parts;
     }
     return {region};
   }
 
-  static std::vector<Region> Flooded(const Region& region, const cv::Mat1f& tone, int way,
-                                     const std::vector<Region>& children) {
+  // Nearly everywhere between two parts there is a ridge: a gap in it makes them one merged lumen,
+  // and a boundary in plain shade makes them one lumen.
+  static bool SeptaStand(const cv::Mat1s& owner, const cv::Mat1f& tone, int way, double own) {
+    std::vector<double> border;
+    for (int y = 0; y + 1 < owner.rows; ++y) {
+      for (int x = 0; x + 1 < owner.cols; ++x) {
+        const short a = owner(y, x);
+        if (a < 0) continue;
+        for (const cv::Point p : {cv::Point(x + 1, y), cv::Point(x, y + 1)}) {
+          if (owner(p) < 0 || owner(p) == a) continue;
+          border.push_back(std::min(way * (tone(y, x) - 1.0), way * (tone(p) - 1.0)));
+        }
+      }
+    }
+    return !border.empty() && Quantile(std::move(border), 0.95) < (1 - kSeptumDip) * own;
+  }
+
+  // Which child each pixel of the region drains into; -1 outside.
+  static cv::Mat1s Flooded(const Region& region, const cv::Mat1f& tone, int way,
+                           const std::vector<Region>& children) {
     struct Drop {
       float height;
       int x, y, owner;
@@ -188,15 +219,7 @@ class HoleFinder {
         queue.push({static_cast<float>(way) * (tone(y, x) - 1), x, y, d.owner});
       }
     }
-    std::vector<Region> parts;
-    for (std::size_t k = 0; k < children.size(); ++k) {
-      Region part;
-      part.box = region.box;
-      part.mask = cv::Mat1b(owner == static_cast<int>(k));
-      part.area = cv::countNonZero(part.mask);
-      parts.push_back(std::move(part));
-    }
-    return parts;
+    return owner;
   }
 
   void Add(const Region& region, int way) {
@@ -233,7 +256,10 @@ class HoleFinder {
     if (coarse.size() < 6 || hole.step * way <= 0) return;
     const ContourPx fine =
         AtHalfLevel(body_.fine, coarse, 1 + hole.step, 1, std::min(2.0, 0.4 * deepest));
-    hole.clear_share = LookAlong(body_.fine, fine, way).clear_share;
+    const EdgeLook look = LookAlong(body_.fine, fine, way);
+    // A patch of body that a dark line encloses looks like a paler hole: body must lie around it.
+    if (std::abs(look.outside - 1) > kSurround * std::abs(hole.step)) return;
+    hole.clear_share = look.clear_share;
     hole.cut_by_frame = region.box.x <= 0 || region.box.y <= 0 ||
                         region.box.br().x >= body_.inside.cols ||
                         region.box.br().y >= body_.inside.rows;

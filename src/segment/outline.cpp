@@ -17,10 +17,11 @@ constexpr int kMostPixels = 500'000;
 constexpr int kEvenLevels = 26, kRankLevels = 10;
 constexpr double kLeastArea = 0.003;  // of the picture
 constexpr double kMostArea = 0.93;
-constexpr double kLeastSolidity = 0.72;  // area / area of the convex hull
-constexpr double kMostContact = 0.42;    // share of the outline that may lie on the frame
+constexpr double kLeastSolidity = 0.72;   // area / area of the convex hull
+constexpr double kLeastRoundness = 0.35;  // 4 pi area / perimeter^2 of the hull; strips have less
+constexpr double kMostContact = 0.42;     // share of the outline that may lie on the frame
 constexpr double kLeastScore = 0.30;
-constexpr double kOuterShare = 0.55;  // of the best score, for an outline around it to be the part
+constexpr double kOuterShare = 0.42;  // of the best score, for an outline around it to be the part
 constexpr double kOtherArea = 0.35, kOtherScore = 0.75;  // of the part's: a second part
 
 struct Candidate {
@@ -114,7 +115,7 @@ class OutlineSearch {
     }
   }
 
-  Result<OutlineFound> Choose() {
+  Result<std::vector<OutlineFound>> Choose() {
     std::sort(candidates_.begin(), candidates_.end(),
               [](const Candidate& a, const Candidate& b) { return a.found.score > b.found.score; });
     std::vector<Candidate> kept;
@@ -124,33 +125,25 @@ class OutlineSearch {
         return ratio > 0.8 && ratio < 1.25 &&
                Distance(c.centre, k.centre) < 0.15 * std::sqrt(k.area);
       });
-      if (!known && kept.size() < 40) kept.push_back(std::move(c));
+      if (!known && c.found.score > kLeastScore && kept.size() < 40) kept.push_back(std::move(c));
     }
-    if (kept.empty() || kept.front().found.score < kLeastScore) {
+    if (kept.empty()) {
       return Fail(Code::kNoSection,
                   "no closed outline with a clear edge in the picture; show one whole cut face");
     }
-    const Candidate* part = &kept.front();
-    for (const Candidate& c : kept) {
-      if (c.area > part->area && c.found.score > kOuterShare * kept.front().found.score &&
-          Contains(c.found.contour, part->centre) && Around(c, *part)) {
-        part = &c;
+    std::size_t part = 0;
+    for (std::size_t k = 1; k < kept.size(); ++k) {
+      if (kept[k].area > kept[part].area &&
+          kept[k].found.score > kOuterShare * kept.front().found.score &&
+          Around(kept[k], kept[part])) {
+        part = k;
       }
     }
-    int others = 0;
-    for (const Candidate& c : kept) {
-      if (&c == part || c.area < kOtherArea * part->area) continue;
-      if (c.found.score < kOtherScore * part->found.score) continue;
-      if (Contains(part->found.contour, c.centre) || Contains(c.found.contour, part->centre))
-        continue;
-      ++others;
-    }
-    if (others > 0) {
-      return Fail(Code::kTwoParts,
-                  fmt::format("{} outlines of like size and clearness; show one cut face alone",
-                              1 + others));
-    }
-    return part->found;
+    std::rotate(kept.begin(), kept.begin() + static_cast<std::ptrdiff_t>(part),
+                kept.begin() + static_cast<std::ptrdiff_t>(part) + 1);
+    std::vector<OutlineFound> found;
+    for (Candidate& c : kept) found.push_back(std::move(c.found));
+    return found;
   }
 
  private:
@@ -179,6 +172,8 @@ class OutlineSearch {
     if (own > kMostArea * picture) return;
     const double solidity = own / std::max(1.0, cv::contourArea(hull));
     if (solidity < kLeastSolidity) return;
+    const double round = cv::arcLength(hull, true);
+    if (4 * M_PI * own < kLeastRoundness * round * round) return;
     Candidate c;
     c.found.contour = FromChain(closed, {0, 0});
     if (c.found.contour.size() < 20) return;
@@ -220,7 +215,7 @@ ContourPx BeyondFrame(const ContourPx& contour, cv::Size size) {
 
 }  // namespace
 
-Result<OutlineFound> FindOutline(const cv::Mat1f& work) {
+Result<std::vector<OutlineFound>> FindOutlines(const cv::Mat1f& work) {
   const double factor = std::max(1.0, std::sqrt(static_cast<double>(work.total()) / kMostPixels));
   cv::Mat1f image = work;
   if (factor > 1) {
@@ -233,11 +228,26 @@ Result<OutlineFound> FindOutline(const cv::Mat1f& work) {
   search.Propose(Flattened(smooth));
   auto found = search.Choose();
   if (!found) return found;
-  ContourPx contour = AtHalfLevel(smooth, found->contour, found->inside, found->outside, 2.5);
-  if (found->cut_by_frame) contour = BeyondFrame(contour, smooth.size());
   const double fx = static_cast<double>(work.cols) / smooth.cols;
-  found->contour = Enlarged(contour, fx);
+  for (OutlineFound& outline : *found) {
+    ContourPx contour = AtHalfLevel(smooth, outline.contour, outline.inside, outline.outside, 2.5);
+    if (outline.cut_by_frame) contour = BeyondFrame(contour, smooth.size());
+    outline.contour = Enlarged(contour, fx);
+  }
   return found;
+}
+
+int OutlinesBeside(const OutlineFound& part, const std::vector<OutlineFound>& all) {
+  const double area = Area(part.contour);
+  const PointPx centre = Centroid(part.contour);
+  int beside = 0;
+  for (const OutlineFound& other : all) {
+    if (Area(other.contour) < kOtherArea * area) continue;
+    if (other.score < kOtherScore * part.score) continue;
+    const PointPx there = Centroid(other.contour);
+    if (!Contains(part.contour, there) && !Contains(other.contour, centre)) ++beside;
+  }
+  return beside;
 }
 
 }  // namespace cutface::segment

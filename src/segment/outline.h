@@ -17,7 +17,11 @@ struct OutlineFound {
   bool cut_by_frame = false;
 };
 
-// Errors: kNoSection, kTwoParts.
-Result<OutlineFound> FindOutline(const cv::Mat1f& work);
+// Candidates, the likeliest first: the outermost credible one, then the rest by score; not empty.
+// Errors: kNoSection.
+Result<std::vector<OutlineFound>> FindOutlines(const cv::Mat1f& work);
+
+// How many of the others lie beside the part, as large and as clear as it (0: it is alone).
+int OutlinesBeside(const OutlineFound& part, const std::vector<OutlineFound>& all);
 
 }  // namespace cutface::segment
