@@ -18,7 +18,8 @@ constexpr double kPathRoundPx = 0.05;
 constexpr double kSmallPartUm = 500;
 constexpr double kClockArm = 0.05;  // of the outline's radius: a direction that can be trusted
 constexpr double kSameSize = 0.03;  // two lumens of like area: the clock would be ambiguous
-constexpr int kPathPlaces[] = {6, 8, 10, 12, 16, 20, 24, 32, 40, 48, 64, 80, 96, 128};
+constexpr double kPathCalmPx = 4;   // ripple of the contour that a drawing leaves out
+constexpr std::size_t kPathStart = 6, kPathMost = 160;
 
 // The largest of 1, 2, 5 x 10^n that is not above `um`, in the drawing's unit.
 double Quantum(double um, LengthUnit units) {
@@ -105,9 +106,9 @@ struct Fitter {
     return shape.size_x_um > 0 && shape.size_y_um > 0 && Follows(shape);
   }
 
-  // Smooth cubic pieces through `places` of the contour (tangents along the chord of the two
-  // neighbours).
-  std::string PathThrough(const ContourUm& through) const {
+  // Smooth cubic pieces through the dense contour's vertices `at`; tangents are the contour's own,
+  // and a third of the arc long.
+  std::string PathThrough(const ContourUm& dense, const std::vector<std::size_t>& at) const {
     const double q = Quantum(kPathRoundPx * pitch, units);
     const int digits = std::max(0, static_cast<int>(std::ceil(-std::log10(q) - 1e-9)));
     const auto word = [&](PointUm p) {
@@ -115,36 +116,59 @@ struct Fitter {
       const double y = std::round(p.y / UmPer(units) / q) * q;
       return fmt::format("{:.{}f},{:.{}f}", x + 0.0, digits, y + 0.0, digits);
     };
-    const std::size_t n = through.size();
-    std::string path = "M" + word(through[0]);
-    for (std::size_t i = 0; i < n; ++i) {
-      const PointUm before = through[(i + n - 1) % n], a = through[i], b = through[(i + 1) % n],
-                    after = through[(i + 2) % n];
-      path += " C" + word(a + (1.0 / 6) * (b - before)) + " " + word(b - (1.0 / 6) * (after - a)) +
-              " " + word(b);
+    const std::size_t n = dense.size();
+    const double step = Perimeter(dense) / static_cast<double>(n);
+    const auto tangent = [&](std::size_t i) {
+      const PointUm d = dense[(i + 2) % n] - dense[(i + n - 2) % n];
+      return (1 / std::max(1e-9, Norm(d))) * d;
+    };
+    std::string path = "M" + word(dense[at[0]]);
+    for (std::size_t k = 0; k < at.size(); ++k) {
+      const std::size_t a = at[k], b = at[(k + 1) % at.size()];
+      const double third = step * static_cast<double>((b + n - a) % n) / 3;
+      path += " C" + word(dense[a] + third * tangent(a)) + " " +
+              word(dense[b] - third * tangent(b)) + " " + word(dense[b]);
     }
     return path + " Z";
   }
+  // Starts with few pieces and halves, at its worst place, each one that is too far off.
   void AsPath(Shape& shape) const {
-    shape = Shape{};
-    shape.kind = Shape::Kind::kPath;
-    const double length = Perimeter(contour);
-    Shape best = shape;
+    const ContourUm dense = Smoothed(Resampled(contour, pitch), kPathCalmPx * pitch);
+    const std::size_t n = dense.size();
+    std::vector<std::size_t> at;
+    for (std::size_t k = 0; k < kPathStart; ++k) at.push_back(k * n / kPathStart);
     double least = 1e300;
-    for (const int places : kPathPlaces) {
-      Shape trial = shape;
-      trial.path = PathThrough(Resampled(contour, length / (places - 0.01)));
+    while (at.size() <= kPathMost) {
+      Shape trial;
+      trial.kind = Shape::Kind::kPath;
+      trial.path = PathThrough(dense, at);
       auto flat = FlattenSvgPath(trial.path, UmPer(units));
-      if (!flat || !IsSimple(*flat)) continue;
+      if (!flat) break;
       trial.contour = std::move(*flat);
-      const double off = Deviation(Resampled(contour, pitch), Resampled(trial.contour, pitch));
-      if (off < least) {
-        least = off;
-        best = trial;
+      const auto off = ContourIndex<FrameUm>(View(trial.contour)).NearestToEach(View(dense));
+      std::vector<std::size_t> finer;
+      double most = 0;
+      for (std::size_t k = 0; k < at.size(); ++k) {
+        const std::size_t length = (at[(k + 1) % at.size()] + n - at[k]) % n;
+        std::size_t worst = 0;
+        double here = 0;
+        for (std::size_t i = 1; i < length; ++i) {
+          const double d = off[(at[k] + i) % n].distance;
+          if (d > here) here = d, worst = i;
+        }
+        finer.push_back(at[k]);
+        most = std::max(most, here);
+        // The middle half: a piece must not come out too short to carry a tangent.
+        worst = std::clamp(worst, length / 4, length - length / 4);
+        if (here > kPathPx * pitch && length >= 4) finer.push_back((at[k] + worst) % n);
       }
-      if (off <= kPathPx * pitch) break;
+      if (most < least && IsSimple(trial.contour)) {
+        least = most;
+        shape = trial;
+      }
+      if (most <= kPathPx * pitch || finer.size() == at.size()) break;
+      at = std::move(finer);
     }
-    shape = best;
   }
 };
 
