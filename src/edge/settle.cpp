@@ -17,6 +17,7 @@ constexpr double kSpacing = 1.0;         // px between places
 constexpr double kWindow = 1.6;          // px, Gaussian along the contour for the linear shift
 constexpr double kMostShift = 1.2;       // px per pass: the linear range of an edge
 constexpr double kLevelPrior = 0.05;     // relative: how far levels wander along a contour
+constexpr double kLeastStep = 0.008;     // relative tone that may pass for an edge
 constexpr double kHiddenDoubt = 0.3;     // of a rim's width
 constexpr double kRimDoubt = 0.28;       // of depth x blur; from rendered faces
 constexpr double kMostSmoothing = 0.12;  // px
@@ -449,11 +450,8 @@ class Settler {
     face.blur_px = optics_.state.blur;
     std::vector<double> noises;
     for (Work& w : works_) {
-      SettledContour c;
       if (!w.alive) {
-        for (PointPx p : w.input.start) c.places.push_back({p, {1, 0}, 9, PlaceState::kBridged});
-        c.doubt = "too small to fit an edge";
-        face.contours.push_back(std::move(c));
+        face.contours.push_back(Unsettled(w, "too small to fit an edge"));
         continue;
       }
       noises.push_back(w.noise);
@@ -463,8 +461,19 @@ class Settler {
     return face;
   }
 
+  // Where nothing steps, the start is all that is known.
+  static SettledContour Unsettled(const Work& w, const char* why) {
+    SettledContour c;
+    for (PointPx p : w.input.start) c.places.push_back({p, {1, 0}, 9, PlaceState::kBridged});
+    c.doubt = why;
+    return c;
+  }
+
   SettledContour FinishContour(const Work& w) const {
     SettledContour c;
+    const double tone_step =
+        std::abs(Encoded(w.fit, ShapeOf(w), 10) - Encoded(w.fit, ShapeOf(w), -10));
+    if (tone_step < std::max(kLeastStep, 0.3 * w.noise)) return Unsettled(w, "no edge to be seen");
     // Smooth to the roughness cut-off; what is smoothed is the place, not the uncertainty.
     ContourPx smooth = w.track.at;
     if (options_.smoothing_px > w.track.spacing)

@@ -31,10 +31,20 @@ EdgeShape::EdgeShape(const OpticsState& state) : state_(state) {
     polymer_[k] = step_[k];
   }
   if (state.kind == RimKind::kStep || state.depth <= 0) return;
+  if (state.kind == RimKind::kGlow) {
+    // Closed form: an exponential blurred by a Gaussian.
+    const double ratio = state.blur / state.width;
+    for (std::size_t k = 0; k < n; ++k) {
+      const double s = kFrom + static_cast<double>(k) * kSpacing;
+      const double power = 0.5 * ratio * ratio - s / state.width;
+      if (power > 60) continue;  // far outside, where the error function has died long before
+      const double inside = 0.5 * std::erfc(-(s / state.blur - ratio) * M_SQRT1_2);
+      polymer_[k] -= static_cast<float>(state.depth * std::exp(power) * inside);
+    }
+    return;
+  }
   // The dark part as thin layers: each a difference of two blurred steps.
-  const double reach = state.kind == RimKind::kRim    ? state.width
-                       : state.kind == RimKind::kGlow ? 5 * state.width
-                                                      : 2.6 * state.width;
+  const double reach = state.kind == RimKind::kRim ? state.width : 2.6 * state.width;
   const int layers = 10;
   const double thick = reach / layers;
   for (int l = 0; l < layers; ++l) {

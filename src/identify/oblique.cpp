@@ -79,8 +79,14 @@ CommonStretch FindCommonStretch(const Pose& pose, double px_per_um,
   out.disagreement = scatter / weights;
   const double error =
       std::max(0.002, 1.2 * out.disagreement) / std::sqrt(static_cast<double>(deviators.size()));
-  // The outline stands first; where it does not share the stretch, nothing was tilted.
+  // The outline stands first; where it, or half of the rest, does not share the stretch, nothing
+  // was tilted.
   if ((deviators.front() - mean).norm() > 0.6 * mean.norm()) return out;
+  std::size_t sharing = 0;
+  for (std::size_t k = 1; k < deviators.size(); ++k) {
+    sharing += (deviators[k] - mean).norm() < 0.6 * mean.norm() ? 1 : 0;
+  }
+  if (2 * sharing < deviators.size() - 1) return out;
   out.stretch = std::exp(2 * mean.norm());
   out.axis_rad = 0.5 * std::atan2(mean.y(), mean.x());
   if (out.stretch > 1 + kLeastStretch && mean.norm() > kAgreement * error) {
