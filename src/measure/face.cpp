@@ -24,9 +24,9 @@ bool Counts(VoidClass kind) {
 std::string WhyMissing(const LumenTrace& lumen) {
   if (lumen.state == LumenState::kNotFound) return "not found";
   if (lumen.state == LumenState::kMerged || lumen.names.size() > 1) {
-    std::string text = fmt::format("{} have run into one another", lumen.Key());
+    std::string text = fmt::format("lies in the merged bore {}", lumen.Key());
     if (lumen.breach) {
-      text += fmt::format(": breach of {:.1f} um", Distance(lumen.breach->a, lumen.breach->b));
+      text += fmt::format(" (breach of {:.1f} um)", Distance(lumen.breach->a, lumen.breach->b));
     }
     return text;
   }
