@@ -13,9 +13,11 @@ namespace {
 
 constexpr double kNoises = 5;            // a hole's tone stands this many noises out
 constexpr double kLeastStep = 0.03;      // of the body's tone
-constexpr double kWeakStep = 0.3;        // of the main step: the faintest that is looked for
+constexpr double kWeakStep = 0.3;        // of the main step: the faintest small hole
+constexpr double kPaleStep = 0.1;        // and the faintest that is as wide as a lumen
 constexpr double kLeastDiameter_px = 4;  // of the full picture
-constexpr double kStreak = 0.42;         // equal-area diameter / box diagonal; below: a scratch
+constexpr double kSmall_px = 20;
+constexpr double kStreak = 0.42;      // equal-area diameter / box diagonal; below: a scratch
 constexpr double kThin = 0.26;        // greatest inscribed / equal-area diameter; below: a stroke
 constexpr double kChildShare = 0.08;  // of a region's area, to be a lumen of its own
 constexpr double kSeptumDip = 0.12;   // of the step, for a septum to stand
@@ -71,7 +73,7 @@ class HoleFinder {
       if (typical > 0) Collect(way, 0.5 * typical, false);
     }
     const double faint = std::max(
-        {kNoises * body_.noise, kLeastStep, kWeakStep * std::min(1.0, std::abs(main_step_))});
+        {kNoises * body_.noise, kLeastStep, kPaleStep * std::min(1.0, std::abs(main_step_))});
     for (const int way : {main, -main}) Collect(way, faint, true);
     std::sort(holes_.begin(), holes_.end(),
               [](const ProposedHole& a, const ProposedHole& b) { return a.area_px2 > b.area_px2; });
@@ -232,7 +234,7 @@ class HoleFinder {
     const double diameter = 2 * std::sqrt(region.area / M_PI);
     if (2 * deepest < kThin * diameter) return;
     if (diameter < kStreak * std::hypot(region.box.width - 4, region.box.height - 4) &&
-        diameter * reduction_ < 20) {
+        diameter * reduction_ < kSmall_px) {
       return;
     }
     std::vector<double> core;
@@ -252,6 +254,8 @@ class HoleFinder {
     ProposedHole hole;
     hole.step = Median(std::move(core)) - 1;
     hole.main_tone = hole.step * main_step_ > 0;
+    const bool small = diameter * reduction_ < kSmall_px;
+    if (small && std::abs(hole.step) < kWeakStep * std::min(1.0, std::abs(main_step_))) return;
     const ContourPx coarse = FromChain(*chain, region.box.tl());
     if (coarse.size() < 6 || hole.step * way <= 0) return;
     const ContourPx fine =

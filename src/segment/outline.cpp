@@ -20,7 +20,10 @@ constexpr double kMostArea = 0.93;
 constexpr double kLeastSolidity = 0.72;   // area / area of the convex hull
 constexpr double kLeastRoundness = 0.35;  // 4 pi area / perimeter^2 of the hull; strips have less
 constexpr double kMostContact = 0.42;     // share of the outline that may lie on the frame
-constexpr double kLeastScore = 0.30;
+constexpr double kSameOutline = 0.07;     // areas and places closer than this: found twice
+constexpr double kRagged = 1.12;          // perimeter / that of the hull; more is a torn edge
+constexpr double kSizeWeight = 0.08;      // a bubble has as clear an edge as the part beside it
+constexpr double kLeastScore = 0.27;
 constexpr double kOuterShare = 0.42;  // of the best score, for an outline around it to be the part
 constexpr double kOtherArea = 0.35, kOtherScore = 0.75;  // of the part's: a second part
 
@@ -122,10 +125,10 @@ class OutlineSearch {
     for (Candidate& c : candidates_) {
       const bool known = std::any_of(kept.begin(), kept.end(), [&](const Candidate& k) {
         const double ratio = c.area / k.area;
-        return ratio > 0.8 && ratio < 1.25 &&
-               Distance(c.centre, k.centre) < 0.15 * std::sqrt(k.area);
+        return ratio > 1 - kSameOutline && ratio < 1 / (1 - kSameOutline) &&
+               Distance(c.centre, k.centre) < kSameOutline * std::sqrt(k.area);
       });
-      if (!known && c.found.score > kLeastScore && kept.size() < 40) kept.push_back(std::move(c));
+      if (!known && c.found.score > kLeastScore && kept.size() < 60) kept.push_back(std::move(c));
     }
     if (kept.empty()) {
       return Fail(Code::kNoSection,
@@ -180,13 +183,15 @@ class OutlineSearch {
     const EdgeLook look = LookAlong(image_, c.found.contour, way);
     if (look.contact > kMostContact || look.step * way >= 0) return;
     const double strength = std::abs(look.step);
+    const double calm = std::min(1.0, kRagged * round / std::max(1.0, Perimeter(c.found.contour)));
     c.found.way = way;
     c.found.inside = look.inside;
     c.found.outside = look.outside;
     c.found.cut_by_frame = look.contact > 0;
-    c.found.score = std::pow(look.clear_share, 2) * std::pow(solidity, 1.5) *
+    c.found.score = std::pow(look.clear_share, 2) * std::pow(solidity, 1.5) * calm * calm *
                     std::pow(1 - look.contact, 1.5) * strength / (strength + 3 * noise_) *
-                    std::pow(std::min(1.0, strength / span_), 0.2);
+                    std::pow(std::min(1.0, strength / span_), 0.2) *
+                    std::pow(own / picture, kSizeWeight);
     c.area = own;
     c.centre = Centroid(c.found.contour);
     candidates_.push_back(std::move(c));
@@ -239,15 +244,18 @@ Result<std::vector<OutlineFound>> FindOutlines(const cv::Mat1f& work) {
 
 int OutlinesBeside(const OutlineFound& part, const std::vector<OutlineFound>& all) {
   const double area = Area(part.contour);
-  const PointPx centre = Centroid(part.contour);
-  int beside = 0;
+  std::vector<const OutlineFound*> beside;
+  const auto overlaps = [](const OutlineFound& a, const OutlineFound& b) {
+    return Contains(a.contour, Centroid(b.contour)) || Contains(b.contour, Centroid(a.contour));
+  };
   for (const OutlineFound& other : all) {
-    if (Area(other.contour) < kOtherArea * area) continue;
+    if (Area(other.contour) < kOtherArea * area || overlaps(part, other)) continue;
     if (other.score < kOtherScore * part.score) continue;
-    const PointPx there = Centroid(other.contour);
-    if (!Contains(part.contour, there) && !Contains(other.contour, centre)) ++beside;
+    const bool counted = std::any_of(beside.begin(), beside.end(),
+                                     [&](const OutlineFound* b) { return overlaps(*b, other); });
+    if (!counted) beside.push_back(&other);
   }
-  return beside;
+  return static_cast<int>(beside.size());
 }
 
 }  // namespace cutface::segment

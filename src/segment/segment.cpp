@@ -13,7 +13,7 @@ namespace cutface {
 namespace {
 
 constexpr std::size_t kMostTried = 5;
-constexpr double kMostNoise = 0.22;   // in the body, of the step at the outline
+constexpr double kMostNoise = 0.25;   // in the body, of the step at the outline
 constexpr double kSaturated = 0.985;  // full scale: nothing can be told of such a body
 
 }  // namespace
