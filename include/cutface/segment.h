@@ -39,7 +39,7 @@ struct FaceProposal {
   double body_tone = 0.5;           // full scale, at the middle of the part
   double noise = 0.01;              // standard deviation in the smoothed body, relative
   double main_step = 0;             // typical step of the holes of the main tone; 0: no holes
-  double confidence = 0;            // 0..1: of the outline; below 0.27 nothing is proposed
+  double confidence = 0;            // 0..1: of the outline; below 0.33 nothing is proposed
 };
 
 // Errors: kNoSection (nothing credible), kTwoParts (several of like size).

@@ -23,7 +23,7 @@ constexpr double kMostContact = 0.42;     // share of the outline that may lie o
 constexpr double kSameOutline = 0.07;     // areas and places closer than this: found twice
 constexpr double kRagged = 1.12;          // perimeter / that of the hull; more is a torn edge
 constexpr double kSizeWeight = 0.08;      // a bubble has as clear an edge as the part beside it
-constexpr double kLeastScore = 0.27;
+constexpr double kLeastScore = 0.33;
 constexpr double kOuterShare = 0.42;  // of the best score, for an outline around it to be the part
 constexpr double kOtherArea = 0.35, kOtherScore = 0.75;  // of the part's: a second part
 
