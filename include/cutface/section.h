@@ -26,8 +26,10 @@ struct ContourVertex {
 
 struct TracedContour {
   std::vector<ContourVertex> vertices;  // closed, positive signed area
-  double u_common_um = 0;      // standard uncertainty of a shift of all vertices along the normals
-  double u_arc_um = 0;         // slowly varying part along the arc (roughness of the edge effects)
+  double u_common_um = 0;   // standard uncertainty of a shift of all vertices along the normals
+  double common_share = 0;  // share of u_common_um's variance that all contours of the picture have
+                            // in common, towards the polymer's side: one camera, one polish
+  double u_arc_um = 0;      // slowly varying part along the arc (roughness of the edge effects)
   double arc_length_um = 0;    // correlation length of u_arc_um
   double noise_length_um = 0;  // correlation length of sigma_um along the contour
   double bias_um = 0;          // correction already applied (for the budget)

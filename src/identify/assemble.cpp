@@ -7,6 +7,7 @@
 namespace cutface {
 namespace {
 
+constexpr double kCommonShare = 0.85;     // optics and polish are one picture's, not one contour's
 constexpr double kDoubtfulMisfit = 0.10;  // of the contrast
 constexpr double kBridgedShare = 0.25;
 constexpr double kDoubtfulVoid_px = 6;
@@ -40,6 +41,7 @@ TracedContour ToTraced(const SettledContour& c, const Scale& scale) {
     out.vertices.push_back(v);
   }
   out.u_common_um = c.u_common_px * pitch;
+  out.common_share = kCommonShare;
   out.u_arc_um = c.u_arc_px * pitch;
   out.arc_length_um = c.arc_length_px * pitch;
   out.noise_length_um = c.noise_length_px * pitch;

@@ -83,7 +83,7 @@ std::vector<std::vector<double>> BalancedNormals(Random& random, int columns, in
 DrawMachine::DrawMachine(const Face& face, double u_scale_x, double u_scale_y, int draws,
                          std::uint64_t seed)
     : face_(face), u_x_(u_scale_x), u_y_(u_scale_y), draws_(draws), seed_(seed), random_(seed) {
-  scalars_ = BalancedNormals(random_, 2 + static_cast<int>(face.features.size()), draws_);
+  scalars_ = BalancedNormals(random_, 3 + static_cast<int>(face.features.size()), draws_);
   for (const Feature& feature : face.features) {
     std::vector<double> places;
     places.reserve(feature.used.size());
@@ -99,6 +99,11 @@ DrawMachine::DrawMachine(const Face& face, double u_scale_x, double u_scale_y, i
   }
 }
 
+// The polymer lies outside a bore and inside the outline.
+double DrawMachine::Side(const Feature& feature) {
+  return feature.kind == Feature::Kind::kOutline ? -1.0 : 1.0;
+}
+
 void DrawMachine::Draw(int draw, const Parts& parts, std::vector<ContourUm>& out, double ripple) {
   const auto d = static_cast<std::size_t>(draw % draws_);
   out.resize(face_.features.size());
@@ -107,7 +112,9 @@ void DrawMachine::Draw(int draw, const Parts& parts, std::vector<ContourUm>& out
     out[f].resize(feature.used.size());
     if (!feature.Measurable()) continue;
     const TracedContour& traced = *feature.traced;
-    const double common = parts.common ? scalars_[2 + f][d] * traced.u_common_um : 0.0;
+    const double shared = std::sqrt(traced.common_share) * Side(feature) * scalars_[2][d];
+    const double own = std::sqrt(1 - traced.common_share) * scalars_[3 + f][d];
+    const double common = parts.common ? (shared + own) * traced.u_common_um : 0.0;
     shift_.assign(feature.used.size(), common);
     if (parts.arc && traced.u_arc_um > 0) {
       arc_[f].Draw(random_, z_);
@@ -135,7 +142,10 @@ void DrawMachine::Displace(const Parts& parts, int only, std::vector<ContourUm>&
     if (!feature.Measurable()) continue;
     const bool moves = only == kAllVoids ? feature.kind == Feature::Kind::kVoid
                                          : only < 0 || static_cast<std::size_t>(only) == f;
-    const double shift = parts.common && moves ? feature.traced->u_common_um : 0.0;
+    // One step for what all contours share, one per contour for the rest.
+    const double share = feature.traced->common_share;
+    const double part = only == kShared ? std::sqrt(share) * Side(feature) : std::sqrt(1 - share);
+    const double shift = parts.common && moves ? part * feature.traced->u_common_um : 0.0;
     for (std::size_t i = 0; i < out[f].size(); ++i) {
       const std::uint32_t v = feature.used[i];
       out[f][i] = feature.calm[v] + shift * feature.normals[v];

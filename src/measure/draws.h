@@ -1,7 +1,8 @@
 // Drawn contours: the error model of a section, realised again and again for all contours together.
 //
 // vertex' = S (vertex + normal * (z_c u_common + z_a(s) u_arc + z_n(s) sigma)),
-// S = diag(1 + z_x u_x, 1 + z_y u_y). z_c is one standard normal per contour and draw; z_a(s) and
+// S = diag(1 + z_x u_x, 1 + z_y u_y). z_c is one standard normal per contour and draw, of which
+// TracedContour::common_share is one that all contours share (towards the polymer); z_a(s) and
 // z_n(s) are periodic Gaussian processes along the arc s with correlation exp(-(d / length)^2),
 // that is white noise at knots half a length apart, smoothed with exp(-2 (d / length)^2) and scaled
 // to unit variance at every vertex. The scalars (z_x, z_y, z_c) are balanced over the draws: mean
@@ -46,6 +47,7 @@ class DrawMachine {
   DrawMachine(const Face& face, double u_scale_x, double u_scale_y, int draws, std::uint64_t seed);
 
   static constexpr int kAllVoids = -2;
+  static constexpr int kShared = -3;  // the part of the common shift that all contours share
 
   // Contour positions of the used vertices of every feature for draw `draw`. The scalars of a draw
   // are fixed; its noise and waviness are fresh with every call.
@@ -61,6 +63,7 @@ class DrawMachine {
   bool has_noise() const { return has_noise_; }
 
  private:
+  static double Side(const Feature& feature);
   void Scale(double zx, double zy, std::vector<ContourUm>& out) const;
 
   const Face& face_;
@@ -68,7 +71,8 @@ class DrawMachine {
   int draws_;
   std::uint64_t seed_;
   Random random_;
-  std::vector<std::vector<double>> scalars_;  // [column][draw]; columns: x, y, one per feature
+  std::vector<std::vector<double>>
+      scalars_;  // [column][draw]; columns: x, y, shared, one per feature
   std::vector<ArcProcess> arc_, noise_;
   std::vector<double> z_;
   std::vector<double> shift_;

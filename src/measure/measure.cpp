@@ -131,6 +131,7 @@ DrawnFace DrawFace(const Bench& bench, const Scale& scale, const MeasureOptions&
     if (feature.traced->u_common_um > 0) step(edge_part, common, static_cast<int>(f));
   }
   if (!face.voids.empty()) step(edge_part, common, DrawMachine::kAllVoids);
+  step(edge_part, common, DrawMachine::kShared);
   drawn.parts = {std::move(scale_part), std::move(edge_part)};
   const auto draw_ripple = [&](std::vector<Snapshot>& out, const Parts& parts, double ripple) {
     machine.Restart(1);
@@ -251,7 +252,8 @@ class Worker {
     const double bias_u = rules.correct_bias ? kBiasDoubt * std::abs(spread.bias) : 0.0;
     rules.extra_u = std::hypot(void_u, bias_u);
     SetInterval(m, spread, rules);
-    if (row.circular) m.value = m.value >= 360 ? m.value - 360 : m.value < 0 ? m.value + 360 : m.value;
+    if (row.circular)
+      m.value = m.value >= 360 ? m.value - 360 : m.value < 0 ? m.value + 360 : m.value;
 
     double known = 0;
     for (const DrawnFace::Part& part : drawn_.parts) {
