@@ -2,64 +2,14 @@
 
 #include <fmt/format.h>
 
+#include "cutface/segment.h"
 #include "cutface/stats.h"
 
 namespace cutface {
 namespace {
 
-constexpr double kCommonShare = 0.85;     // optics and polish are one picture's, not one contour's
-constexpr double kDoubtfulMisfit = 0.10;  // of the contrast
-constexpr double kBridgedShare = 0.25;
 constexpr double kDoubtfulVoid_px = 6;
 constexpr double kThinRidge = 0.30;  // contrast of a septum that is hardly there
-
-TracedContour ToTraced(const SettledContour& c, const Scale& scale) {
-  TracedContour out;
-  const double pitch = scale.mean_pitch_um();
-  ContourUm points;
-  for (const SettledPlace& place : c.places) points.push_back(scale.ToUm(place.at));
-  const ContourUm normals = OutwardNormals(std::span<const PointUm>(points));
-  std::size_t bridged = 0, outside = 0;
-  for (std::size_t i = 0; i < points.size(); ++i) {
-    ContourVertex v;
-    v.at = points[i];
-    v.normal = normals[i];
-    v.sigma_um = c.places[i].sigma_px * pitch;
-    switch (c.places[i].state) {
-      case PlaceState::kMeasured:
-        v.state = VertexState::kMeasured;
-        break;
-      case PlaceState::kBridged:
-        v.state = VertexState::kBridged;
-        ++bridged;
-        break;
-      case PlaceState::kOutside:
-        v.state = VertexState::kCutOff;
-        ++outside;
-        break;
-    }
-    out.vertices.push_back(v);
-  }
-  out.u_common_um = c.u_common_px * pitch;
-  out.common_share = kCommonShare;
-  out.u_arc_um = c.u_arc_px * pitch;
-  out.arc_length_um = c.arc_length_px * pitch;
-  out.noise_length_um = c.noise_length_px * pitch;
-  out.edge_model = std::string(EdgeModelName(c.model));
-  out.edge_blur_px = c.blur_px;
-  out.contrast = c.contrast;
-  out.whole = outside == 0;
-  out.doubt = c.doubt;
-  const double share =
-      points.empty() ? 0 : static_cast<double>(bridged) / static_cast<double>(points.size());
-  if (out.doubt.empty() && share > kBridgedShare) {
-    out.doubt = fmt::format("no edge to be seen along {:.0f} % of it", 100 * share);
-  }
-  if (out.doubt.empty() && c.misfit > kDoubtfulMisfit) {
-    out.doubt = fmt::format("its edge follows no known profile ({:.0f} % off)", 100 * c.misfit);
-  }
-  return out;
-}
 
 // The narrowest place of a merged bore: least distance of contour points that are far apart along
 // it.
@@ -84,7 +34,7 @@ Segment<FrameUm> Breach(const ContourUm& contour) {
 void AddVoid(const SettledContour& c, const CoarseVoid& coarse, const FaceTones& tones,
              const SettledFace& settled, const Scale& scale, Section& section) {
   Void v;
-  v.contour = ToTraced(c, scale);
+  v.contour = TracedFrom(c, scale);
   const ContourUm points = v.contour.Points();
   if (points.size() < 6) return;
   v.centroid = Centroid(std::span<const PointUm>(points));
@@ -146,12 +96,12 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
                         const Micrograph& micrograph, const SectionDesign& plane) {
   (void)pose;
   Section section;
-  section.outline = ToTraced(settled.contours.front(), scale);
+  section.outline = TracedFrom(settled.contours.front(), scale);
   std::vector<LumenTrace> traces;
   for (std::size_t k = 0; k < lumens.size(); ++k) {
     const SettledContour& c = settled.contours[1 + k];
     LumenTrace lumen;
-    lumen.bore = ToTraced(c, scale);
+    lumen.bore = TracedFrom(c, scale);
     for (int index : lumens[k].lumens)
       lumen.names.push_back(plane.lumens[static_cast<std::size_t>(index)].name);
     lumen.state = LumenState::kOpen;

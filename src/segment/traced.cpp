@@ -7,6 +7,7 @@ namespace {
 
 constexpr double kDoubtfulMisfit = 0.10;  // of the contrast
 constexpr double kBridgedShare = 0.25;
+constexpr double kCommonShare = 0.85;  // optics and polish are one picture's, not one contour's
 
 VertexState StateOf(PlaceState state) {
   switch (state) {
@@ -40,6 +41,7 @@ TracedContour TracedFrom(const SettledContour& settled, const Scale& scale) {
     out.vertices.push_back(v);
   }
   out.u_common_um = settled.u_common_px * pitch;
+  out.common_share = kCommonShare;
   out.u_arc_um = settled.u_arc_px * pitch;
   out.arc_length_um = settled.arc_length_px * pitch;
   out.noise_length_um = settled.noise_length_px * pitch;
