@@ -17,6 +17,7 @@ constexpr double kSpacing = 1.0;         // px between places
 constexpr double kWindow = 1.6;          // px, Gaussian along the contour for the linear shift
 constexpr double kMostShift = 1.2;       // px per pass: the linear range of an edge
 constexpr double kLevelPrior = 0.05;     // relative: how far levels wander along a contour
+constexpr double kMostDrift = 9;         // px: the widest line that is looked for
 constexpr double kLeastStep = 0.008;     // relative tone that may pass for an edge
 constexpr double kHiddenDoubt = 0.3;     // of a rim's width
 constexpr double kRimDoubt = 0.28;       // of depth x blur; from rendered faces
@@ -489,6 +490,7 @@ class Settler {
     }
     const ContourPx normals = OutwardNormals(std::span<const PointPx>(smooth));
     const std::size_t n = smooth.size();
+    const ContourIndex<FramePx> started{std::span<const PointPx>(w.input.start)};
     // Independent samples per window, before and after smoothing.
     const double window = kWindow * 2 * std::sqrt(M_PI);
     const double after = std::hypot(window, 0.66 * options_.smoothing_px);
@@ -498,9 +500,12 @@ class Settler {
       place.at = smooth[i];
       place.normal = normals[i];
       place.sigma_px = w.sigma[j] * std::sqrt(window / after);
-      place.state = w.band.outside_frame[j] ? PlaceState::kOutside
-                    : w.sigma[j] > 1.0      ? PlaceState::kBridged
-                                            : PlaceState::kMeasured;
+      // An edge this far from where tracing saw one is another edge.
+      const bool drifted = !started.NearestTo(smooth[i], kMostDrift).has_value();
+      if (drifted) place.sigma_px = std::max(place.sigma_px, 0.5 * kMostDrift);
+      place.state = w.band.outside_frame[j]       ? PlaceState::kOutside
+                    : drifted || w.sigma[j] > 1.0 ? PlaceState::kBridged
+                                                  : PlaceState::kMeasured;
       c.places.push_back(place);
     }
     std::size_t lines = 0;
