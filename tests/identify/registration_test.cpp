@@ -158,9 +158,7 @@ TEST(CommonStretch, OneOvalLumenAmongRoundsIsNoTilt) {
 }
 
 // Disabled, a known gap: an outline that weighs more than all lumens together is believed alone.
-TEST(CommonStretch, AnOvalOutlineAroundRoundLumensIsNoTilt) {
-  EXPECT_EQ(TiltWithOneOval(0), 0);
-}
+TEST(CommonStretch, AnOvalOutlineAroundRoundLumensIsNoTilt) { EXPECT_EQ(TiltWithOneOval(0), 0); }
 
 TEST(CommonStretch, OneFeatureAloneTellsNothing) {
   Random random(6);

@@ -1,5 +1,5 @@
-// Reads published values under tests/reference: text lines "word number number ...", '#' starts a line of
-// provenance. Rows keep their order.
+// Reads published values under tests/reference: text lines "word number number ...", '#' starts a
+// line of provenance. Rows keep their order.
 #pragma once
 
 #include <fstream>
