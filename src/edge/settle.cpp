@@ -291,7 +291,10 @@ class Settler {
       const double gain = kEvidenceShare * n *
                           (std::log1p(std::max(0.0, w.arcs[a].fit.chi2) / n) -
                            std::log1p(std::max(0.0, line.chi2) / n));
-      if (gain > kLineGain && LinePlausible(w, line)) w.arcs[a].fit = line;
+      // The further it moves the edge, the more it must explain: texture makes small gains
+      // anywhere.
+      const double needed = kLineGain * (1 + 0.5 * std::abs(line.x0 - w.arcs[a].fit.x0));
+      if (gain > needed && LinePlausible(w, line)) w.arcs[a].fit = line;
     }
     const LinearProfile whole =
         Linearised(Pool(w, 0, w.track.at.size()), optics_.gamma, OptionsFor(w));
