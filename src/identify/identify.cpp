@@ -103,8 +103,7 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
   Regions regions = FindRegions(tones, micrograph.reduction, *pose, plane);
   const NameChoice choice = ChooseNames(*pose, regions, plane);
   if (choice.other >= 0) {
-    *pose = WithWarp(*pose, pose->others[static_cast<std::size_t>(choice.other)],
-                     scale.mean_pitch_um());
+    *pose = WithWarp(*pose, pose->others[static_cast<std::size_t>(choice.other)]);
     tones = FindTones(work, micrograph.reduction, *pose, plane);
     regions = FindRegions(tones, micrograph.reduction, *pose, plane);
   }

@@ -249,8 +249,8 @@ Warp FullResolution(const Warp& warp, int reduction) {
   return out;
 }
 
-Pose Finished(const Hypothesis& best, const OutlineTrace& outline, double runner_up, int reduction,
-              double um_per_px, const SectionDesign& plane) {
+Pose Finished(const Hypothesis& best, const OutlineTrace& outline, int reduction,
+              const SectionDesign& plane) {
   Pose pose;
   const double r = reduction, half = 0.5 * (r - 1);
   for (PointPx p : outline.points) pose.outline.push_back({r * p.x + half, r * p.y + half});
@@ -259,11 +259,8 @@ Pose Finished(const Hypothesis& best, const OutlineTrace& outline, double runner
     std::reverse(pose.outline.begin(), pose.outline.end());
     std::reverse(pose.outline_visible.begin(), pose.outline_visible.end());
   }
-  pose.explained = best.explained;
-  pose.runner_up = runner_up;
-  pose.outline_contrast = outline.contrast;
   pose.interchangeable = InterchangeableNames(plane);
-  return WithWarp(pose, FullResolution(best.warp, reduction), um_per_px);
+  return WithWarp(pose, FullResolution(best.warp, reduction));
 }
 
 void SortBest(std::vector<Hypothesis>& hypotheses) {
@@ -301,14 +298,11 @@ Status CheckAlone(const std::vector<Hypothesis>& hypotheses, double radius, int 
 
 }  // namespace
 
-Pose WithWarp(const Pose& pose, const Warp& warp, double um_per_px) {
+Pose WithWarp(const Pose& pose, const Warp& warp) {
   Pose out = pose;
   out.warp = warp;
   out.mirrored = warp.linear.determinant() < 0;
   out.rotation_rad = FullRotation(warp);
-  const Eigen::JacobiSVD<Eigen::Matrix2d> svd(warp.linear);
-  out.stretch = svd.singularValues()(0) / svd.singularValues()(1);
-  out.size = std::sqrt(svd.singularValues()(0) * svd.singularValues()(1)) * um_per_px;
   return out;
 }
 
@@ -356,7 +350,6 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
   PreferUnmirrored(plane, hypotheses);
   const Hypothesis& best = hypotheses.front();
   const auto groups = InterchangeableNames(plane);
-  double runner_up = 0;
   std::vector<Warp> others;
   for (const Hypothesis& h : hypotheses) {
     double overlap = 0;
@@ -364,12 +357,11 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
     if ((h.warp.shift - best.warp.shift).norm() > 0.3 * radius) continue;
     if (&h != &best && NamesDiffer(plane, best.warp, h.warp, overlap, to) &&
         !Interchanges(plane, groups, to)) {
-      runner_up = std::max(runner_up, h.explained);
       others.push_back(FullResolution(h.warp, reduction));
     }
   }
   const OutlineTrace outline = TraceOutline(smooth, best.warp, plane, score, kOutlineReach);
-  Pose pose = Finished(best, outline, runner_up, reduction, um_per_px, plane);
+  Pose pose = Finished(best, outline, reduction, plane);
   pose.others = std::move(others);
   return pose;
 }

@@ -21,11 +21,6 @@ struct Pose {
   Warp warp;  // design um -> picture px (full resolution)
   bool mirrored = false;
   double rotation_rad = 0;
-  double explained = 0;  // correlation ratio, 0..1
-  double runner_up = 0;  // best explained share of a pose that names lumens otherwise
-  double stretch = 1;    // greatest / least singular value of the map
-  double size = 1;       // geometric mean of the singular values against the calibrated scale
-  double outline_contrast = 0;        // mean tone step across the traced outline, in full scale
   ContourPx outline;                  // coarse traced outline, full-resolution px
   std::vector<char> outline_visible;  // per vertex: inside the frame
   std::vector<std::vector<std::string>> interchangeable;
@@ -33,7 +28,7 @@ struct Pose {
 };
 
 // The same pose with another registration, its derived fields renewed.
-Pose WithWarp(const Pose& pose, const Warp& warp, double um_per_px);
+Pose WithWarp(const Pose& pose, const Warp& warp);
 
 // `work` is the reduced picture, 0..1, `reduction` its block edge; um_per_px at full resolution.
 // Errors: kNoSection, kTwoParts.
