@@ -31,8 +31,9 @@ enum class PhantomLight {
 std::string_view PhantomLightName(
     PhantomLight light);  // "reflected", "filled", "weak", "transmitted"
 
-enum class PhantomSet { kPlain, kHard };
-std::string_view PhantomSetName(PhantomSet set);  // "plain", "hard"
+// Harsh has the defects of hard with wider, deeper rims and more blur.
+enum class PhantomSet { kPlain, kHard, kHarsh };
+std::string_view PhantomSetName(PhantomSet set);  // "plain", "hard", "harsh"
 Result<PhantomSet> ParsePhantomSet(std::string_view name);
 
 // --- what is seen

@@ -11,12 +11,15 @@ namespace cutface::phantom {
 namespace {
 
 constexpr double kPi = std::numbers::pi;
+constexpr double kHardBlur = 1.8, kHardRims = 0.5, kHardRim_px = 4, kHardRimDepth = 0.4;
 
 struct Tones {
   double lumen = 0, filled = 0, hole = 0;  // hole: voids
 };
 
-Tones DrawTones(PhantomScene& scene, bool hard, Random& random) {
+Tones DrawTones(PhantomScene& scene, PhantomSet set, Random& random) {
+  const bool hard = set != PhantomSet::kPlain;
+
   Tones t;
   switch (scene.light) {
     case PhantomLight::kReflected:
@@ -24,6 +27,7 @@ Tones DrawTones(PhantomScene& scene, bool hard, Random& random) {
       scene.resin_tone = random.Chance(0.7) ? random.Uniform(0.18, scene.body_tone - 0.15)
                                             : random.Uniform(scene.body_tone + 0.1, 0.88);
       t.lumen = random.Uniform(0.03, 0.11);
+      if (set == PhantomSet::kHard) t.lumen *= 2;
       t.hole = random.Uniform(0.03, 0.14);
       t.filled = scene.resin_tone;
       break;
@@ -84,8 +88,10 @@ void PlaceLumens(PhantomScene& scene, const BuiltPart& part, const Tones& tones,
   }
 }
 
-void DrawOptics(PhantomScene& scene, bool hard, Random& random) {
-  scene.blur_px = hard ? random.Uniform(0.8, 2.5) : random.Uniform(0.7, 1.5);
+void DrawOptics(PhantomScene& scene, PhantomSet set, Random& random) {
+  const bool hard = set != PhantomSet::kPlain;
+  const double most_blur = set == PhantomSet::kHarsh ? 2.5 : kHardBlur;
+  scene.blur_px = hard ? random.Uniform(0.8, most_blur) : random.Uniform(0.7, 1.5);
   scene.noise = hard ? 0.005 * std::pow(8.0, random.Uniform()) : random.Uniform(0.005, 0.015);
   scene.shot_share = random.Uniform(0.3, 0.9);
   scene.gamma = hard ? random.Uniform(1.0, 2.2) : random.Uniform(1.0, 1.3);
@@ -103,16 +109,20 @@ void DrawLightField(PhantomEffects& e, bool hard, Random& random) {
   }
 }
 
-void DrawEdges(PhantomScene& scene, bool hard, Random& random) {
+// Hard: an edge taken at its steepest slope, even started from the truth, has 40 to 70 % of the
+// lumen diameters within half a pixel, by light. Harsh: 30 to 60 %.
+void DrawEdges(PhantomScene& scene, PhantomSet set, Random& random) {
   PhantomEffects& e = scene.effects;
+  const bool hard = set != PhantomSet::kPlain, harsh = set == PhantomSet::kHarsh;
   const bool transmitted = scene.light == PhantomLight::kTransmitted;
   if (transmitted) {
     e.band_px = random.Uniform(0.8, hard ? 2.5 : 1.8);
     e.band_offset_px = random.Uniform(0.5, hard ? 3.5 : 2.5);
     e.band_depth = hard ? random.Uniform(0.15, 0.75) : random.Uniform(0.1, 0.45);
-  } else if (random.Chance(hard ? 0.6 : 0.25)) {
-    e.rim_px = hard ? random.Uniform(1, 6) : random.Uniform(1, 3);
-    const double most = scene.light == PhantomLight::kWeak ? 0.3 : 0.6;
+  } else if (random.Chance(harsh ? 0.6 : hard ? kHardRims : 0.25)) {
+    e.rim_px = hard ? random.Uniform(1, harsh ? 6 : kHardRim_px) : random.Uniform(1, 3);
+    const double deepest = harsh ? 0.6 : kHardRimDepth;
+    const double most = scene.light == PhantomLight::kWeak ? 0.5 * deepest : deepest;
     e.rim_depth = hard ? random.Uniform(0.1, most) : random.Uniform(0.05, 0.2);
   }
   if (random.Chance(hard ? 0.7 : 0.4)) {
@@ -126,13 +136,13 @@ void DrawEdges(PhantomScene& scene, bool hard, Random& random) {
 
 void Dress(PhantomScene& scene, const BuiltPart& part, PhantomSet set, double pitch_um,
            Random& random) {
-  const bool hard = set == PhantomSet::kHard;
+  const bool hard = set != PhantomSet::kPlain;
   scene.outline = part.outline;
-  const Tones tones = DrawTones(scene, hard, random);
+  const Tones tones = DrawTones(scene, set, random);
   PlaceLumens(scene, part, tones, random);
-  DrawOptics(scene, hard, random);
+  DrawOptics(scene, set, random);
   DrawLightField(scene.effects, hard, random);
-  DrawEdges(scene, hard, random);
+  DrawEdges(scene, set, random);
   AddDirt(scene, hard, pitch_um, random);
 }
 

@@ -31,13 +31,23 @@ std::string_view PhantomLightName(PhantomLight light) {
 }
 
 std::string_view PhantomSetName(PhantomSet set) {
-  return set == PhantomSet::kPlain ? "plain" : "hard";
+  switch (set) {
+    case PhantomSet::kPlain:
+      return "plain";
+    case PhantomSet::kHard:
+      return "hard";
+    case PhantomSet::kHarsh:
+      return "harsh";
+  }
+  return "plain";
 }
 
 Result<PhantomSet> ParsePhantomSet(std::string_view name) {
   if (name == "plain") return PhantomSet::kPlain;
   if (name == "hard") return PhantomSet::kHard;
-  return Fail(Code::kUsage, fmt::format("set \"{}\" does not exist: use plain or hard", name));
+  if (name == "harsh") return PhantomSet::kHarsh;
+  return Fail(Code::kUsage,
+              fmt::format("set \"{}\" does not exist: use plain, hard or harsh", name));
 }
 
 namespace {
@@ -129,7 +139,7 @@ void DrawScale(FaceFacts& facts, Random& random) {
 }  // namespace
 
 PhantomFace DrawPhantomFace(PhantomSet set, std::uint64_t seed) {
-  const bool hard = set == PhantomSet::kHard;
+  const bool hard = set != PhantomSet::kPlain;
   Random random(seed * 2 + (hard ? 1 : 0));
   FaceFacts facts;
   facts.set = PhantomSetName(set);

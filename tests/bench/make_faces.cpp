@@ -59,7 +59,7 @@ int main(int argc, char** argv) {
   std::string set_name, folder;
   std::uint64_t first = 1;
   int count = 1, jobs = 1;
-  app.add_option("--set", set_name, "plain or hard")->required();
+  app.add_option("--set", set_name, "plain, hard or harsh")->required();
   app.add_option("--first-seed", first, "seed of the first face")->required();
   app.add_option("--count", count, "number of faces")->required()->check(CLI::PositiveNumber);
   app.add_option("--out", folder, "folder to write to (made when missing)")->required();
