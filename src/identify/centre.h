@@ -17,6 +17,7 @@ struct CentreCandidate {
 };
 
 struct CentreSearch {
+  // One angle, or an even number all around in equal steps from 0: half turns come at no cost.
   std::vector<double> angles_rad{0.0};
   std::vector<double> scales{0.98, 1.02, 1.07};
   bool with_mirror = false;

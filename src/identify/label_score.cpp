@@ -1,7 +1,7 @@
 #include "identify/label_score.h"
 
 #include <Eigen/Dense>
-#include <array>
+#include <bit>
 #include <opencv2/imgproc.hpp>
 
 #include "identify/raster.h"
@@ -9,10 +9,19 @@
 namespace cutface {
 namespace {
 
-constexpr int kLight = 3;               // x, y, r^2 beside the constants that the labels carry
 constexpr double kRasterRadius = 110;   // raster px per outline radius
 constexpr double kOutsideReach = 0.13;  // of the radius, looked at beyond the outline
 constexpr int kBodySamples = 1400, kOutsideSamples = 500, kLumenSamples = 350;
+
+// For places known to lie inside: nothing to clamp.
+float SampleInside(const cv::Mat1f& image, double x, double y) {
+  const int xi = static_cast<int>(x), yi = static_cast<int>(y);
+  const float fx = static_cast<float>(x - xi), fy = static_cast<float>(y - yi);
+  const float* top = image.ptr<float>(yi) + xi;
+  const float* bottom = image.ptr<float>(yi + 1) + xi;
+  const float a = top[0] + fx * (top[1] - top[0]), b = bottom[0] + fx * (bottom[1] - bottom[0]);
+  return a + fy * (b - a);
+}
 
 // Depth of each raster pixel in its own label.
 cv::Mat1f Depth(const cv::Mat1s& raster) {
@@ -66,6 +75,12 @@ LabelScore::LabelScore(const SectionDesign& plane) {
   // A thin body would hardly weigh, but it is what separates the lumens: never below a fifth.
   TakeSamples(kBody, depth, kBodySamples, std::max(0.2, 1 - lumen_area / outline_area));
   TakeSamples(kOutside, depth, kOutsideSamples, 0.2);
+  std::vector<cv::Point2f> places, hull;
+  for (const Sample& s : samples_)
+    places.push_back({static_cast<float>(s.at.x), static_cast<float>(s.at.y)});
+  if (!places.empty()) cv::convexHull(places, hull);
+  for (cv::Point2f p : hull) hull_.push_back({p.x, p.y});
+  PrepareWhole();
 }
 
 void LabelScore::TakeSamples(int label, const cv::Mat1f& depth, int most, double total_weight) {
@@ -86,13 +101,14 @@ void LabelScore::TakeSamples(int label, const cv::Mat1f& depth, int most, double
   }
   if (at.empty()) return;
   const std::size_t stride = std::max<std::size_t>(1, at.size() / static_cast<std::size_t>(most));
-  const std::size_t count = (at.size() + stride - 1) / stride;
+  const std::size_t count = (at.size() + stride - 1) / stride, begin = samples_.size();
   // A stride that is no multiple of the row length spreads the samples over the region.
   for (std::size_t i = 0; i < at.size(); i += stride) {
     const double lx = (at[i].x - middle_.x) / radius_um_, ly = (at[i].y - middle_.y) / radius_um_;
-    samples_.push_back({at[i], label, 3000 * total_weight / static_cast<double>(count), lx, ly,
-                        lx * lx + ly * ly - 0.5});
+    samples_.push_back({at[i], lx, ly, lx * lx + ly * ly - 0.5});
   }
+  blocks_.push_back(
+      {label, begin, samples_.size(), 3000 * total_weight / static_cast<double>(count)});
 }
 
 int LabelScore::LabelAt(PointUm p) const {
@@ -107,68 +123,130 @@ double LabelScore::LightAt(const Fit& fit, PointUm p) const {
   return fit.light[0] * x + fit.light[1] * y + fit.light[2] * (x * x + y * y - 0.5);
 }
 
+// One pass over a label's samples. The weight is the same within a label, so the sums are plain.
+struct LabelScore::Sums {
+  double count = 0;
+  double light[kLight] = {0, 0, 0};
+  double among[6] = {0, 0, 0, 0, 0, 0};  // xx, xy, xr, yy, yr, rr of the light's terms
+  double tone = 0, square = 0;
+  double tone_light[kLight] = {0, 0, 0};
+
+  void AddPlace(const Sample& s) {
+    count += 1;
+    light[0] += s.lx;
+    light[1] += s.ly;
+    light[2] += s.lr;
+    among[0] += s.lx * s.lx;
+    among[1] += s.lx * s.ly;
+    among[2] += s.lx * s.lr;
+    among[3] += s.ly * s.ly;
+    among[4] += s.ly * s.lr;
+    among[5] += s.lr * s.lr;
+  }
+  void AddTone(const Sample& s, double t) {
+    tone += t;
+    square += t * t;
+    tone_light[0] += t * s.lx;
+    tone_light[1] += t * s.ly;
+    tone_light[2] += t * s.lr;
+  }
+};
+
+LabelScore::~LabelScore() = default;
+
+void LabelScore::PrepareWhole() {
+  for (int k = 0; k < kStrides; ++k) {
+    for (const Block& block : blocks_) {
+      Sums sums;
+      for (std::size_t i = block.begin; i < block.end; i += std::size_t{1} << k)
+        sums.AddPlace(samples_[i]);
+      whole_[k].push_back(sums);
+    }
+  }
+}
+
+// All sums of one registration; false when too little of the drawing lies in the picture.
+bool LabelScore::Collect(const cv::Mat1f& image, const Warp& warp, int stride,
+                         std::vector<Sums>& sums) const {
+  const std::size_t step = static_cast<std::size_t>(stride);
+  bool all_inside = true;
+  for (std::size_t i = 0; i < hull_.size() && all_inside; ++i) {
+    const PointPx p = warp(hull_[i]);
+    all_inside = InsideImage(image, p.x, p.y, 1);
+  }
+  if (all_inside) {
+    sums = whole_[std::countr_zero(static_cast<unsigned>(stride))];
+    for (std::size_t k = 0; k < blocks_.size(); ++k) {
+      for (std::size_t i = blocks_[k].begin; i < blocks_[k].end; i += step) {
+        const PointPx p = warp(samples_[i].at);
+        sums[k].AddTone(samples_[i], SampleInside(image, p.x, p.y));
+      }
+    }
+    return true;
+  }
+  sums.assign(blocks_.size(), Sums{});
+  double seen = 0, total = 0;
+  for (std::size_t k = 0; k < blocks_.size(); ++k) {
+    for (std::size_t i = blocks_[k].begin; i < blocks_[k].end; i += step) {
+      total += blocks_[k].weight;
+      const PointPx p = warp(samples_[i].at);
+      if (!InsideImage(image, p.x, p.y, 1)) continue;
+      sums[k].AddPlace(samples_[i]);
+      sums[k].AddTone(samples_[i], SampleAt(image, p.x, p.y));
+    }
+    seen += blocks_[k].weight * sums[k].count;
+  }
+  return seen >= 0.35 * total;
+}
+
+// Least squares of tones = mean of the label + light. The labels' part of the normal equations is
+// diagonal, so it is folded into the 3 x 3 of the light (Schur complement).
 LabelScore::Fit LabelScore::Explain(const cv::Mat1f& image, const Warp& warp, int stride) const {
   Fit fit;
   fit.mean.assign(static_cast<std::size_t>(labels_), 0);
-  const int n = labels_ + kLight;
-  Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(n, n);
-  Eigen::VectorXd right = Eigen::VectorXd::Zero(n);
-  double square = 0, total = 0, seen = 0;
-  // Plain sums first: label by label against constant and light, and the light terms among
-  // themselves.
-  std::vector<std::array<double, 5>> by_label(static_cast<std::size_t>(labels_), {0, 0, 0, 0, 0});
-  double among[6] = {0, 0, 0, 0, 0, 0}, light_right[kLight] = {0, 0, 0};
-  for (std::size_t i = 0; i < samples_.size(); i += static_cast<std::size_t>(stride)) {
-    const Sample& s = samples_[i];
-    total += s.weight;
-    const PointPx p = warp(s.at);
-    if (!InsideImage(image, p.x, p.y, 1)) continue;
-    const double tone = SampleAt(image, p.x, p.y), w = s.weight;
-    seen += w;
-    auto& sums = by_label[static_cast<std::size_t>(s.label)];
-    const double wx = w * s.lx, wy = w * s.ly, wr = w * s.lr;
-    sums[0] += w;
-    sums[1] += w * tone;
-    sums[2] += wx;
-    sums[3] += wy;
-    sums[4] += wr;
-    square += w * tone * tone;
-    light_right[0] += wx * tone;
-    light_right[1] += wy * tone;
-    light_right[2] += wr * tone;
-    among[0] += wx * s.lx;
-    among[1] += wx * s.ly;
-    among[2] += wx * s.lr;
-    among[3] += wy * s.ly;
-    among[4] += wy * s.lr;
-    among[5] += wr * s.lr;
+  std::vector<Sums> sums;
+  if (!Collect(image, warp, stride, sums)) return fit;
+  using Vector = Eigen::Vector3d;
+  using Matrix = Eigen::Matrix3d;
+  Matrix light = Matrix::Zero(), folded = Matrix::Zero();
+  Vector right = Vector::Zero(), folded_right = Vector::Zero(), all_light = Vector::Zero();
+  double square = 0, tone = 0, weight = 0, by_label = 0;
+  for (std::size_t k = 0; k < sums.size(); ++k) weight += blocks_[k].weight * sums[k].count;
+  const double ridge = 1e-6 * weight / (labels_ + kLight);
+  for (std::size_t k = 0; k < sums.size(); ++k) {
+    const Sums& s = sums[k];
+    const double w = blocks_[k].weight;
+    const Vector l = w * Vector(s.light[0], s.light[1], s.light[2]);
+    Matrix among;
+    among << s.among[0], s.among[1], s.among[2], s.among[1], s.among[3], s.among[4], s.among[2],
+        s.among[4], s.among[5];
+    const double d = w * s.count + ridge, t = w * s.tone;
+    light += w * among;
+    right += w * Vector(s.tone_light[0], s.tone_light[1], s.tone_light[2]);
+    folded += l * l.transpose() / d;
+    folded_right += t / d * l;
+    by_label += t * t / d;
+    square += w * s.square;
+    tone += t;
+    all_light += l;
   }
-  for (int k = 0; k < labels_; ++k) {
-    const auto& sums = by_label[static_cast<std::size_t>(k)];
-    normal(k, k) = sums[0];
-    right(k) = sums[1];
-    for (int a = 0; a < kLight; ++a) normal(k, labels_ + a) = sums[2 + static_cast<std::size_t>(a)];
-  }
-  int at = 0;
-  for (int a = 0; a < kLight; ++a) {
-    right(labels_ + a) = light_right[a];
-    for (int b = a; b < kLight; ++b) normal(labels_ + a, labels_ + b) = among[at++];
-  }
-  if (seen < 0.35 * total) return fit;
-  normal = Eigen::MatrixXd(normal.selfadjointView<Eigen::Upper>());
-  for (int k = 0; k < n; ++k) normal(k, k) += 1e-6 * seen / n;
-  const Eigen::VectorXd x = normal.ldlt().solve(right);
-  const double full = square - right.dot(x);
+  light.diagonal().array() += ridge;
+  const Vector x = (light - folded).ldlt().solve(right - folded_right);
+  const double full = square - by_label - x.dot(right - folded_right);
   // The light field alone: all labels share one mean.
-  Eigen::MatrixXd fold = Eigen::MatrixXd::Zero(n, 1 + kLight);
-  for (int k = 0; k < labels_; ++k) fold(k, 0) = 1;
-  for (int a = 0; a < kLight; ++a) fold(labels_ + a, 1 + a) = 1;
-  const Eigen::MatrixXd folded = fold.transpose() * normal * fold;
-  const Eigen::VectorXd folded_right = fold.transpose() * right;
-  const double plain = square - folded_right.dot(folded.ldlt().solve(folded_right));
+  const double d = weight + ridge;
+  const Vector one_right = right - tone / d * all_light;
+  const Matrix one = light - all_light * all_light.transpose() / d;
+  const double plain = square - tone * tone / d - one_right.dot(one.ldlt().solve(one_right));
   fit.explained = plain > 1e-12 ? std::clamp(1.0 - full / plain, 0.0, 1.0) : 0.0;
-  for (int k = 0; k < labels_; ++k) fit.mean[static_cast<std::size_t>(k)] = x(k);
-  for (int a = 0; a < kLight; ++a) fit.light[a] = x(labels_ + a);
+  for (std::size_t k = 0; k < sums.size(); ++k) {
+    const Sums& s = sums[k];
+    const double w = blocks_[k].weight;
+    const double lit = s.light[0] * x(0) + s.light[1] * x(1) + s.light[2] * x(2);
+    fit.mean[static_cast<std::size_t>(blocks_[k].label)] =
+        w * (s.tone - lit) / (w * s.count + ridge);
+  }
+  for (int a = 0; a < kLight; ++a) fit.light[a] = x(a);
   return fit;
 }
 

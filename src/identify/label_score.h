@@ -16,6 +16,7 @@ namespace cutface {
 class LabelScore {
  public:
   explicit LabelScore(const SectionDesign& plane);
+  ~LabelScore();
 
   static constexpr int kOutside = 0;
   static constexpr int kBody = 1;
@@ -26,7 +27,7 @@ class LabelScore {
     std::vector<double> mean;     // per label, without the light
     double light[3] = {0, 0, 0};  // x, y, r^2 - 0.5 in outline radii about the outline's centroid
   };
-  // `warp` goes to px of `image`; every `stride`-th sample is looked at.
+  // `warp` goes to px of `image`; every `stride`-th sample is looked at (1, 2, 4 or 8).
   Fit Explain(const cv::Mat1f& image, const Warp& warp, int stride = 1) const;
   double operator()(const cv::Mat1f& image, const Warp& warp, int stride = 1) const {
     return Explain(image, warp, stride).explained;
@@ -38,13 +39,21 @@ class LabelScore {
   double radius_um() const { return radius_um_; }
 
  private:
+  static constexpr int kLight = 3;  // x, y, r^2 beside the constants that the labels carry
+  static constexpr int kStrides = 4;
   struct Sample {
     PointUm at;
-    int label = 0;
-    double weight = 1;
     double lx = 0, ly = 0, lr = 0;  // the light field's terms here
   };
+  struct Block {  // the samples of one label
+    int label = 0;
+    std::size_t begin = 0, end = 0;
+    double weight = 1;  // of each
+  };
+  struct Sums;
   void TakeSamples(int label, const cv::Mat1f& depth, int most, double total_weight);
+  void PrepareWhole();
+  bool Collect(const cv::Mat1f& image, const Warp& warp, int stride, std::vector<Sums>& sums) const;
 
   double radius_um_ = 1;
   PointUm middle_;
@@ -53,6 +62,9 @@ class LabelScore {
   double pixel_um_ = 1;
   PointUm origin_;
   std::vector<Sample> samples_;
+  std::vector<Block> blocks_;
+  ContourUm hull_;                     // of all samples
+  std::vector<Sums> whole_[kStrides];  // by block, of the places alone, when all lie in the picture
 };
 
 }  // namespace cutface

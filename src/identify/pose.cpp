@@ -6,11 +6,8 @@
 #include <opencv2/imgproc.hpp>
 
 #include "cutface/stats.h"
-#include "identify/centre.h"
-#include "identify/label_score.h"
 #include "identify/outline_trace.h"
-#include "identify/raster.h"
-#include "identify/symmetry.h"
+#include "identify/search.h"
 
 namespace cutface {
 namespace {
@@ -21,131 +18,14 @@ constexpr double kExplainedLeast = 0.25;     // below, the drawing is not in the
 constexpr double kSecondPartShare = 0.85, kSecondPartLeast = 0.65;
 constexpr double kMirrorImage = 0.85;  // overlap of the lumens of a drawing with its mirror image
 constexpr double kMirrorHandicap = 1.08;
-constexpr int kScanStride = 2;                     // samples skipped while scanning
+// Radius of the part in the copies, px: for all turns, for the last climb (the drawing's raster has
+// no more).
+constexpr double kScanRadius = 50, kFineRadius = 130;
+constexpr double kBlur_px = 0.7;
+constexpr int kScanStride = 8, kCoarseStride = 4, kFineStride = 2;  // samples skipped
+constexpr double kRival = 0.9;  // of the best share explained, to be climbed to the end
 constexpr std::size_t kTried = 12, kFinished = 6;  // hypotheses refined coarsely, finely
 constexpr double kOutlineReach = 0.10;  // of the radius, searched about the registered outline
-
-struct Hypothesis {
-  Turn turn;
-  Warp warp;
-  double explained = 0;
-};
-
-Warp Turned(const Warp& warp, const Turn& turn, PointUm about) {
-  Eigen::Matrix2d r;
-  const double c = std::cos(turn.angle_rad), s = std::sin(turn.angle_rad);
-  r << c, -s, s, c;
-  if (turn.mirrored) r.col(0) = -r.col(0);
-  const Eigen::Vector2d a(about.x, about.y);
-  Warp out;
-  out.linear = warp.linear * r;
-  out.shift = warp.linear * (a - r * a) + warp.shift;
-  return out;
-}
-
-Warp StartWarp(const CentreCandidate& candidate, double px_per_um) {
-  Warp start;
-  const double c = std::cos(candidate.angle_rad), s = std::sin(candidate.angle_rad);
-  start.linear << c, -s, s, c;
-  if (candidate.mirrored) start.linear.col(0) = -start.linear.col(0);
-  // Sizes are calibrated: what the template's scale adds is mostly stretch, found below.
-  start.linear *= px_per_um * (1 + 0.5 * (candidate.scale - 1));
-  start.shift = Eigen::Vector2d(candidate.centre.x, candidate.centre.y);
-  return start;
-}
-
-// A small change of a registration about the outline's centre: turn, shift, size, stretch.
-Warp Changed(const Warp& warp, int kind, double amount, PointUm about, double radius_px) {
-  Warp next = warp;
-  if (kind == 0) return Turned(warp, {amount, false}, about);
-  if (kind == 1) next.shift.x() += amount * radius_px;
-  if (kind == 2) next.shift.y() += amount * radius_px;
-  if (kind < 3) return next;
-  Eigen::Matrix2d m = Eigen::Matrix2d::Identity();
-  if (kind == 3) m *= 1 + amount;
-  if (kind == 4) m.diagonal() = Eigen::Vector2d(1 + amount, 1 - amount);
-  if (kind == 5) m(0, 1) = m(1, 0) = amount;
-  const Eigen::Vector2d a(about.x, about.y);
-  const Eigen::Vector2d centre = warp.linear * a + warp.shift;
-  next.linear = m * warp.linear;
-  next.shift = centre - next.linear * a;
-  return next;
-}
-
-// What size and stretch cost: a calibrated part is neither 10 % too large nor 30 % oval.
-double Penalty(const Warp& warp, double px_per_um) {
-  const Eigen::JacobiSVD<Eigen::Matrix2d> svd(warp.linear / px_per_um);
-  const double a = svd.singularValues()(0), b = svd.singularValues()(1);
-  // An oblique cut keeps the short axis and stretches the long one.
-  const double size = std::log(b) / 0.05, stretch = std::max(0.0, std::log(a / b) - 0.02) / 0.12;
-  return 0.01 * (size * size + stretch * stretch);
-}
-
-// Hill climb on the explained share; `kinds` limits what may change.
-void Refine(const cv::Mat1f& image, const LabelScore& score, PointUm about, double px_per_um,
-            double radius_px, double first_step, int rounds, int stride, Hypothesis& h) {
-  double step = first_step;
-  double best = score(image, h.warp, stride) - Penalty(h.warp, px_per_um);
-  for (int round = 0; round < rounds; ++round) {
-    for (int kind = 0; kind < 6; ++kind) {
-      for (double way : {1.0, -1.0}) {
-        bool gained = false;
-        for (int tries = 0; tries < 3; ++tries) {
-          const Warp next = Changed(h.warp, kind, way * step, about, radius_px);
-          const double value = score(image, next, stride) - Penalty(next, px_per_um);
-          if (value <= best) break;
-          best = value;
-          h.warp = next;
-          gained = true;
-        }
-        if (gained) break;
-      }
-    }
-    step *= 0.6;
-  }
-  h.explained = score(image, h.warp);
-}
-
-// Tones squeezed about the body's, light taken off: lumens that differ much no longer drown the
-// outline, which may differ little.
-cv::Mat1f Squeezed(const cv::Mat1f& image, const LabelScore& score, const Warp& warp) {
-  const LabelScore::Fit fit = score.Explain(image, warp);
-  const double body = fit.mean[LabelScore::kBody];
-  const double scale = std::max(0.03, std::abs(fit.mean[LabelScore::kOutside] - body));
-  // The light as a quadratic in picture coordinates, by exact evaluation on a coarse grid.
-  cv::Mat1f coarse(image.rows / 16 + 2, image.cols / 16 + 2);
-  for (int y = 0; y < coarse.rows; ++y) {
-    for (int x = 0; x < coarse.cols; ++x) {
-      coarse(y, x) = static_cast<float>(score.LightAt(fit, warp.Inverse({x * 16.0, y * 16.0})));
-    }
-  }
-  cv::Mat1f out(image.size());
-  for (int y = 0; y < image.rows; ++y) {
-    for (int x = 0; x < image.cols; ++x) {
-      const double z = (image(y, x) - SampleAt(coarse, x / 16.0, y / 16.0) - body) / scale;
-      out(y, x) = static_cast<float>(z / std::sqrt(1 + z * z));
-    }
-  }
-  return out;
-}
-
-// The best turns at one centre: local maxima over the grid.
-void Scan(const cv::Mat1f& image, const LabelScore& score, const Warp& start,
-          const std::vector<Turn>& turns, PointUm about, std::vector<Hypothesis>& out) {
-  std::vector<double> value(turns.size());
-  for (std::size_t k = 0; k < turns.size(); ++k)
-    value[k] = score(image, Turned(start, turns[k], about), kScanStride);
-  for (std::size_t k = 0; k < turns.size(); ++k) {
-    bool top = true;
-    for (std::size_t j = 0; j < turns.size() && top; ++j) {
-      if (j == k || turns[j].mirrored != turns[k].mirrored) continue;
-      const double apart =
-          std::abs(std::remainder(turns[j].angle_rad - turns[k].angle_rad, 2 * M_PI));
-      top = apart > 5 * kTurnStep || value[j] < value[k] || (value[j] == value[k] && j > k);
-    }
-    if (top) out.push_back({turns[k], Turned(start, turns[k], about), value[k]});
-  }
-}
 
 // Do two registrations of the same drawing name lumens differently? `overlap` is the least overlap
 // of the lumens that fall on each other, `to` which falls on which.
@@ -239,16 +119,6 @@ CentreSearch SearchFor(const SectionDesign& plane) {
   return search;
 }
 
-// From px of the reduced picture to full resolution: block (i, j) is centred on px (i + 0.5) r -
-// 0.5.
-Warp FullResolution(const Warp& warp, int reduction) {
-  const double r = reduction, half = 0.5 * (r - 1);
-  Warp out;
-  out.linear = r * warp.linear;
-  out.shift = r * warp.shift + Eigen::Vector2d(half, half);
-  return out;
-}
-
 Pose Finished(const Hypothesis& best, const OutlineTrace& outline, int reduction,
               const SectionDesign& plane) {
   Pose pose;
@@ -260,7 +130,7 @@ Pose Finished(const Hypothesis& best, const OutlineTrace& outline, int reduction
     std::reverse(pose.outline_visible.begin(), pose.outline_visible.end());
   }
   pose.interchangeable = InterchangeableNames(plane);
-  return WithWarp(pose, FullResolution(best.warp, reduction));
+  return WithWarp(pose, Rescaled(best.warp, reduction));
 }
 
 void SortBest(std::vector<Hypothesis>& hypotheses) {
@@ -296,6 +166,50 @@ Status CheckAlone(const std::vector<Hypothesis>& hypotheses, double radius, int 
   return {};
 }
 
+// Climbs that ended at the same place; `hypotheses` are sorted.
+void DropAlike(const SearchPlane& search, std::vector<Hypothesis>& hypotheses) {
+  std::vector<Hypothesis> kept;
+  for (const Hypothesis& h : hypotheses) {
+    const auto alike = [&](const Hypothesis& k) {
+      return (h.warp.shift - k.warp.shift).norm() < 0.08 * search.radius_px &&
+             (h.warp.linear - k.warp.linear).norm() < 0.08 * search.px_per_um;
+    };
+    if (std::none_of(kept.begin(), kept.end(), alike)) kept.push_back(h);
+  }
+  hypotheses = std::move(kept);
+}
+
+// The likeliest turns at all centres, climbed coarsely: a template's centre and size are only good
+// to a few per cent.
+std::vector<Hypothesis> Scanned(const Level& level, const SearchPlane& search,
+                                const std::vector<CentreCandidate>& centres,
+                                const SectionDesign& plane) {
+  const std::vector<Turn> turns = OutlineTurns(plane, kTurnStep, kOutlineTolerance);
+  std::vector<Hypothesis> hypotheses;
+  for (const CentreCandidate& c : centres)
+    ScanTurns(level, search, StartWarp(c, search.px_per_um), turns, kScanStride, hypotheses);
+  SortBest(hypotheses);
+  if (hypotheses.size() > kTried) hypotheses.resize(kTried);
+  for (Hypothesis& h : hypotheses) Refine(level, search, {0.03, 5, kCoarseStride}, h);
+  SortBest(hypotheses);
+  DropAlike(search, hypotheses);
+  if (hypotheses.size() > kFinished) hypotheses.resize(kFinished);
+  return hypotheses;
+}
+
+void Finish(const Level& level, const SearchPlane& search, std::vector<Hypothesis>& hypotheses) {
+  const Level squeezed = Squeezed(level, search.score, hypotheses.front().warp);
+  for (Hypothesis& h : hypotheses) Refine(squeezed, search, {0.02, 4, kFineStride}, h);
+  SortBest(hypotheses);
+  const double least = kRival * hypotheses.front().explained;
+  for (Hypothesis& h : hypotheses) {
+    if (h.explained > least) Refine(squeezed, search, {0.005, 3, 1}, h);
+    // A mirrored picture is rare; it has to explain clearly more.
+    if (h.warp.linear.determinant() < 0) h.explained = 1 - (1 - h.explained) * kMirrorHandicap;
+  }
+  SortBest(hypotheses);
+}
+
 }  // namespace
 
 Pose WithWarp(const Pose& pose, const Warp& warp) {
@@ -320,31 +234,17 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
             "calibration and design",
             2 * radius * reduction, work.cols * reduction, work.rows * reduction));
   }
-  cv::Mat1f smooth;
-  cv::GaussianBlur(work, smooth, cv::Size(), 1.2);
   const std::vector<CentreCandidate> centres = FindCentres(work, nominal, SearchFor(plane));
   const LabelScore score(plane);
-  const PointUm about = Centroid(std::span<const PointUm>(plane.outline.contour));
-  const std::vector<Turn> turns = OutlineTurns(plane, kTurnStep, kOutlineTolerance);
-  std::vector<Hypothesis> hypotheses;
-  for (const CentreCandidate& c : centres)
-    Scan(smooth, score, StartWarp(c, px_per_um), turns, about, hypotheses);
-  SortBest(hypotheses);
-  if (hypotheses.size() > kTried) hypotheses.resize(kTried);
-  // Coarse first: a template's centre and size are only good to a few per cent.
-  for (Hypothesis& h : hypotheses) Refine(smooth, score, about, px_per_um, radius, 0.03, 5, 1, h);
-  SortBest(hypotheses);
-  if (hypotheses.size() > kFinished) hypotheses.resize(kFinished);
+  const SearchPlane search{score, Centroid(std::span<const PointUm>(plane.outline.contour)),
+                           px_per_um, radius};
+  const Level fine = MakeLevel(work, kFineRadius / radius, kBlur_px);
+  const Level scan = Coarser(fine, kScanRadius / radius, kBlur_px);
+  std::vector<Hypothesis> hypotheses = Scanned(scan, search, centres, plane);
   if (hypotheses.empty() || hypotheses.front().explained < kExplainedLeast) {
     return NothingFound(hypotheses, plane);
   }
-  const cv::Mat1f squeezed = Squeezed(smooth, score, hypotheses.front().warp);
-  for (Hypothesis& h : hypotheses) {
-    Refine(squeezed, score, about, px_per_um, radius, 0.02, 6, 1, h);
-    // A mirrored picture is rare; it has to explain clearly more.
-    if (h.warp.linear.determinant() < 0) h.explained = 1 - (1 - h.explained) * kMirrorHandicap;
-  }
-  SortBest(hypotheses);
+  Finish(fine, search, hypotheses);
   if (auto alone = CheckAlone(hypotheses, radius, reduction, plane); !alone)
     return tl::unexpected(alone.error());
   PreferUnmirrored(plane, hypotheses);
@@ -357,9 +257,11 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
     if ((h.warp.shift - best.warp.shift).norm() > 0.3 * radius) continue;
     if (&h != &best && NamesDiffer(plane, best.warp, h.warp, overlap, to) &&
         !Interchanges(plane, groups, to)) {
-      others.push_back(FullResolution(h.warp, reduction));
+      others.push_back(Rescaled(h.warp, reduction));
     }
   }
+  cv::Mat1f smooth;
+  cv::GaussianBlur(work, smooth, cv::Size(), 1.2);
   const OutlineTrace outline = TraceOutline(smooth, best.warp, plane, score, kOutlineReach);
   Pose pose = Finished(best, outline, reduction, plane);
   pose.others = std::move(others);

@@ -8,14 +8,17 @@ namespace {
 constexpr double kSameShape = 0.97;  // overlap that no eye or process tells apart
 constexpr double kOutlineSame = 0.01;
 
-double OutlineMismatch(const ContourIndex<FrameUm>& index, const ContourUm& probe, PointUm about,
-                       const Turn& turn, double radius) {
+// Mean distance between an outline and itself turned, in radii, is at most `tolerance`.
+bool OutlineFits(const ContourIndex<FrameUm>& index, const ContourUm& probe, PointUm about,
+                 const Turn& turn, double radius, double tolerance) {
+  const double most = tolerance * radius * static_cast<double>(probe.size());
   double sum = 0;
   for (PointUm p : probe) {
     const auto near = index.NearestTo(Applied(turn, about, p), radius);
     sum += near ? near->distance : radius;
+    if (sum > most) return false;
   }
-  return sum / (radius * static_cast<double>(probe.size()));
+  return true;
 }
 
 ContourUm Moved(const ContourUm& contour, PointUm about, const Turn& turn) {
@@ -45,7 +48,10 @@ std::vector<Turn> OutlineTurns(const SectionDesign& plane, double step_rad, doub
   for (bool mirrored : {false, true}) {
     for (int k = 0; k < steps; ++k) {
       const Turn turn{k * 2 * M_PI / steps, mirrored};
-      if (OutlineMismatch(index, probe, about, turn, radius) < tolerance) turns.push_back(turn);
+      if (plane.outline.kind == Shape::Kind::kCircle ||
+          OutlineFits(index, probe, about, turn, radius, tolerance)) {
+        turns.push_back(turn);
+      }
     }
   }
   return turns;
@@ -99,7 +105,7 @@ std::vector<std::vector<std::string>> InterchangeableNames(const SectionDesign& 
   for (std::size_t i = 0; i < n; ++i) {
     for (std::size_t j = i + 1; j < n; ++j) {
       const Turn turn{angle_of(j) - angle_of(i), false};
-      if (OutlineMismatch(index, probe, about, turn, radius) > kOutlineSame) continue;
+      if (!OutlineFits(index, probe, about, turn, radius, kOutlineSame)) continue;
       const LumenMap map = MapLumens(plane, turn);
       if (map.least_overlap < kSameShape) continue;
       for (std::size_t k = 0; k < n; ++k) {
