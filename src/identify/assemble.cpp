@@ -9,6 +9,11 @@ namespace cutface {
 namespace {
 
 constexpr double kDoubtfulVoid_px = 6;
+constexpr double kFaintShare = 0.60;  // of what sharp voids show: less is doubtful
+constexpr double kSoftShare = 0.75;   // the same for a soft edge
+constexpr double kSoftFactor = 1.8;   // softer than the picture's edges by this lies out of plane
+constexpr double kMisledArea = 1.8;   // a settled edge never changes the area of a void so much
+constexpr double kSegmentedSigma_px = 0.7;
 constexpr double kThinRidge = 0.30;  // contrast of a septum that is hardly there
 
 // The narrowest place of a merged bore: least distance of contour points that are far apart along
@@ -31,8 +36,80 @@ Segment<FrameUm> Breach(const ContourUm& contour) {
   return best;
 }
 
-void AddVoid(const SettledContour& c, const CoarseVoid& coarse, const FaceTones& tones,
-             const SettledFace& settled, const Scale& scale, Section& section) {
+// The step that a place of this size would show without blur (a disc under a Gaussian).
+double UnblurredStep(const CoarseVoid& coarse, double blur_px) {
+  const double area = Area(std::span<const PointPx>(coarse.contour));
+  const double share = 1 - std::exp(-area / (2 * M_PI * blur_px * blur_px));
+  return coarse.step / std::max(0.3, share);
+}
+
+bool IsSoft(const CoarseVoid& coarse, double blur_px) {
+  return coarse.blur_px > kSoftFactor * blur_px + 0.2;
+}
+
+// What sharp voids of this picture show: the strongest step to either side of the body's tone, and
+// at least the lumens' own.
+class VoidContrast {
+ public:
+  VoidContrast(const std::vector<CoarseVoid>& voids, double typical_step, double blur_px) {
+    (typical_step > 0 ? brighter_ : darker_) = std::min(1.0, std::abs(typical_step));
+    for (const CoarseVoid& v : voids) {
+      double& side = v.step > 0 ? brighter_ : darker_;
+      if (!IsSoft(v, blur_px)) side = std::max(side, std::abs(UnblurredStep(v, blur_px)));
+    }
+  }
+  // Of a step: its share of what sharp voids on its side show.
+  double Share(double step) const {
+    return std::abs(step) / std::max(kLeastScale, step > 0 ? brighter_ : darker_);
+  }
+
+ private:
+  static constexpr double kLeastScale = 0.6;  // holes are black, or as bright as the light behind
+  double brighter_ = 0, darker_ = 0;
+};
+
+void Classify(const CoarseVoid& coarse, const SettledContour& c, double diameter, double blur_px,
+              const VoidContrast& contrast, double typical_step, Void& v) {
+  const double step = UnblurredStep(coarse, blur_px), share = contrast.Share(step);
+  const bool soft = IsSoft(coarse, blur_px) || c.blur_px > 1.7 * blur_px + 0.3;
+  const bool bright = coarse.step > 0;
+  v.evidence = fmt::format("{:.1f} px across, {:.0f} % {} than the body", diameter,
+                           100 * std::abs(coarse.step), bright ? "brighter" : "darker");
+  if (bright && typical_step < 0) {
+    v.kind = VoidClass::kDebris;
+    v.evidence = "its tone lies on the other side of the body's than an open lumen's";
+  } else if (soft && (bright || share < kSoftShare)) {
+    // A dark band around a void softens it too, but leaves it black.
+    v.kind = VoidClass::kDoubtful;
+    v.evidence =
+        fmt::format("edge blur {:.1f} px against {:.1f} px of the picture: lies out of the plane",
+                    std::max(coarse.blur_px, c.blur_px), blur_px);
+  } else if (diameter < kDoubtfulVoid_px || share < kFaintShare) {
+    v.kind = VoidClass::kDoubtful;
+    v.evidence += fmt::format(", {:.0f} % of what voids show here", 100 * std::min(1.0, share));
+  }
+}
+
+// A small place whose profile misled the edge model: what the tones showed, and a word about it.
+SettledContour AsSegmented(const CoarseVoid& coarse, SettledContour c) {
+  c.places.clear();
+  const ContourPx normals = OutwardNormals(std::span<const PointPx>(coarse.contour));
+  for (std::size_t i = 0; i < coarse.contour.size(); ++i) {
+    c.places.push_back({coarse.contour[i], normals[i], kSegmentedSigma_px, PlaceState::kBridged});
+  }
+  c.u_common_px = kSegmentedSigma_px;
+  c.doubt = "its edge could not be settled; the contour is at half of its contrast";
+  return c;
+}
+
+void AddVoid(const SettledContour& traced, const CoarseVoid& coarse, const VoidContrast& contrast,
+             double typical_step, double blur_px, const Scale& scale, Section& section) {
+  const double coarse_area = Area(std::span<const PointPx>(coarse.contour));
+  ContourPx places;
+  for (const SettledPlace& p : traced.places) places.push_back(p.at);
+  const double share = places.size() < 6 ? 0 : Area(std::span<const PointPx>(places)) / coarse_area;
+  const bool misled = share < 1 / kMisledArea || share > kMisledArea;
+  const SettledContour c = misled ? AsSegmented(coarse, traced) : traced;
   Void v;
   v.contour = TracedFrom(c, scale);
   const ContourUm points = v.contour.Points();
@@ -44,26 +121,7 @@ void AddVoid(const SettledContour& c, const CoarseVoid& coarse, const FaceTones&
   if (diameter < 4.5 || diameter > 2000) return;
   v.u_area_um2 =
       Perimeter(std::span<const PointUm>(points)) * std::hypot(v.contour.u_common_um, 0.1 * pitch);
-  const double share = coarse.step / tones.typical_step;
-  const bool same_way = share > 0;
-  const bool soft = c.blur_px > 1.7 * settled.blur_px + 0.3;
-  const bool dark = 1 + coarse.step < 0.55;
-  if (!same_way && !dark) {
-    v.kind = VoidClass::kDebris;
-    v.evidence = "its tone lies on the other side of the body's than an open lumen's";
-  } else if (soft) {
-    v.kind = VoidClass::kDoubtful;
-    v.evidence =
-        fmt::format("edge blur {:.1f} px against {:.1f} px of the picture: lies out of the plane",
-                    c.blur_px, settled.blur_px);
-  } else if (diameter < kDoubtfulVoid_px || std::abs(share) < 0.5) {
-    v.kind = VoidClass::kDoubtful;
-    v.evidence = fmt::format("{:.1f} px across, {:.0f} % of a lumen's contrast", diameter,
-                             100 * std::abs(share));
-  } else {
-    v.evidence = fmt::format("{:.1f} px across, {:.0f} % of a lumen's contrast", diameter,
-                             100 * std::abs(share));
-  }
+  Classify(coarse, c, diameter, blur_px, contrast, typical_step, v);
   v.no = static_cast<int>(section.voids.size()) + 1;
   section.voids.push_back(std::move(v));
 }
@@ -138,8 +196,10 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
         section.lumens.push_back(std::move(lumen));
     }
   }
+  const VoidContrast contrast(voids, tones.typical_step, settled.blur_px);
   for (std::size_t k = 0; k < voids.size(); ++k) {
-    AddVoid(settled.contours[1 + lumens.size() + k], voids[k], tones, settled, scale, section);
+    AddVoid(settled.contours[1 + lumens.size() + k], voids[k], contrast, tones.typical_step,
+            settled.blur_px, scale, section);
   }
   FillPicture(settled, tones, section);
   return section;

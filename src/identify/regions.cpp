@@ -5,15 +5,16 @@
 #include "cutface/stats.h"
 #include "identify/raster.h"
 #include "identify/split.h"
+#include "identify/voids.h"
 
 namespace cutface {
 namespace {
 
 constexpr double kClassApart = 0.3;   // lumen tones closer than this (of their step) share a class
 constexpr double kCoverLeast = 0.30;  // of a lumen's nominal area, to claim a region for it
-constexpr double kSeptumContrast = 0.16;  // a ridge fainter than this is no septum
-constexpr double kVoidStep = 0.30;        // of the lumens' step
-constexpr double kVoidDiameter = 4.0;     // px of the full picture, before edge fitting
+constexpr double kDarkestFilling = 0.5;      // a lumen darker than this may be an open one
+constexpr double kBlackerThanFilling = 1.7;  // of the filling's step: no filling any more
+constexpr double kSeptumContrast = 0.16;     // a ridge fainter than this is no septum
 
 // Signed steps that stand for a class of lumens, with the members.
 struct ToneClass {
@@ -53,46 +54,6 @@ cv::Mat1f Ratio(const cv::Mat1f& relative, double step) {
   return ratio;
 }
 
-// Outer boundary of a mask's largest component as a smooth contour in full-resolution px.
-ContourPx Boundary(const cv::Mat1b& mask, cv::Point origin, int reduction) {
-  std::vector<std::vector<cv::Point>> found;
-  cv::findContours(mask, found, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
-  const std::vector<cv::Point>* best = nullptr;
-  for (const auto& c : found) {
-    if (best == nullptr || c.size() > best->size()) best = &c;
-  }
-  ContourPx contour;
-  if (best == nullptr || best->size() < 6) return contour;
-  for (cv::Point p : *best) {
-    contour.push_back(
-        {(p.x + origin.x + 0.5) * reduction - 0.5, (p.y + origin.y + 0.5) * reduction - 0.5});
-  }
-  if (SignedArea(std::span<const PointPx>(contour)) < 0)
-    std::reverse(contour.begin(), contour.end());
-  // The chain runs through the centres of the border pixels: half a work pixel inside the border.
-  const std::size_t n = contour.size();
-  ContourPx smooth(n);
-  const int half = 3;
-  for (std::size_t i = 0; i < n; ++i) {
-    PointPx sum;
-    double weight = 0;
-    for (int k = -half; k <= half; ++k) {
-      const double w = half + 1 - std::abs(k);
-      sum = sum + w * contour[(i + n + static_cast<std::size_t>(k + static_cast<int>(n))) % n];
-      weight += w;
-    }
-    smooth[i] = (1 / weight) * sum;
-  }
-  const ContourPx normals = OutwardNormals(std::span<const PointPx>(smooth));
-  for (std::size_t i = 0; i < n; ++i) smooth[i] = smooth[i] + (0.5 * reduction) * normals[i];
-  return smooth;
-}
-
-struct Component {
-  cv::Rect box;
-  int area = 0;
-};
-
 class RegionFinder {
  public:
   RegionFinder(const FaceTones& tones, int reduction, const Pose& pose, const SectionDesign& plane)
@@ -114,13 +75,14 @@ class RegionFinder {
       outline.push_back({(p.x + 0.5) / reduction - 0.5, (p.y + 0.5) / reduction - 0.5});
     }
     FillContour(inside, outline, 255);
+    within_ = inside;
     cv::erode(inside, inside_, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
     taken_ = cv::Mat1b(inside_.size(), uchar{0});
   }
 
   Regions Find() {
     for (const ToneClass& c : ToneClasses(tones_)) FindClass(c);
-    FindVoids();
+    regions_.voids = FindVoids(tones_, reduction_, within_, taken_);
     AdoptVoids();
     for (std::size_t k = 0; k < found_.size(); ++k) {
       if (!found_[k]) regions_.missing.push_back(static_cast<int>(k));
@@ -133,6 +95,7 @@ class RegionFinder {
     const cv::Mat1f ratio = Ratio(tones_.relative, c.step);
     cv::Mat1b mask(ratio.size(), uchar{0}), taken;
     cv::dilate(taken_, taken, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
+    if (c.step < 0 && -c.step < kDarkestFilling) DropVoids(ratio, taken);
     for (int y = 0; y < ratio.rows; ++y) {
       for (int x = 0; x < ratio.cols; ++x)
         mask(y, x) = inside_(y, x) && !taken(y, x) && ratio(y, x) > 0.5f ? 255 : 0;
@@ -174,6 +137,41 @@ class RegionFinder {
     }
   }
 
+  // Holes are black; where a filling is not, a black place in the body is a void, though it touch a
+  // lumen. A black place within a lumen's filling is a bubble there and stays.
+  void DropVoids(const cv::Mat1f& ratio, cv::Mat1b& taken) const {
+    const cv::Rect roi = cv::boundingRect(inside_);
+    const cv::Mat1f here = ratio(roi);
+    cv::Mat1b dark(roi.size(), uchar{0});
+    cv::Mat(here > kBlackerThanFilling).copyTo(dark, inside_(roi));
+    cv::Mat1i label;
+    cv::Mat stats, centroids;
+    const int count = cv::connectedComponentsWithStats(dark, label, stats, centroids, 8, CV_32S);
+    const cv::Mat disc = cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5});
+    for (int i = 1; i < count; ++i) {
+      if (stats.at<int>(i, cv::CC_STAT_AREA) < 8) continue;
+      cv::Rect box(stats.at<int>(i, cv::CC_STAT_LEFT) - 9, stats.at<int>(i, cv::CC_STAT_TOP) - 9,
+                   stats.at<int>(i, cv::CC_STAT_WIDTH) + 18,
+                   stats.at<int>(i, cv::CC_STAT_HEIGHT) + 18);
+      box &= cv::Rect(0, 0, dark.cols, dark.rows);
+      cv::Mat1b part = cv::Mat(label(box) == i), near, far;
+      cv::dilate(part, near, disc, {-1, -1}, 2);
+      cv::dilate(near, far, disc);
+      int around = 0, body = 0;
+      for (int y = 0; y < part.rows; ++y) {
+        for (int x = 0; x < part.cols; ++x) {
+          if (!far(y, x) || near(y, x)) continue;
+          ++around;
+          body += here(y + box.y, x + box.x) < 0.5f ? 1 : 0;
+        }
+      }
+      if (2 * body < around) continue;
+      cv::dilate(part, near, disc);
+      cv::Mat target = taken(roi)(box);
+      target.setTo(255, near);
+    }
+  }
+
   void TakeRegion(const cv::Mat1i& label, int component, cv::Rect box,
                   const std::vector<int>& members, double step) {
     const cv::Rect frame(0, 0, label.cols, label.rows);
@@ -204,40 +202,18 @@ class RegionFinder {
     lumen.lumens = members;
     lumen.step = step;
     lumen.ridge_contrast = ridge_contrast;
-    lumen.contour = Boundary(mask, box.tl(), reduction_);
+    lumen.contour = MaskBoundary(mask, box.tl(), reduction_);
     if (lumen.contour.size() < 6) return;
     for (int k : members) found_[k] = true;
     lumen.cut_by_frame = box.x <= 2 || box.y <= 2 || box.x + box.width >= inside_.cols - 2 ||
                          box.y + box.height >= inside_.rows - 2;
-    cv::Mat1b target = taken_(box);
-    target.setTo(255, mask);
+    // Filled: a bubble in what fills a lumen is no void of the body.
+    ContourPx work;
+    for (PointPx p : lumen.contour)
+      work.push_back({(p.x + 0.5) / reduction_ - 0.5, (p.y + 0.5) / reduction_ - 0.5});
+    cv::Mat target = taken_;
+    FillContour(target, work, 255);
     regions_.lumens.push_back(std::move(lumen));
-  }
-
-  void FindVoids() {
-    if (tones_.typical_step == 0) return;
-    // Where lumens are much brighter than the body, a black void still differs by less than the
-    // body.
-    const double threshold =
-        std::max(kVoidStep * std::min(1.0, std::abs(tones_.typical_step)), 5 * tones_.noise);
-    cv::Mat1b blocked, core;
-    const int reach = std::max(2, static_cast<int>(std::lround(3.0 / reduction_)));
-    cv::dilate(taken_, blocked,
-               cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
-    cv::erode(inside_, core,
-              cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
-    for (int sign : {1, -1}) {
-      const double way = sign * (tones_.typical_step > 0 ? 1.0 : -1.0);
-      cv::Mat1b mask(inside_.size(), uchar{0});
-      for (int y = 0; y < mask.rows; ++y) {
-        for (int x = 0; x < mask.cols; ++x) {
-          mask(y, x) = core(y, x) && !blocked(y, x) && way * (tones_.relative(y, x) - 1) > threshold
-                           ? 255
-                           : 0;
-        }
-      }
-      CollectVoids(mask, core, blocked, way);
-    }
   }
 
   // A lumen that is shifted and collapsed at once lies off its nominal place and looks like a void.
@@ -255,6 +231,8 @@ class RegionFinder {
         const std::span<const PointPx> contour(v->contour);
         const double share = Area(contour) / area;
         if (share < 0.12 || share > 1.8 || v->step * tones_.typical_step <= 0) continue;
+        // Black where the lumens are filled: a void.
+        if (-v->step > kBlackerThanFilling * std::abs(tones_.typical_step)) continue;
         if (Distance(Centroid(contour), centre) > reach || Area(contour) < best_area) continue;
         best = v;
         best_area = Area(contour);
@@ -270,58 +248,14 @@ class RegionFinder {
     }
   }
 
-  void CollectVoids(const cv::Mat1b& mask, const cv::Mat1b& core, const cv::Mat1b& blocked,
-                    double way) {
-    cv::Mat1i label;
-    cv::Mat stats, centroids;
-    const int count = cv::connectedComponentsWithStats(mask, label, stats, centroids, 8, CV_32S);
-    const cv::Rect frame(0, 0, mask.cols, mask.rows);
-    for (int i = 1; i < count; ++i) {
-      const double area =
-          stats.at<int>(i, cv::CC_STAT_AREA) * static_cast<double>(reduction_ * reduction_);
-      const double diameter = 2 * std::sqrt(area / M_PI);
-      if (diameter < kVoidDiameter) continue;
-      cv::Rect box(stats.at<int>(i, cv::CC_STAT_LEFT), stats.at<int>(i, cv::CC_STAT_TOP),
-                   stats.at<int>(i, cv::CC_STAT_WIDTH), stats.at<int>(i, cv::CC_STAT_HEIGHT));
-      // Thin streaks are scratches.
-      const double longest = reduction_ * std::hypot(box.width, box.height);
-      if (diameter < 0.42 * longest) continue;
-      box = cv::Rect(box.x - 2, box.y - 2, box.width + 4, box.height + 4) & frame;
-      cv::Mat1b part = cv::Mat(label(box) == i);
-      // What leans on an edge of the part or of a lumen is an edge effect, not a void.
-      cv::Mat1b grown;
-      cv::dilate(part, grown, cv::Mat::ones(3, 3, CV_8U));
-      int touching = 0, rim = 0;
-      for (int y = 0; y < part.rows; ++y) {
-        for (int x = 0; x < part.cols; ++x) {
-          if (!grown(y, x) || part(y, x)) continue;
-          ++rim;
-          if (blocked(y + box.y, x + box.x) || !core(y + box.y, x + box.x)) ++touching;
-        }
-      }
-      if (touching > 0.25 * rim) continue;
-      CoarseVoid found;
-      found.contour = Boundary(part, box.tl(), reduction_);
-      if (found.contour.size() < 6) continue;
-      std::vector<double> values;
-      for (int y = 0; y < part.rows; ++y) {
-        for (int x = 0; x < part.cols; ++x) {
-          if (part(y, x)) values.push_back(way * (tones_.relative(y + box.y, x + box.x) - 1));
-        }
-      }
-      found.step = way * Quantile(values, 0.8);
-      found.noise = tones_.noise;
-      regions_.voids.push_back(std::move(found));
-    }
-  }
-
   const FaceTones& tones_;
   int reduction_;
   const Pose& pose_;
   const SectionDesign& plane_;
   std::vector<bool> found_;
   std::vector<int> nominal_area_;
-  cv::Mat1b inside_, taken_;
+  cv::Mat1b within_;          // the outline's area
+  cv::Mat1b inside_, taken_;  // its safe part; lumens
   Regions regions_;
 };
 

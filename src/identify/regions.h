@@ -24,6 +24,7 @@ struct CoarseVoid {
   ContourPx contour;
   double step = 0;      // signed, void - body, relative tone
   double noise = 0.01;  // of the tones it was found in
+  double blur_px = 0;   // softness of its own edge, as the sigma of a blurred step
 };
 
 struct Regions {
