@@ -14,7 +14,7 @@
 namespace cutface {
 namespace {
 
-constexpr double kNameMargin = 0.04;        // mean overlap by which names must win
+constexpr double kNameMargin = 3.0;         // log-likelihood by which names must win: 20 to 1
 constexpr double kUnsharpBlurShare = 0.04;  // of the outline's radius: out of focus
 constexpr double kUnsharpBlur_px = 4.5;
 
@@ -100,13 +100,13 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
   if (!pose) return tl::unexpected(pose.error());
 
   FaceTones tones = FindTones(work, micrograph.reduction, *pose, plane);
-  Regions regions = FindRegions(tones, micrograph.reduction, *pose, plane);
-  const NameChoice choice = ChooseNames(*pose, regions, plane);
-  if (choice.other >= 0) {
-    *pose = WithWarp(*pose, pose->others[static_cast<std::size_t>(choice.other)]);
+  const NameChoice choice =
+      ChooseNames(*pose, tones, micrograph.reduction, scale.mean_pitch_um(), plane);
+  if (choice.warp) {
+    *pose = WithWarp(*pose, *choice.warp);
     tones = FindTones(work, micrograph.reduction, *pose, plane);
-    regions = FindRegions(tones, micrograph.reduction, *pose, plane);
   }
+  Regions regions = FindRegions(tones, micrograph.reduction, *pose, plane);
   const Plan plan = MakePlan(micrograph, tones, *pose, plane, regions);
 
   EdgeOptions edge;

@@ -1,54 +1,134 @@
 #include "identify/names.h"
 
+#include <Eigen/Eigenvalues>
+#include <opencv2/imgproc.hpp>
+
+#include "identify/name_score.h"
+#include "identify/search.h"
+#include "identify/symmetry.h"
+
 namespace cutface {
 namespace {
 
-constexpr double kMirrorHandicap = 0.015;  // mirrored pictures are rare
-constexpr double kSwitch = 0.01;           // a gain that noise does not give
+constexpr double kTurnStep = 3.0 * M_PI / 180;
+constexpr double kOutlineTolerance = 0.035;  // of its radius
+constexpr std::size_t kPolished = 12;
 
-double MeanOverlap(const Warp& warp, const Regions& regions, const SectionDesign& plane) {
-  double sum = 0;
-  for (const LumenDesign& lumen : plane.lumens) {
-    const ContourPx nominal = warp(lumen.shape.contour);
-    const double area = Area(std::span<const PointPx>(nominal));
-    const PointPx centre = Centroid(std::span<const PointPx>(nominal));
-    double best = 0;
-    for (const CoarseLumen& region : regions.lumens) {
-      const std::span<const PointPx> contour(region.contour);
-      const double region_area = Area(contour);
-      if (Distance(centre, Centroid(contour)) > std::sqrt(area) + std::sqrt(region_area)) continue;
-      const double both = IntersectionArea(std::span<const PointPx>(nominal), contour);
-      best = std::max(best, both / (area + region_area - both));
-    }
-    sum += best;
+// Matrix whose square is the second moments of a contour's area about its centroid.
+Eigen::Matrix2d RootMoments(std::span<const PointPx> contour) {
+  const PointPx c = Centroid(contour);
+  Eigen::Matrix2d m = Eigen::Matrix2d::Zero();
+  double area = 0;
+  for (std::size_t i = 0; i < contour.size(); ++i) {
+    const PointPx a = contour[i] - c, b = contour[(i + 1) % contour.size()] - c;
+    const double cross = a.x * b.y - a.y * b.x;
+    area += cross / 2;
+    m(0, 0) += cross * (a.x * a.x + a.x * b.x + b.x * b.x) / 12;
+    m(1, 1) += cross * (a.y * a.y + a.y * b.y + b.y * b.y) / 12;
+    m(0, 1) += cross * (a.x * b.y + 2 * a.x * a.y + 2 * b.x * b.y + b.x * a.y) / 24;
   }
-  return sum / static_cast<double>(std::max<std::size_t>(1, plane.lumens.size()));
+  m(1, 0) = m(0, 1);
+  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> eigen(m / area);
+  return eigen.operatorSqrt();
+}
+
+// Registrations by the traced outline: a round one turns freely, and its traced shape tells the
+// stretch; any other turns as far as it fits itself.
+std::vector<Warp> OutlineWarps(const Pose& pose, const SectionDesign& plane) {
+  const std::span<const PointUm> nominal(plane.outline.contour);
+  const PointUm about = Centroid(nominal);
+  Warp base = pose.warp;
+  const bool round = plane.outline.kind == Shape::Kind::kCircle;
+  const bool whole = std::all_of(pose.outline_visible.begin(), pose.outline_visible.end(),
+                                 [](char seen) { return seen != 0; });
+  if (round && whole && pose.outline.size() > 8) {
+    const double radius = std::sqrt(Area(nominal) / M_PI);
+    const PointPx centre = Centroid(std::span<const PointPx>(pose.outline));
+    // A disc's root moment is half its radius.
+    base.linear = RootMoments(pose.outline) * (2 / radius);
+    base.shift =
+        Eigen::Vector2d(centre.x, centre.y) - base.linear * Eigen::Vector2d(about.x, about.y);
+  }
+  std::vector<Warp> warps;
+  for (const Turn& turn : OutlineTurns(plane, kTurnStep, kOutlineTolerance))
+    warps.push_back(Turned(base, turn, about));
+  return warps;
+}
+
+void SortBest(std::vector<Naming>& namings) {
+  std::sort(namings.begin(), namings.end(),
+            [](const Naming& a, const Naming& b) { return a.value > b.value; });
+}
+
+// The best turn nearby, for each of the best namings.
+void Polish(const NameScore& score, PointUm about, std::vector<Naming>& namings) {
+  SortBest(namings);
+  std::vector<Naming> kept;
+  for (const Naming& n : namings) {
+    const auto same = [&](const Naming& k) { return k.lumens == n.lumens && k.pool == n.pool; };
+    if (std::any_of(kept.begin(), kept.end(), same)) continue;
+    kept.push_back(n);
+    if (kept.size() == kPolished) break;
+  }
+  for (Naming& n : kept) {
+    for (double step : {1.5, 0.75}) {
+      for (double way : {step, -step}) {
+        const Warp turned = Turned(n.placed, {way * M_PI / 180, false}, about);
+        const Naming next = score.Evaluate(turned, n.pool);
+        if (next.value > n.value) n = next;
+      }
+    }
+  }
+  for (Naming& n : kept) n = score.WithShapes(std::move(n));
+  namings = std::move(kept);
+  SortBest(namings);
+}
+
+// The naming's own registration, settled by the tones without leaving it.
+Warp Settled(const NameScore& score, const LabelScore& labels, const Naming& best,
+             const FaceTones& tones, int reduction, double um_per_px, const SectionDesign& plane) {
+  const double px_per_um = 1.0 / (um_per_px * reduction);
+  const double radius = labels.radius_um() * px_per_um;
+  const SearchPlane search{labels, Centroid(std::span<const PointUm>(plane.outline.contour)),
+                           px_per_um, radius};
+  const Level level = MakeLevel(tones.fine, 130 / radius, 0.7);
+  Hypothesis h{Rescaled(best.warp, 1.0 / reduction), 0};
+  Refine(level, search, {0.012, 5, 1}, h);
+  const Warp settled = Rescaled(h.warp, reduction);
+  return score.NamesAll(settled, best) ? settled : best.warp;
 }
 
 }  // namespace
 
-NameChoice ChooseNames(const Pose& pose, const Regions& regions, const SectionDesign& plane) {
+NameChoice ChooseNames(const Pose& pose, const FaceTones& tones, int reduction, double um_per_px,
+                       const SectionDesign& plane) {
   NameChoice choice;
-  const auto value = [&](const Warp& warp) {
-    return MeanOverlap(warp, regions, plane) -
-           (warp.linear.determinant() < 0 ? kMirrorHandicap : 0);
-  };
-  const double own = value(pose.warp);
-  double best = own;
-  std::vector<double> others;
-  for (std::size_t k = 0; k < pose.others.size(); ++k) {
-    others.push_back(value(pose.others[k]));
-    if (others.back() > best + (choice.other < 0 ? kSwitch : 0)) {
-      best = others.back();
-      choice.other = static_cast<int>(k);
-    }
+  if (plane.lumens.size() < 2) return choice;
+  const std::vector<RegionPool> pools = FindRegionPools(tones, reduction, pose);
+  if (pools.empty()) return choice;
+  const LabelScore labels(plane);
+  const NameScore score(plane, labels, pools, pose);
+  std::vector<Warp> warps = OutlineWarps(pose, plane);
+  warps.push_back(pose.warp);
+  warps.insert(warps.end(), pose.others.begin(), pose.others.end());
+  std::vector<Naming> namings;
+  for (std::size_t pool = 0; pool < pools.size(); ++pool) {
+    for (const Warp& warp : warps) namings.push_back(score.Evaluate(warp, pool));
   }
-  double second = choice.other < 0 ? 0 : own;
-  for (std::size_t k = 0; k < others.size(); ++k) {
-    if (static_cast<int>(k) != choice.other) second = std::max(second, others[k]);
+  Polish(score, Centroid(std::span<const PointUm>(plane.outline.contour)), namings);
+  const Naming& best = namings.front();
+  for (const Naming& n : namings) {
+    if (n.pool != best.pool || score.SameNames(n, best)) continue;
+    choice.margin = best.value - n.value;
+    break;
   }
-  if (pose.others.empty()) return choice;
-  choice.margin = best - second;
+  if (score.NamesAll(pose.warp, best)) return choice;
+  for (const Warp& other : pose.others) {
+    if (!score.NamesAll(other, best)) continue;
+    choice.warp = other;
+    return choice;
+  }
+  choice.warp = Settled(score, labels, best, tones, reduction, um_per_px, plane);
   return choice;
 }
 

@@ -1,19 +1,24 @@
-// Which registration names the regions best, once their shapes are known.
+// Which names the regions bear, judged by all of them together.
 //
-// The explained share of tones finds the face, but one filled or collapsed lumen can tip it between
-// turns that name alike lumens differently. The regions' own shapes decide then: mean overlap
-// (intersection / union) of each nominal lumen with the region it would name.
+// The explained share of tones finds the face, but a thin septum explains little of it, and one
+// filled or collapsed lumen can tip it. So every turn and mirroring that the outline allows is
+// judged anew by the regions' centres and sizes, with as-built scatter (heavy-tailed: a collapsed
+// lumen says little), a common shift and a common size of the lumens. Names that another turn would
+// give differently and nearly as well are not proven.
 #pragma once
 
-#include "identify/regions.h"
+#include <optional>
+
+#include "identify/region_pool.h"
 
 namespace cutface {
 
 struct NameChoice {
-  int other = -1;     // index in pose.others, -1: the pose stays
-  double margin = 1;  // mean overlap of the chosen against the best that names otherwise
+  std::optional<Warp> warp;  // another registration that names better; none: the pose stays
+  double margin = 1e9;       // log-likelihood of these names over the best other ones
 };
 
-NameChoice ChooseNames(const Pose& pose, const Regions& regions, const SectionDesign& plane);
+NameChoice ChooseNames(const Pose& pose, const FaceTones& tones, int reduction, double um_per_px,
+                       const SectionDesign& plane);
 
 }  // namespace cutface
