@@ -185,7 +185,7 @@ std::vector<CentreCandidate> Distinct(std::vector<CentreCandidate> found, double
 std::vector<CentreCandidate> FindCentres(const cv::Mat1f& work, const ContourPx& outline,
                                          const CentreSearch& search) {
   const double part = 2 * std::sqrt(Area(std::span<const PointPx>(outline)) / M_PI);
-  const double goal = search.angles_rad.size() > 1 ? 80.0 : 120.0;
+  const double goal = search.angles_rad.size() > 1 ? 80.0 : 96.0;
   const double shrink = std::min(1.0, goal / part);
   cv::Mat1f small;
   cv::resize(work, small, cv::Size(), shrink, shrink, cv::INTER_AREA);

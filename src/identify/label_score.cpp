@@ -13,15 +13,20 @@ constexpr double kRasterRadius = 110;   // raster px per outline radius
 constexpr double kOutsideReach = 0.13;  // of the radius, looked at beyond the outline
 constexpr int kBodySamples = 1400, kOutsideSamples = 500, kLumenSamples = 350;
 
-// For places known to lie inside: nothing to clamp.
-float SampleInside(const cv::Mat1f& image, double x, double y) {
-  const int xi = static_cast<int>(x), yi = static_cast<int>(y);
-  const float fx = static_cast<float>(x - xi), fy = static_cast<float>(y - yi);
-  const float* top = image.ptr<float>(yi) + xi;
-  const float* bottom = image.ptr<float>(yi + 1) + xi;
-  const float a = top[0] + fx * (top[1] - top[0]), b = bottom[0] + fx * (bottom[1] - bottom[0]);
-  return a + fy * (b - a);
-}
+struct Pixels {
+  const float* data = nullptr;
+  std::size_t stride = 0;
+
+  // For places known to lie inside: nothing to clamp.
+  float At(double x, double y) const {
+    const int xi = static_cast<int>(x), yi = static_cast<int>(y);
+    const float fx = static_cast<float>(x - xi), fy = static_cast<float>(y - yi);
+    const float* top = data + static_cast<std::size_t>(yi) * stride + xi;
+    const float* bottom = top + stride;
+    const float a = top[0] + fx * (top[1] - top[0]), b = bottom[0] + fx * (bottom[1] - bottom[0]);
+    return a + fy * (b - a);
+  }
+};
 
 // Depth of each raster pixel in its own label.
 cv::Mat1f Depth(const cv::Mat1s& raster) {
@@ -176,11 +181,20 @@ bool LabelScore::Collect(const cv::Mat1f& image, const Warp& warp, int stride,
   }
   if (all_inside) {
     sums = whole_[std::countr_zero(static_cast<unsigned>(stride))];
+    // Locals only: what might alias would be read again for every sample.
+    const PointPx to{warp.shift.x(), warp.shift.y()};
+    const double xx = warp.linear(0, 0), xy = warp.linear(0, 1);
+    const double yx = warp.linear(1, 0), yy = warp.linear(1, 1);
+    const Pixels pixels{image.ptr<float>(), image.step1()};
     for (std::size_t k = 0; k < blocks_.size(); ++k) {
-      for (std::size_t i = blocks_[k].begin; i < blocks_[k].end; i += step) {
-        const PointPx p = warp(samples_[i].at);
-        sums[k].AddTone(samples_[i], SampleInside(image, p.x, p.y));
+      Sums sum = sums[k];
+      const Sample* const end = samples_.data() + blocks_[k].end;
+      for (const Sample* s = samples_.data() + blocks_[k].begin; s < end; s += step) {
+        const double x = xx * s->at.x + xy * s->at.y + to.x;
+        const double y = yx * s->at.x + yy * s->at.y + to.y;
+        sum.AddTone(*s, pixels.At(x, y));
       }
+      sums[k] = sum;
     }
     return true;
   }

@@ -13,6 +13,8 @@ namespace {
 constexpr double kTurnStep = 3.0 * M_PI / 180;
 constexpr double kOutlineTolerance = 0.035;  // of its radius
 constexpr std::size_t kPolished = 12;
+constexpr double kSwitch = 1.0;                      // log-likelihood worth another registration
+constexpr double kFineRadius = 130, kBlur_px = 0.7;  // of the copy for the last climb, px
 
 // Matrix whose square is the second moments of a contour's area about its centroid.
 Eigen::Matrix2d RootMoments(std::span<const PointPx> contour) {
@@ -91,11 +93,20 @@ Warp Settled(const NameScore& score, const LabelScore& labels, const Naming& bes
   const double radius = labels.radius_um() * px_per_um;
   const SearchPlane search{labels, Centroid(std::span<const PointUm>(plane.outline.contour)),
                            px_per_um, radius};
-  const Level level = MakeLevel(tones.fine, 130 / radius, 0.7);
-  Hypothesis h{Rescaled(best.warp, 1.0 / reduction), 0};
-  Refine(level, search, {0.012, 5, 1}, h);
-  const Warp settled = Rescaled(h.warp, reduction);
-  return score.NamesAll(settled, best) ? settled : best.warp;
+  const Level level = MakeLevel(tones.fine, kFineRadius / radius, kBlur_px);
+  const Level squeezed = Squeezed(level, labels, Rescaled(best.warp, 1.0 / reduction));
+  Warp settled = best.warp;
+  double most = -1;
+  // With the lumens' common shift, and with the outline where it is: the tones choose.
+  for (const Warp& start : {best.warp, best.placed}) {
+    Hypothesis h{Rescaled(start, 1.0 / reduction), 0};
+    Refine(squeezed, search, {0.02, 7, 1}, h);
+    const Warp warp = Rescaled(h.warp, reduction);
+    if (h.explained <= most || !score.NamesAll(warp, best)) continue;
+    most = h.explained;
+    settled = warp;
+  }
+  return settled;
 }
 
 }  // namespace
@@ -123,6 +134,13 @@ NameChoice ChooseNames(const Pose& pose, const FaceTones& tones, int reduction, 
     break;
   }
   if (score.NamesAll(pose.warp, best)) return choice;
+  // Where the regions hardly prefer other names, the tones' word stands.
+  for (const Naming& n : namings) {
+    if (n.value < best.value - kSwitch) break;
+    if (n.pool != best.pool || !score.NamesAll(pose.warp, n)) continue;
+    choice.margin = n.value - best.value;
+    return choice;
+  }
   for (const Warp& other : pose.others) {
     if (!score.NamesAll(other, best)) continue;
     choice.warp = other;

@@ -16,6 +16,7 @@ constexpr double kTurnStep = 2.0 * M_PI / 180;
 constexpr double kOutlineTolerance = 0.035;  // of its radius: ovality and stretch blur a symmetry
 constexpr double kExplainedLeast = 0.25;     // below, the drawing is not in the picture
 constexpr double kSecondPartShare = 0.85, kSecondPartLeast = 0.65;
+constexpr double kElsewhere = 1.2;     // radii: another part
 constexpr double kMirrorImage = 0.85;  // overlap of the lumens of a drawing with its mirror image
 constexpr double kMirrorHandicap = 1.08;
 // Radius of the part in the copies, px: for all turns, for the last climb (the drawing's raster has
@@ -24,7 +25,7 @@ constexpr double kScanRadius = 50, kFineRadius = 130;
 constexpr double kBlur_px = 0.7;
 constexpr int kScanStride = 8, kCoarseStride = 4, kFineStride = 2;  // samples skipped
 constexpr double kRival = 0.9;  // of the best share explained, to be climbed to the end
-constexpr std::size_t kTried = 12, kFinished = 6;  // hypotheses refined coarsely, finely
+constexpr std::size_t kTried = 12, kFinished = 5;  // hypotheses refined coarsely, finely
 constexpr double kOutlineReach = 0.10;  // of the radius, searched about the registered outline
 
 // Do two registrations of the same drawing name lumens differently? `overlap` is the least overlap
@@ -119,8 +120,37 @@ CentreSearch SearchFor(const SectionDesign& plane) {
   return search;
 }
 
-Pose Finished(const Hypothesis& best, const OutlineTrace& outline, int reduction,
-              const SectionDesign& plane) {
+// Lightly smoothed about a contour; the rest of the picture is left as it is.
+cv::Mat1f SmoothAround(const cv::Mat1f& work, const ContourPx& contour, double margin) {
+  const Box<FramePx> box = BoundingBox(std::span<const PointPx>(contour));
+  const cv::Rect around(
+      cv::Point(static_cast<int>(box.least.x - margin), static_cast<int>(box.least.y - margin)),
+      cv::Point(static_cast<int>(box.greatest.x + margin),
+                static_cast<int>(box.greatest.y + margin)));
+  const cv::Rect part = around & cv::Rect({0, 0}, work.size());
+  cv::Mat1f smooth = work.clone();
+  if (part.empty()) return smooth;
+  cv::Mat1f target = smooth(part);
+  cv::GaussianBlur(work(part), target, cv::Size(), 1.2);
+  return smooth;
+}
+
+// Blocks of whole pixels are averaged much faster.
+double WholeShrink(double shrink) { return 1 / std::max(1.0, std::round(1 / shrink)); }
+
+// Centres in px of work, found in a smaller copy.
+std::vector<CentreCandidate> Centres(const Level& level, const ContourPx& nominal,
+                                     const SectionDesign& plane) {
+  ContourPx outline;
+  for (PointPx p : nominal) outline.push_back(level.shrink * p);
+  std::vector<CentreCandidate> centres = FindCentres(level.image, outline, SearchFor(plane));
+  for (CentreCandidate& c : centres) {
+    c.centre = {(c.centre.x + 0.5) / level.shrink - 0.5, (c.centre.y + 0.5) / level.shrink - 0.5};
+  }
+  return centres;
+}
+
+Pose Finished(const Hypothesis& best, const OutlineTrace& outline, int reduction) {
   Pose pose;
   const double r = reduction, half = 0.5 * (r - 1);
   for (PointPx p : outline.points) pose.outline.push_back({r * p.x + half, r * p.y + half});
@@ -129,7 +159,6 @@ Pose Finished(const Hypothesis& best, const OutlineTrace& outline, int reduction
     std::reverse(pose.outline.begin(), pose.outline.end());
     std::reverse(pose.outline_visible.begin(), pose.outline_visible.end());
   }
-  pose.interchangeable = InterchangeableNames(plane);
   return WithWarp(pose, Rescaled(best.warp, reduction));
 }
 
@@ -152,7 +181,7 @@ Status CheckAlone(const std::vector<Hypothesis>& hypotheses, double radius, int 
                   const SectionDesign& plane) {
   const Hypothesis& best = hypotheses.front();
   for (const Hypothesis& h : hypotheses) {
-    if ((h.warp.shift - best.warp.shift).norm() < 1.2 * radius) continue;
+    if ((h.warp.shift - best.warp.shift).norm() < kElsewhere * radius) continue;
     if (h.explained > kSecondPartShare * best.explained && h.explained > kSecondPartLeast) {
       return Fail(
           Code::kTwoParts,
@@ -193,8 +222,18 @@ std::vector<Hypothesis> Scanned(const Level& level, const SearchPlane& search,
   for (Hypothesis& h : hypotheses) Refine(level, search, {0.03, 5, kCoarseStride}, h);
   SortBest(hypotheses);
   DropAlike(search, hypotheses);
-  if (hypotheses.size() > kFinished) hypotheses.resize(kFinished);
-  return hypotheses;
+  // The best of all, and the best of another place: there may be two parts.
+  const auto elsewhere = [&](const Hypothesis& h) {
+    return (h.warp.shift - hypotheses.front().warp.shift).norm() > kElsewhere * search.radius_px;
+  };
+  std::vector<Hypothesis> kept;
+  bool other_place = false;
+  for (const Hypothesis& h : hypotheses) {
+    const bool other = elsewhere(h);
+    if (kept.size() < kFinished || (other && !other_place)) kept.push_back(h);
+    other_place = other_place || other;
+  }
+  return kept;
 }
 
 void Finish(const Level& level, const SearchPlane& search, std::vector<Hypothesis>& hypotheses) {
@@ -234,12 +273,12 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
             "calibration and design",
             2 * radius * reduction, work.cols * reduction, work.rows * reduction));
   }
-  const std::vector<CentreCandidate> centres = FindCentres(work, nominal, SearchFor(plane));
   const LabelScore score(plane);
   const SearchPlane search{score, Centroid(std::span<const PointUm>(plane.outline.contour)),
                            px_per_um, radius};
-  const Level fine = MakeLevel(work, kFineRadius / radius, kBlur_px);
+  const Level fine = MakeLevel(work, WholeShrink(kFineRadius / radius), kBlur_px);
   const Level scan = Coarser(fine, kScanRadius / radius, kBlur_px);
+  const std::vector<CentreCandidate> centres = Centres(fine, nominal, plane);
   std::vector<Hypothesis> hypotheses = Scanned(scan, search, centres, plane);
   if (hypotheses.empty() || hypotheses.front().explained < kExplainedLeast) {
     return NothingFound(hypotheses, plane);
@@ -260,10 +299,10 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
       others.push_back(Rescaled(h.warp, reduction));
     }
   }
-  cv::Mat1f smooth;
-  cv::GaussianBlur(work, smooth, cv::Size(), 1.2);
+  const cv::Mat1f smooth = SmoothAround(work, best.warp(plane.outline.contour), 0.5 * radius);
   const OutlineTrace outline = TraceOutline(smooth, best.warp, plane, score, kOutlineReach);
-  Pose pose = Finished(best, outline, reduction, plane);
+  Pose pose = Finished(best, outline, reduction);
+  pose.interchangeable = groups;
   pose.others = std::move(others);
   return pose;
 }

@@ -3,8 +3,6 @@
 #include <Eigen/SVD>
 #include <opencv2/imgproc.hpp>
 
-#include "identify/raster.h"
-
 namespace cutface {
 namespace {
 
@@ -160,20 +158,21 @@ Level Squeezed(const Level& level, const LabelScore& score, const Warp& warp) {
   const double body = fit.mean[LabelScore::kBody];
   const float scale =
       static_cast<float>(std::max(0.03, std::abs(fit.mean[LabelScore::kOutside] - body)));
-  // The light is a quadratic; a coarse grid in between is as good.
-  cv::Mat1f coarse(image.rows / 16 + 2, image.cols / 16 + 2);
-  for (int y = 0; y < coarse.rows; ++y) {
-    for (int x = 0; x < coarse.cols; ++x) {
-      coarse(y, x) =
-          static_cast<float>(body + score.LightAt(fit, placed.Inverse({x * 16.0, y * 16.0})));
-    }
-  }
   Level out;
   out.shrink = level.shrink;
   out.image.create(image.size());
+  const double half = 0.5 * image.cols;
   for (int y = 0; y < image.rows; ++y) {
+    // The light is a quadratic along a row: three values tell it.
+    double at[3];
+    for (int k = 0; k < 3; ++k)
+      at[k] = score.LightAt(fit, placed.Inverse({k * half, static_cast<double>(y)}));
+    const float constant = static_cast<float>(body + at[0]);
+    const float slope = static_cast<float>((4 * at[1] - 3 * at[0] - at[2]) / (2 * half));
+    const float bend = static_cast<float>((at[0] - 2 * at[1] + at[2]) / (2 * half * half));
     for (int x = 0; x < image.cols; ++x) {
-      const float z = (image(y, x) - SampleAt(coarse, x / 16.0, y / 16.0)) / scale;
+      const float fx = static_cast<float>(x);
+      const float z = (image(y, x) - constant - (slope + bend * fx) * fx) / scale;
       out.image(y, x) = z / std::sqrt(1 + z * z);
     }
   }
