@@ -1,5 +1,6 @@
 #include "identify/outline_trace.h"
 
+#include "cutface/stats.h"
 #include "identify/closed_path.h"
 #include "identify/ribbon.h"
 
@@ -9,6 +10,37 @@ namespace {
 constexpr double kInnerWindow = 0.10;  // of the radius, compared on either side of a candidate edge
 constexpr double kOuterWindow = 0.06;
 constexpr float kPriorWeight = 0.06f;
+constexpr float kBadPlace = 0.35f;  // misfit of a place whose tones are not the expected ones
+constexpr double kBadShare = 0.05;  // of such places: search wider
+constexpr double kWider = 2.2;
+
+// Tone of the potting beside each place: the median of what lies beyond the search in a sector
+// about it. It stands for the light there, whatever the registration takes for body and lumen.
+std::vector<float> PottingBeside(const Ribbon& ribbon, int from_column) {
+  const int places = ribbon.tone.rows, half = std::max(1, places / 16);
+  std::vector<std::vector<double>> own(static_cast<std::size_t>(places));
+  std::vector<double> all;
+  for (int i = 0; i < places; ++i) {
+    for (int j = from_column; j < ribbon.tone.cols; j += 2) {
+      if (ribbon.visible(i, j)) own[static_cast<std::size_t>(i)].push_back(ribbon.tone(i, j));
+    }
+    const auto& row = own[static_cast<std::size_t>(i)];
+    all.insert(all.end(), row.begin(), row.end());
+  }
+  const float common = all.empty() ? 0.5f : static_cast<float>(Median(std::move(all)));
+  std::vector<float> out(static_cast<std::size_t>(places), common);
+  for (int i = 0; i < places; i += 4) {
+    std::vector<double> sector;
+    for (int k = i - half; k <= i + half; k += 3) {
+      const auto& row = own[static_cast<std::size_t>((k + places) % places)];
+      sector.insert(sector.end(), row.begin(), row.end());
+    }
+    if (sector.size() < 20) continue;
+    const float tone = static_cast<float>(Median(std::move(sector)));
+    for (int k = i; k < std::min(places, i + 4); ++k) out[static_cast<std::size_t>(k)] = tone;
+  }
+  return out;
+}
 
 // Costs of every offset at every place: how badly the tones along the normal fit the order that the
 // drawing expects there.
@@ -16,11 +48,14 @@ class OutlineCost {
  public:
   OutlineCost(const Ribbon& ribbon, const Warp& warp, const LabelScore& score,
               const LabelScore::Fit& fit, double radius, int reach)
-      : ribbon_(ribbon), warp_(warp), score_(score), fit_(fit), radius_(radius), reach_(reach) {
+      : ribbon_(ribbon), warp_(warp), score_(score), radius_(radius), reach_(reach) {
     from_ = static_cast<int>(kInnerWindow * radius / ribbon.step);
     to_ = static_cast<int>(kOuterWindow * radius / ribbon.step);
+    zero_ = static_cast<int>(std::lround(-ribbon.from / ribbon.step));
+    potting_ = PottingBeside(ribbon, zero_ + reach + 1);
+    TakeTones(fit);
     // Whatever differs by more than potting and body do is simply different.
-    const double between = std::abs(fit.mean[LabelScore::kOutside] - fit.mean[LabelScore::kBody]);
+    const double between = std::abs(tone_of_[LabelScore::kBody]);
     clip_ = static_cast<float>(std::pow(std::max(0.02, 0.9 * between), 2));
     expected_.resize(static_cast<std::size_t>(from_ + to_ + 1));
     weight_.resize(expected_.size());
@@ -29,11 +64,9 @@ class OutlineCost {
   void FillRow(int place, float* cost) {
     Expect(place);
     std::vector<float> tone(static_cast<std::size_t>(ribbon_.tone.cols));
-    for (int j = 0; j < ribbon_.tone.cols; ++j) {
-      const double light =
-          score_.LightAt(fit_, warp_.Inverse(ribbon_.At(place, ribbon_.Offset(j))));
-      tone[static_cast<std::size_t>(j)] = ribbon_.tone(place, j) - static_cast<float>(light);
-    }
+    const float light = potting_[static_cast<std::size_t>(place)];
+    for (int j = 0; j < ribbon_.tone.cols; ++j)
+      tone[static_cast<std::size_t>(j)] = ribbon_.tone(place, j) - light;
     for (int s = -reach_; s <= reach_; ++s) {
       const float off = static_cast<float>(s) / static_cast<float>(std::max(1, reach_));
       cost[s + reach_] = Misfit(place, s, tone) + kPriorWeight * off * off;
@@ -41,6 +74,26 @@ class OutlineCost {
   }
 
  private:
+  // Median tone of each label against the potting beside it. Medians: where lumens are not quite
+  // where they are drawn, means mix body and lumen into a tone that neither has.
+  void TakeTones(const LabelScore::Fit& fit) {
+    for (double mean : fit.mean)
+      tone_of_.push_back(static_cast<float>(mean - fit.mean[LabelScore::kOutside]));
+    std::vector<std::vector<double>> seen(tone_of_.size());
+    for (int i = 0; i < ribbon_.tone.rows; i += 4) {
+      for (int j = 0; j < zero_; j += 2) {
+        if (!ribbon_.visible(i, j)) continue;
+        const int label = score_.LabelAt(warp_.Inverse(ribbon_.At(i, ribbon_.Offset(j))));
+        seen[static_cast<std::size_t>(label)].push_back(ribbon_.tone(i, j) -
+                                                        potting_[static_cast<std::size_t>(i)]);
+      }
+    }
+    for (std::size_t k = 0; k < seen.size(); ++k) {
+      if (seen[k].size() >= 20) tone_of_[k] = static_cast<float>(Median(std::move(seen[k])));
+    }
+    tone_of_[LabelScore::kOutside] = 0;
+  }
+
   // Tones and weights that the drawing expects along the normal of a place, outline at column 0.
   void Expect(int place) {
     int wall = 0;  // columns of body just inside the outline
@@ -52,8 +105,7 @@ class OutlineCost {
       if (u <= 0 && label == LabelScore::kOutside) label = LabelScore::kBody;
       if (u < 0) in_wall = in_wall && label == LabelScore::kBody;
       if (u < 0 && in_wall) wall = -u;
-      expected_[static_cast<std::size_t>(u + from_)] =
-          static_cast<float>(fit_.mean[static_cast<std::size_t>(label)]);
+      expected_[static_cast<std::size_t>(u + from_)] = tone_of_[static_cast<std::size_t>(label)];
     }
     // The wall's thickness may differ from nominal: only its outer part is relied on.
     const double inside = std::max(2.0 / ribbon_.step, 0.35 * wall);
@@ -66,10 +118,9 @@ class OutlineCost {
   }
 
   float Misfit(int place, int shift, const std::vector<float>& tone) const {
-    const int zero = static_cast<int>(std::lround(-ribbon_.from / ribbon_.step));
     float sum = 0, weights = 0;
     for (int u = -from_; u <= to_; ++u) {
-      const int j = zero + shift + u;
+      const int j = zero_ + shift + u;
       if (j < 0 || j >= ribbon_.tone.cols) continue;
       if (!ribbon_.visible(place, j)) {
         if (std::abs(u) <= 1) return kUnseen;
@@ -87,21 +138,23 @@ class OutlineCost {
   const Ribbon& ribbon_;
   const Warp& warp_;
   const LabelScore& score_;
-  const LabelScore::Fit& fit_;
   double radius_;
-  int reach_, from_ = 0, to_ = 0;
+  int reach_, from_ = 0, to_ = 0, zero_ = 0;
   float clip_ = 1;
+  std::vector<float> potting_, tone_of_;
   std::vector<float> expected_, weight_;
 };
 
-}  // namespace
+struct Trial {
+  ContourPx points;
+  double misfit = 0;     // mean along the path, 0..1
+  double bad_share = 0;  // of places whose tones are not the expected ones
+};
 
-OutlineTrace TraceOutline(const cv::Mat1f& image, const Warp& warp, const SectionDesign& plane,
-                          const LabelScore& score, double reach_share) {
-  const LabelScore::Fit fit = score.Explain(image, warp);
-  const double radius = std::sqrt(std::abs(warp.linear.determinant())) * score.radius_um();
+Trial TraceOnce(const cv::Mat1f& image, const Warp& warp, const ContourPx& placed,
+                const LabelScore& score, const LabelScore::Fit& fit, double radius,
+                double reach_share) {
   const double step = std::max(0.5, radius / 300);
-  const ContourPx placed = warp(plane.outline.contour);
   const double perimeter = Perimeter(std::span<const PointPx>(placed));
   const int places = std::clamp(static_cast<int>(perimeter / (2.0 * step)), 90, 720);
   const Ribbon ribbon = Unroll(image, placed, places, (reach_share + kInnerWindow) * radius,
@@ -111,10 +164,35 @@ OutlineTrace TraceOutline(const cv::Mat1f& image, const Warp& warp, const Sectio
   cv::Mat1f cost(ribbon.tone.rows, 2 * reach + 1);
   for (int i = 0; i < cost.rows; ++i) costs.FillRow(i, cost.ptr<float>(i));
   const std::vector<int> path = CheapestClosedPath(cost, {1, 0.02f});
-  OutlineTrace trace;
+  Trial trial;
+  int bad = 0;
   for (int i = 0; i < cost.rows; ++i) {
-    const PointPx p = ribbon.At(i, (path[static_cast<std::size_t>(i)] - reach) * step);
-    trace.points.push_back(p);
+    const int at = path[static_cast<std::size_t>(i)];
+    trial.points.push_back(ribbon.At(i, (at - reach) * step));
+    trial.misfit += cost(i, at) / static_cast<float>(cost.rows);
+    bad += cost(i, at) > kBadPlace ? 1 : 0;
+  }
+  trial.bad_share = bad / static_cast<double>(cost.rows);
+  return trial;
+}
+
+}  // namespace
+
+OutlineTrace TraceOutline(const cv::Mat1f& image, const Warp& warp, const SectionDesign& plane,
+                          const LabelScore& score, double reach_share) {
+  const LabelScore::Fit fit = score.Explain(image, warp);
+  const double radius = std::sqrt(std::abs(warp.linear.determinant())) * score.radius_um();
+
+  const ContourPx placed = warp(plane.outline.contour);
+  Trial best = TraceOnce(image, warp, placed, score, fit, radius, reach_share);
+  // A face that is larger, more oval or less centred than it could be placed.
+  if (best.bad_share > kBadShare) {
+    Trial wide = TraceOnce(image, warp, placed, score, fit, radius, kWider * reach_share);
+    if (wide.misfit < best.misfit) best = std::move(wide);
+  }
+  OutlineTrace trace;
+  trace.points = std::move(best.points);
+  for (PointPx p : trace.points) {
     const bool inside = p.x >= 2 && p.y >= 2 && p.x <= image.cols - 3 && p.y <= image.rows - 3;
     trace.visible.push_back(inside ? 1 : 0);
   }

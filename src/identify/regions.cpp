@@ -12,6 +12,11 @@ namespace {
 
 constexpr double kClassApart = 0.3;   // lumen tones closer than this (of their step) share a class
 constexpr double kCoverLeast = 0.30;  // of a lumen's nominal area, to claim a region for it
+constexpr double kLumenSize = 0.35;   // of the drawn area: less is no lumen for a lost place
+constexpr double kLeastCover = 0.12;  // of the drawn area, to be given a component nobody chose
+constexpr double kHoldsAll = 0.8;     // of all drawn areas: merged lumens have at least so much
+constexpr double kLineContrast = 0.04;  // the same for a line that is pooled along its course
+constexpr double kSeptumReach = 0.08;   // of the part's radius: how far off its place a septum lies
 constexpr double kDarkestFilling = 0.5;      // a lumen darker than this may be an open one
 constexpr double kBlackerThanFilling = 1.7;  // of the filling's step: no filling any more
 constexpr double kSeptumContrast = 0.16;     // a ridge fainter than this is no septum
@@ -112,14 +117,7 @@ class RegionFinder {
         }
       }
     }
-    std::vector<int> choice(found_.size(), 0);
-    for (int k : c.lumens) {
-      for (int i = 1; i < count; ++i) {
-        if (cover[i][k] > cover[choice[k]][k] || choice[k] == 0) {
-          if (cover[i][k] > 0) choice[k] = i;
-        }
-      }
-    }
+    const std::vector<int> choice = Choose(c, cover, stats);
     for (int i = 1; i < count; ++i) {
       const int area = stats.at<int>(i, cv::CC_STAT_AREA);
       std::vector<int> members;
@@ -135,6 +133,40 @@ class RegionFinder {
                          stats.at<int>(i, cv::CC_STAT_WIDTH), stats.at<int>(i, cv::CC_STAT_HEIGHT));
       TakeRegion(label, i, box, members, c.step);
     }
+  }
+
+  // Which component each lumen of a class is: the one that covers most of its place. Where one that
+  // is too small for all of them was chosen by several, the next best lumen gets the component that
+  // nobody chose: drawn and cut places may differ by more than a lumen's width.
+  std::vector<int> Choose(const ToneClass& c, const std::vector<std::vector<int>>& cover,
+                          const cv::Mat& stats) const {
+    const int count = static_cast<int>(cover.size());
+    std::vector<int> choice(found_.size(), 0);
+    for (int k : c.lumens) {
+      for (int i = 1; i < count; ++i) {
+        if (cover[i][k] > (choice[k] == 0 ? 0 : cover[choice[k]][k])) choice[k] = i;
+      }
+    }
+    for (int i = 1; i < count; ++i) {
+      int best = -1;
+      for (int k : c.lumens) {
+        double drawn = 0;
+        int sharing = 0;
+        for (int other : c.lumens) {
+          if (choice[other] != choice[k]) continue;
+          drawn += nominal_area_[other];
+          ++sharing;
+        }
+        const int area = stats.at<int>(i, cv::CC_STAT_AREA);
+        if (choice[k] == i) best = -2;
+        if (best == -2 || sharing < 2 || area < kLumenSize * nominal_area_[k]) continue;
+        if (cover[i][k] < kLeastCover * nominal_area_[k]) continue;
+        if (stats.at<int>(choice[k], cv::CC_STAT_AREA) > kHoldsAll * drawn) continue;
+        if (best < 0 || cover[i][k] > cover[i][best]) best = k;
+      }
+      if (best >= 0) choice[best] = i;
+    }
+    return choice;
   }
 
   // Holes are black; where a filling is not, a black place in the body is a void, though it touch a
@@ -188,12 +220,36 @@ class RegionFinder {
     const double noise = (fine ? tones_.fine_noise : tones_.noise) / std::abs(step);
     cv::Mat1s owner;
     std::vector<double> contrast;
-    const auto groups = GroupByRidge(ratio, region, tones_.nominal(box), members,
-                                     std::max(kSeptumContrast, 3.5 * noise), owner, contrast);
+    auto groups = GroupByRidge(ratio, region, tones_.nominal(box), members,
+                               std::max(kSeptumContrast, 3.5 * noise), owner, contrast);
+    const std::vector<bool> joined = JoinChannels(ratio, owner, groups, contrast);
+    for (std::size_t g = 0; g < groups.size(); ++g) {
+      cv::Mat1b part = cv::Mat(owner == static_cast<int>(g));
+      if (groups[g].size() > 1 && !joined[g] &&
+          PartByLines(ratio, part, box, groups[g], noise, step))
+        continue;
+      AddLumen(part, box, groups[g], step, contrast[g]);
+    }
+  }
+
+  // Lumens that seem merged, once more with all of their septum's course to see it by.
+  bool PartByLines(const cv::Mat1f& ratio, const cv::Mat1b& region, cv::Rect box,
+                   const std::vector<int>& members, double noise, double step) {
+    const double part_size = std::sqrt(Area(std::span<const PointPx>(pose_.outline)) / M_PI);
+    const double reach = std::max(8.0, kSeptumReach * part_size / reduction_);
+    double least = 1;
+    const cv::Mat1f lines =
+        SeptumLines(ratio, region, tones_.nominal(box), members, reach, noise, least);
+    cv::Mat1s owner;
+    std::vector<double> contrast;
+    const auto groups = GroupByRidge(lines, region, tones_.nominal(box), members,
+                                     std::max(kLineContrast, least), owner, contrast);
+    if (groups.size() < 2 || HasBreach(ratio, owner, noise)) return false;
     for (std::size_t g = 0; g < groups.size(); ++g) {
       cv::Mat1b part = cv::Mat(owner == static_cast<int>(g));
       AddLumen(part, box, groups[g], step, contrast[g]);
     }
+    return true;
   }
 
   void AddLumen(cv::Mat1b& mask, cv::Rect box, const std::vector<int>& members, double step,
@@ -263,7 +319,16 @@ class RegionFinder {
 
 Regions FindRegions(const FaceTones& tones, int reduction, const Pose& pose,
                     const SectionDesign& plane) {
-  return RegionFinder(tones, reduction, pose, plane).Find();
+  for (PointPx p : pose.outline) fprintf(f, "o %f %f\n", p.x, p.y);
+  for (PointPx p : pose.warp(plane.outline.contour)) fprintf(f, "n %f %f\n", p.x, p.y);
+  int k = 0;
+  for (auto& l : plane.lumens) {
+    for (PointPx p : pose.warp(l.shape.contour)) fprintf(f, "l%d %f %f\n", k, p.x, p.y);
+    ++k;
+  }
+  fclose(f);
+}
+return RegionFinder(tones, reduction, pose, plane).Find();
 }
 
 }  // namespace cutface

@@ -7,6 +7,8 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "cutface/stats.h"
+
 namespace cutface {
 namespace {
 
@@ -97,6 +99,77 @@ TEST(GroupByRidge, MergedLumensOwnTheWholeRegion) {
   for (int y = 0; y < 100; ++y) {
     for (int x = 0; x < 120; ++x) EXPECT_EQ(g.owner(y, x), pair.region(y, x) ? 0 : -1);
   }
+}
+
+void AddNoise(cv::Mat1f& picture, double noise) {
+  Random random(11);
+  for (float& v : picture) v += static_cast<float>(noise * random.Normal());
+}
+
+Grouped GroupByLines(const Pair& pair, double noise) {
+  Grouped g;
+  double least = 1;
+  const cv::Mat1f lines =
+      SeptumLines(pair.ratio, pair.region, pair.nominal, {0, 1}, 10, noise, least);
+  g.groups = GroupByRidge(lines, pair.region, pair.nominal, {0, 1}, std::max(0.04, least), g.owner,
+                          g.contrast);
+  return g;
+}
+
+TEST(SeptumLines, ShowASeptumThatHidesInNoise) {
+  Pair pair = TwoDiscs(0.2);
+  AddNoise(pair.ratio, 0.07);
+  ASSERT_THAT(Group(pair, 3.5 * 0.07).groups, ElementsAre(ElementsAre(0, 1)));
+  const Grouped g = GroupByLines(pair, 0.07);
+  ASSERT_THAT(g.groups, ElementsAre(ElementsAre(0), ElementsAre(1)));
+  EXPECT_FALSE(HasBreach(pair.ratio, g.owner, 0.07));
+}
+
+TEST(SeptumLines, ShowNoneInNoiseAlone) {
+  Pair pair = TwoDiscs(0);
+  AddNoise(pair.ratio, 0.06);
+  const Grouped g = GroupByLines(pair, 0.06);
+  EXPECT_TRUE(g.groups.size() == 1 || HasBreach(pair.ratio, g.owner, 0.06));
+}
+
+TEST(SeptumLines, DoNotBridgeABreachOfNinePixels) {
+  Pair pair = TwoDiscs(0.4, 46, 55);
+  AddNoise(pair.ratio, 0.03);
+  const Grouped g = GroupByLines(pair, 0.03);
+  EXPECT_TRUE(g.groups.size() == 1 || HasBreach(pair.ratio, g.owner, 0.03));
+}
+
+// Two discs 14 px apart with a channel between them that blur has made half as deep as a lumen.
+Pair WithChannel(double depth) {
+  Pair pair;
+  for (int y = 0; y < 100; ++y) {
+    for (int x = 0; x < 120; ++x) {
+      const bool left = std::hypot(x - 30, y - 50) < 23, right = std::hypot(x - 90, y - 50) < 23;
+      if (left) pair.nominal(y, x) = 1;
+      if (right) pair.nominal(y, x) = 2;
+      const double across = (y - 50) / 1.8;
+      const double channel = x > 30 && x < 90 ? depth * std::exp(-0.5 * across * across) : 0;
+      pair.ratio(y, x) = static_cast<float>(left || right ? 1 : channel);
+      pair.region(y, x) = pair.ratio(y, x) > 0.5f ? 255 : 0;
+    }
+  }
+  return pair;
+}
+
+TEST(JoinChannels, JoinsLumensThroughAPaleNarrowChannel) {
+  const Pair pair = WithChannel(0.7);
+  Grouped g = Group(pair);
+  ASSERT_EQ(g.groups.size(), 2u);
+  const std::vector<bool> joined = JoinChannels(pair.ratio, g.owner, g.groups, g.contrast);
+  EXPECT_THAT(g.groups, ElementsAre(ElementsAre(0, 1)));
+  EXPECT_THAT(joined, ElementsAre(true));
+}
+
+TEST(JoinChannels, LeavesAThinSeptum) {
+  const Pair pair = TwoDiscs(0.3);
+  Grouped g = Group(pair);
+  JoinChannels(pair.ratio, g.owner, g.groups, g.contrast);
+  EXPECT_THAT(g.groups, ElementsAre(ElementsAre(0), ElementsAre(1)));
 }
 
 }  // namespace
