@@ -14,6 +14,9 @@ constexpr double kClassApart = 0.3;   // lumen tones closer than this (of their 
 constexpr double kCoverLeast = 0.30;  // of a lumen's nominal area, to claim a region for it
 constexpr double kLumenSize = 0.35;   // of the drawn area: less is no lumen for a lost place
 constexpr double kLeastCover = 0.12;  // of the drawn area, to be given a component nobody chose
+constexpr double kToneReach = 0.2;    // of the lumens' step
+constexpr double kToneShare = 0.4;    // of a lumen's place that must show its tone
+constexpr double kTooLarge = 1.5;     // of its lumens' drawn areas: a component holds another one
 constexpr double kHoldsAll = 0.8;     // of all drawn areas: merged lumens have at least so much
 constexpr double kLineContrast = 0.04;  // the same for a line that is pooled along its course
 constexpr double kSeptumReach = 0.08;   // of the part's radius: how far off its place a septum lies
@@ -27,14 +30,34 @@ struct ToneClass {
   std::vector<int> lumens;
 };
 
+// Share of each lumen's drawn place that shows the tone taken for it: half body, half lumen has a
+// median tone that hardly any of it shows.
+std::vector<double> ToneShares(const FaceTones& tones) {
+  std::vector<double> near(tones.lumen.size(), 0), all(tones.lumen.size(), 0);
+  const double reach = kToneReach * std::abs(tones.typical_step) + 2 * tones.noise;
+  for (int y = 0; y < tones.nominal.rows; ++y) {
+    for (int x = 0; x < tones.nominal.cols; ++x) {
+      if (tones.nominal(y, x) <= 0) continue;
+      const std::size_t k = static_cast<std::size_t>(tones.nominal(y, x) - 1);
+      ++all[k];
+      near[k] += std::abs(tones.relative(y, x) - tones.lumen[k]) < reach ? 1 : 0;
+    }
+  }
+  for (std::size_t k = 0; k < all.size(); ++k) near[k] /= std::max(1.0, all[k]);
+  return near;
+}
+
 std::vector<ToneClass> ToneClasses(const FaceTones& tones) {
   std::vector<ToneClass> classes;
   if (tones.typical_step == 0) return classes;
+  const std::vector<double> shares = ToneShares(tones);
   for (std::size_t k = 0; k < tones.lumen.size(); ++k) {
     double step = std::isfinite(tones.lumen[k]) ? tones.lumen[k] - 1 : tones.typical_step;
     // A core that shows the body: shifted, collapsed or missing. Look for what the others look
     // like.
     if (std::abs(step) < std::max(0.15 * std::abs(tones.typical_step), 2 * tones.fine_noise))
+      step = tones.typical_step;
+    if (std::abs(step) < 0.75 * std::abs(tones.typical_step) && shares[k] < kToneShare)
       step = tones.typical_step;
     bool placed = false;
     for (ToneClass& c : classes) {
@@ -129,10 +152,25 @@ class RegionFinder {
         if (share > kCoverLeast || (of_region > 0.5 && share > 0.06)) members.push_back(k);
       }
       if (members.empty()) continue;
+      AddLostMembers(c, i, area, choice, cover, members);
       const cv::Rect box(stats.at<int>(i, cv::CC_STAT_LEFT), stats.at<int>(i, cv::CC_STAT_TOP),
                          stats.at<int>(i, cv::CC_STAT_WIDTH), stats.at<int>(i, cv::CC_STAT_HEIGHT));
       TakeRegion(label, i, box, members, c.step);
     }
+  }
+
+  // A component far too large for its lumens holds those that cover less of it, too.
+  void AddLostMembers(const ToneClass& c, int component, int area, const std::vector<int>& choice,
+                      const std::vector<std::vector<int>>& cover, std::vector<int>& members) const {
+    double drawn = 0;
+    for (int k : members) drawn += nominal_area_[k];
+    if (area < kTooLarge * drawn) return;
+    for (int k : c.lumens) {
+      if (found_[k] || choice[k] != component) continue;
+      if (std::find(members.begin(), members.end(), k) != members.end()) continue;
+      if (cover[component][k] > kLeastCover * nominal_area_[k]) members.push_back(k);
+    }
+    std::sort(members.begin(), members.end());
   }
 
   // Which component each lumen of a class is: the one that covers most of its place. Where one that

@@ -24,6 +24,9 @@ void FillContour(cv::Mat& mask, std::span<const PointPx> contour, int value) {
 
 namespace {
 
+constexpr double kMixedBody = 0.12;  // scatter in the body beyond any noise: it is not all body
+constexpr double kBodyShare = 0.65;  // of the step from lumen to body: more is body
+
 ContourPx ToWork(const ContourPx& full, int reduction) {
   ContourPx out;
   out.reserve(full.size());
@@ -140,6 +143,30 @@ cv::Mat1f DividedByLight(const cv::Mat1f& work, const Eigen::Matrix<double, 6, 1
   return out;
 }
 
+// Thin-walled parts: where lumens are drawn a little beside their place, most of what is drawn as
+// body shows a lumen. The body is then what differs most from the lumens' own tone: everything else
+// is taken out of the raster (label -2). False when nothing differs.
+bool KeepOnlyBody(const cv::Mat1f& picture, const cv::Mat1f& depth, cv::Mat1s& raster) {
+  std::vector<double> lumen, body;
+  for (int y = 0; y < raster.rows; y += 2) {
+    for (int x = 0; x < raster.cols; x += 2) {
+      if (raster(y, x) > 0 && depth(y, x) > 6) lumen.push_back(picture(y, x));
+      if (raster(y, x) == 0 && depth(y, x) > 1) body.push_back(picture(y, x));
+    }
+  }
+  if (lumen.size() < 50 || body.size() < 50) return false;
+  const double middle = Median(lumen), scatter = RobustSigma(std::move(lumen));
+  const double low = Quantile(body, 0.04) - middle, high = Quantile(body, 0.96) - middle;
+  const double most = std::abs(low) > std::abs(high) ? low : high;
+  if (std::abs(most) < 5 * scatter) return false;
+  for (int y = 0; y < raster.rows; ++y) {
+    for (int x = 0; x < raster.cols; ++x) {
+      if (raster(y, x) == 0 && (picture(y, x) - middle) / most < kBodyShare) raster(y, x) = -2;
+    }
+  }
+  return true;
+}
+
 double BodyNoise(const cv::Mat1f& picture, const cv::Mat1s& raster, const cv::Mat1f& depth,
                  double least) {
   std::vector<double> values;
@@ -149,6 +176,34 @@ double BodyNoise(const cv::Mat1f& picture, const cv::Mat1s& raster, const cv::Ma
     }
   }
   return values.size() < 20 ? 0.05 : std::max(1e-4, RobustSigma(std::move(values)));
+}
+
+// How deep in the body samples must lie to be free of edges: half of what the body offers.
+double BodyMargin(const cv::Mat1s& raster, const cv::Mat1f& depth, double size) {
+  std::vector<double> body_depth;
+  for (int y = 0; y < raster.rows; y += 2) {
+    for (int x = 0; x < raster.cols; x += 2) {
+      if (raster(y, x) == 0) body_depth.push_back(depth(y, x));
+    }
+  }
+  return body_depth.empty() ? 1.5 : std::clamp(Quantile(body_depth, 0.5), 1.5, 0.04 * size + 2);
+}
+
+Eigen::Matrix<double, 6, 1> BodyLight(const cv::Mat1f& work, const cv::Mat1s& raster,
+                                      const cv::Mat1f& depth, double margin, PointPx middle,
+                                      double size) {
+  std::vector<LightSample> samples;
+  for (int y = 0; y < work.rows; y += 2) {
+    for (int x = 0; x < work.cols; x += 2) {
+      if (raster(y, x) == 0 && depth(y, x) >= margin) {
+        samples.push_back({(x - middle.x) / size, (y - middle.y) / size, work(y, x)});
+      }
+    }
+  }
+  Eigen::Matrix<double, 6, 1> light = Eigen::Matrix<double, 6, 1>::Zero();
+  light(0) = 0.5;
+  if (samples.size() > 30) light = FitLight(samples);
+  return light;
 }
 
 }  // namespace
@@ -162,35 +217,26 @@ FaceTones FindTones(const cv::Mat1f& work, int reduction, const Pose& pose,
   const double size = std::sqrt(Area(std::span<const PointPx>(outline)) / M_PI);
   const PointPx middle = Centroid(std::span<const PointPx>(outline));
 
-  // How deep in the body samples must lie to be free of edges: half of what the body offers.
-  std::vector<double> body_depth;
-  for (int y = 0; y < work.rows; y += 2) {
-    for (int x = 0; x < work.cols; x += 2) {
-      if (tones.nominal(y, x) == 0) body_depth.push_back(depth(y, x));
-    }
-  }
-  const double margin =
-      body_depth.empty() ? 1.5 : std::clamp(Quantile(body_depth, 0.5), 1.5, 0.04 * size + 2);
-  std::vector<LightSample> samples;
-  for (int y = 0; y < work.rows; y += 2) {
-    for (int x = 0; x < work.cols; x += 2) {
-      if (tones.nominal(y, x) == 0 && depth(y, x) >= margin) {
-        samples.push_back({(x - middle.x) / size, (y - middle.y) / size, work(y, x)});
-      }
-    }
-  }
-  Eigen::Matrix<double, 6, 1> light = Eigen::Matrix<double, 6, 1>::Zero();
-  light(0) = 0.5;
-  if (samples.size() > 30) light = FitLight(samples);
-  for (int k = 0; k < 6; ++k) tones.light.c[k] = light(k);
+  cv::Mat1s body = tones.nominal;
+  double margin = BodyMargin(body, depth, size);
+  cv::Mat1f plain;
+  const auto take_light = [&] {
+    const auto light = BodyLight(work, body, depth, margin, middle, size);
+    for (int k = 0; k < 6; ++k) tones.light.c[k] = light(k);
+    tones.body_tone = light(0) + 0.25 * (light(3) + light(5));
+    plain = DividedByLight(work, light, middle, size);
+    cv::GaussianBlur(plain, tones.fine, cv::Size(), 0.7);
+    tones.fine_noise = BodyNoise(tones.fine, body, depth, margin);
+  };
+  take_light();
   tones.light.middle = {reduction * middle.x + 0.5 * (reduction - 1),
                         reduction * middle.y + 0.5 * (reduction - 1)};
   tones.light.size = size * reduction;
-  tones.body_tone = light(0) + 0.25 * (light(3) + light(5));
-
-  const cv::Mat1f plain = DividedByLight(work, light, middle, size);
-  cv::GaussianBlur(plain, tones.fine, cv::Size(), 0.7);
-  tones.fine_noise = BodyNoise(tones.fine, tones.nominal, depth, margin);
+  if (tones.fine_noise > kMixedBody) {
+    body = tones.nominal.clone();
+    margin = 1;
+    if (KeepOnlyBody(work, depth, body)) take_light();
+  }
 
   const auto lumen_tones = [&](const cv::Mat1f& picture) {
     std::vector<double> values;
@@ -211,7 +257,7 @@ FaceTones FindTones(const cv::Mat1f& work, int reduction, const Pose& pose,
   // Smooth only as much as the contrast needs.
   for (const double sigma : {0.7, 1.2, 1.8, 2.6}) {
     cv::GaussianBlur(plain, tones.relative, cv::Size(), sigma);
-    tones.noise = BodyNoise(tones.relative, tones.nominal, depth, margin);
+    tones.noise = BodyNoise(tones.relative, body, depth, margin);
     tones.smoothing_px = sigma;
     if (tones.noise < 0.12 * std::abs(tones.typical_step)) break;
   }

@@ -12,6 +12,8 @@ constexpr double kVoidNoise = 5;        // standard deviations of the body at th
 constexpr double kVoidDiameter = 4.0;   // px of the full picture, before edge fitting
 constexpr double kCompact = 0.42;       // equal-area diameter / diagonal of the box
 constexpr double kSolid = 0.70;         // area / area of the convex hull
+constexpr float kSliver = 3.2f;         // work px from a contour
+constexpr double kSliverShare = 0.4;    // of a place's pixels
 constexpr int kProfileBins = 14;        // of one work pixel, distance from a contour
 constexpr std::size_t kBinLeast = 40;   // pixels in a bin that is believed on its own
 constexpr int kPeelings = 3;            // weaker voids beside stronger ones
@@ -102,7 +104,7 @@ class VoidFinder {
           ++count;
         }
       }
-      if (count > 0) Peel({0, 0, open_.cols, open_.rows}, open_, way, 0);
+      if (count > 0) Peel({0, 0, open_.cols, open_.rows}, open_, way, 0, profile);
     }
     return std::move(found_);
   }
@@ -145,19 +147,19 @@ class VoidFinder {
   }
 
   // Takes the strongest places of each part at half of its peak, then what lies beside them.
-  void Peel(cv::Rect box, const cv::Mat1b& mask, float way, int depth) {
+  void Peel(cv::Rect box, const cv::Mat1b& mask, float way, int depth, const EdgeProfile& profile) {
     for (const Part& part : PartsOf(mask, box)) {
       const float half = 0.5f * Peak(part);
       cv::Mat1b upper(part.mask.size(), uchar{0});
       cv::Mat(left_(part.box) > half).copyTo(upper, part.mask);
       for (const Part& top : PartsOf(upper, part.box)) {
-        if (IsCompact(top)) Take(top, way);
+        if (IsCompact(top) && !LeansOnEdge(top, profile)) Take(top, way);
       }
       if (depth >= kPeelings) continue;
       cv::Mat1b grown, rest = part.mask.clone();
       cv::dilate(upper, grown, cv::getStructuringElement(cv::MORPH_ELLIPSE, {7, 7}));
       rest.setTo(0, grown);
-      if (cv::countNonZero(rest) >= LeastArea()) Peel(part.box, rest, way, depth + 1);
+      if (cv::countNonZero(rest) >= LeastArea()) Peel(part.box, rest, way, depth + 1, profile);
     }
   }
 
@@ -183,6 +185,16 @@ class VoidFinder {
     // A hull through pixel centres leaves out half a pixel all around.
     const double around = cv::arcLength(hull, true);
     return part.area > kSolid * (cv::contourArea(hull) + 0.5 * around + 1);
+  }
+
+  // A sliver along a contour is a contour that is not quite where the edge is.
+  static bool LeansOnEdge(const Part& part, const EdgeProfile& profile) {
+    int near = 0;
+    for (int y = 0; y < part.mask.rows; ++y) {
+      for (int x = 0; x < part.mask.cols; ++x)
+        near += part.mask(y, x) && profile.Distance(y + part.box.y, x + part.box.x) < kSliver;
+    }
+    return near > kSliverShare * part.area;
   }
 
   void Take(const Part& part, float way) {
