@@ -357,16 +357,7 @@ class RegionFinder {
 
 Regions FindRegions(const FaceTones& tones, int reduction, const Pose& pose,
                     const SectionDesign& plane) {
-  for (PointPx p : pose.outline) fprintf(f, "o %f %f\n", p.x, p.y);
-  for (PointPx p : pose.warp(plane.outline.contour)) fprintf(f, "n %f %f\n", p.x, p.y);
-  int k = 0;
-  for (auto& l : plane.lumens) {
-    for (PointPx p : pose.warp(l.shape.contour)) fprintf(f, "l%d %f %f\n", k, p.x, p.y);
-    ++k;
-  }
-  fclose(f);
-}
-return RegionFinder(tones, reduction, pose, plane).Find();
+  return RegionFinder(tones, reduction, pose, plane).Find();
 }
 
 }  // namespace cutface
