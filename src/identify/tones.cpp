@@ -24,6 +24,7 @@ void FillContour(cv::Mat& mask, std::span<const PointPx> contour, int value) {
 
 namespace {
 
+constexpr std::size_t kLightSamples = 10000;
 constexpr double kMixedBody = 0.12;  // scatter in the body beyond any noise: it is not all body
 constexpr double kBodyShare = 0.65;  // of the step from lumen to body: more is body
 
@@ -202,6 +203,10 @@ Eigen::Matrix<double, 6, 1> BodyLight(const cv::Mat1f& work, const cv::Mat1s& ra
   }
   Eigen::Matrix<double, 6, 1> light = Eigen::Matrix<double, 6, 1>::Zero();
   light(0) = 0.5;
+  // Six numbers need no more; every n-th sample lies everywhere.
+  const std::size_t every = samples.size() / kLightSamples + 1;
+  for (std::size_t i = 0; i * every < samples.size(); ++i) samples[i] = samples[i * every];
+  samples.resize((samples.size() + every - 1) / every);
   if (samples.size() > 30) light = FitLight(samples);
   return light;
 }
