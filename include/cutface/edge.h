@@ -74,7 +74,7 @@ struct EdgeOptions {
   double reach_px = 12;         // half width of the band that is looked at
   double smoothing_px = 4;      // roughness cut-off wavelength (edge_cutoff_um in px)
   bool joint_walls = true;      // subtract the neighbour's edge where two contours come close
-  int passes = 4;
+  int passes = 5;
 };
 
 struct SettledFace {

@@ -99,7 +99,7 @@ Band CollectBand(const Micrograph& micrograph, const LightField& light, const Tr
         if (owner < 0 || distance < -inward || distance > outward) continue;
         const double tone = micrograph.At(x, y) / light.At(x, y);
         by_place[owner].push_back(
-            {static_cast<float>(track.side * distance), static_cast<float>(tone), x, y});
+            {static_cast<float>(track.side * distance), static_cast<float>(tone), 0, 0, x, y});
       }
     }
   }

@@ -19,9 +19,11 @@ struct Track {
 Track MakeTrack(const ContourPx& contour, bool polymer_outside, double spacing);
 
 struct BandPixel {
-  float s;     // px, positive on the polymer's side
-  float tone;  // relative to the light field, encoded
-  int x, y;
+  float s = 0;       // px, positive on the polymer's side
+  float tone = 0;    // relative to the light field, as stored; not a number: speaks of a neighbour
+  float less = 0;    // linear tone that a neighbour's edge takes from this pixel
+  float linear = 0;  // of the pixel without the neighbour, under the gamma at hand
+  int x = 0, y = 0;
 };
 
 struct Band {

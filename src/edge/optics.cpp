@@ -1,181 +1,205 @@
 #include "edge/optics.h"
 
+#include <algorithm>
 #include <cmath>
+#include <functional>
+#include <map>
+#include <utility>
 
-#include "cutface/stats.h"
+#include "edge/line.h"
+#include "edge/optics_fit.h"
 
 namespace cutface {
 namespace {
 
-constexpr double kGammas[] = {1.0, 1.4, 1.8, 2.2};
-// Bins are not independent and no model is exact: evidence counts by this share.
-constexpr double kEvidenceShare = 0.35;
+constexpr double kGammaMean = 1.5, kGammaDeviation = 0.6;
+constexpr double kRimCost = 5;    // a plain step is the first guess
+constexpr double kBandCost = 30;  // refraction bands belong to light that comes through the part
+constexpr double kKnownGamma = 0.03;  // of a record, as its uncertainty
+constexpr int kRounds = 14, kWarmRounds = 6;
 
-struct Trial {
-  OpticsState state;
-  double gamma = 1;
-  double score = 0;
-  std::vector<double> place;  // mean x0 by contour
+struct Valley {
+  RimKind kind;
+  double width, offset;
 };
+// A rim as narrow as the blur and one much wider are separate valleys, and so are bands on the edge
+// and off it.
+constexpr Valley kValleys[] = {{RimKind::kStep, 0, 0},     {RimKind::kRim, 1.8, 0},
+                               {RimKind::kRim, 4.5, 0},    {RimKind::kGlow, 0.9, 0},
+                               {RimKind::kGlow, 3, 0},     {RimKind::kBand, 1.3, 0.8},
+                               {RimKind::kBand, 1.6, 2.2}, {RimKind::kBand, 1.6, 3.6}};
+
+constexpr double kSpoilt = 0.02;  // trust in a stretch with a line
 
 class Finder {
  public:
-  Finder(const std::vector<OpticsArc>& arcs, int contours) : arcs_(arcs), contours_(contours) {
-    for (const OpticsArc& arc : arcs)
-      bright_share_ += (arc.bright_void ? 1.0 : 0.0) / static_cast<double>(arcs.size());
+  Finder(const std::vector<OpticsProfile>& profiles, const GammaChoice& gamma)
+      : profiles_(profiles), gamma_(gamma) {
+    double trusted = 0;
+    for (const OpticsProfile& p : profiles) {
+      trust_.push_back(p.trust);
+      trusted += p.trust;
+      bright_share_ += p.bright_void ? p.trust : 0;
+    }
+    bright_share_ /= std::max(1e-9, trusted);
+    for (std::size_t g = 0; g < gamma.gammas.size(); ++g) weighted_.push_back(ProfilesAt(g));
   }
 
-  Trial Best(RimKind kind, double gamma, const OpticsState& start) {
-    profiles_.clear();
-    for (const OpticsArc& arc : arcs_) {
-      ProfileOptions options;
-      options.noise = arc.noise;
-      profiles_.push_back(Linearised(arc.bins, gamma, options));
-    }
-    starts_.clear();
-    for (const OpticsArc& arc : arcs_) starts_.push_back(arc.start);
-    Trial trial;
-    trial.gamma = gamma;
-    trial.state = start;
-    trial.state.kind = kind;
-    trial.score = Score(trial.state);
-    double step = 0.35;
-    const int parameters = kind == RimKind::kStep ? 1 : 3;
-    for (int round = 0; round < 6; ++round) {
-      for (int k = 0; k < parameters; ++k) {
-        for (double way : {1.0, -1.0}) {
-          bool gained = false;
-          for (int tries = 0; tries < 3; ++tries) {
-            const OpticsState next = Moved(trial.state, k, way * step);
-            const double value = Score(next);
-            if (value >= trial.score - 1e-6) break;
-            trial.score = value;
-            trial.state = next;
-            gained = true;
-          }
-          if (gained) break;
-        }
+  std::vector<OpticsFit> All() const {
+    std::vector<OpticsFit> fits;
+    double blur = 1.3;
+    for (const Valley& valley : kValleys) {
+      const double kind_cost =
+          (valley.kind == RimKind::kStep ? 0 : kRimCost) +
+          (valley.kind == RimKind::kBand ? kBandCost * (1 - bright_share_) : 0);
+      if (kind_cost > 2 * kRimCost && valley.offset > 1) continue;
+      OpticsState start{valley.kind, valley.width, 0.3, 0.95 * blur, valley.offset};
+      std::vector<double> places(profiles_.size(), 0);
+      for (std::size_t g = 0; g < gamma_.gammas.size(); ++g) {
+        OpticsFit fit =
+            FitOptics(weighted_[g], trust_, start, places, g == 0 ? kRounds : kWarmRounds);
+        fit.gamma = g;
+        start = fit.state;
+        for (std::size_t c = 0; c < places.size(); ++c) places[c] = fit.contours[c].x0;
+        fit.score += kind_cost + gamma_.costs[g];
+        if (gamma_.gammas.size() > 1)
+          fit.score += std::pow((gamma_.gammas[g] - kGammaMean) / kGammaDeviation, 2);
+        if (!Known(fits, fit)) fits.push_back(std::move(fit));
       }
-      step *= 0.55;
+      if (valley.kind == RimKind::kStep) blur = fits[fits.size() / 2].state.blur;
     }
-    trial.place = Places(trial.state);
-    trial.score += Prior(trial.state, gamma);
-    // Refraction bands belong to light that comes through the part.
-    if (kind == RimKind::kBand) trial.score += 30 * (1 - bright_share_);
-    return trial;
+    return fits;
   }
+
+  // Takes the trust from stretches that bear a line under the optics that explain most, lines
+  // included. True when there are some.
+  bool LeaveOutLines(const std::vector<OpticsFit>& fits) {
+    double best = 1e300;
+    std::vector<char> lines;
+    for (RimKind kind : {RimKind::kStep, RimKind::kRim, RimKind::kGlow, RimKind::kBand}) {
+      const OpticsFit* first = nullptr;
+      for (const OpticsFit& fit : fits) {
+        if (fit.state.kind == kind && (!first || fit.score < first->score)) first = &fit;
+      }
+      if (!first) continue;
+      const EdgeShape shape(first->state);
+      double score = first->score;
+      std::vector<char> here(profiles_.size(), 0);
+      for (std::size_t i = 0; i < profiles_.size(); ++i) {
+        const auto line =
+            LineBeside(weighted_[first->gamma][i], shape, first->contours[i], profiles_[i].bore);
+        if (!line) continue;
+        here[i] = 1;
+        score -= profiles_[i].trust * line->gain;
+      }
+      if (score >= best) continue;
+      best = score;
+      lines = here;
+    }
+    // Where half of a contour bears a line, the rest of it is not trusted either.
+    std::map<int, std::pair<int, int>> count;
+    for (std::size_t i = 0; i < lines.size(); ++i) {
+      auto& [with, all] = count[profiles_[i].contour];
+      with += lines[i] ? 1 : 0;
+      ++all;
+    }
+    bool any = false;
+    for (std::size_t i = 0; i < lines.size(); ++i) {
+      const auto& [with, all] = count[profiles_[i].contour];
+      if (lines[i] || 2 * with >= all) trust_[i] = kSpoilt * profiles_[i].trust;
+      any = any || lines[i];
+    }
+    return any;
+  }
+
+  const std::vector<double>& trust() const { return trust_; }
 
  private:
-  static OpticsState Moved(OpticsState s, int parameter, double amount) {
-    if (parameter == 0) s.blur = std::clamp(s.blur * std::exp(0.6 * amount), 0.4, 5.0);
-    if (parameter == 1) s.width = std::clamp(s.width * std::exp(amount), 0.5, 9.0);
-    if (parameter == 2) s.depth = std::clamp(s.depth + 0.5 * amount, 0.02, 0.9);
-    return s;
+  // Two starts that end in one valley are one guess, not two.
+  static bool Known(const std::vector<OpticsFit>& fits, const OpticsFit& fit) {
+    return std::any_of(fits.begin(), fits.end(), [&](const OpticsFit& other) {
+      return other.gamma == fit.gamma && other.state.kind == fit.state.kind &&
+             std::abs(other.score - fit.score) < 0.5 &&
+             std::abs(std::log(other.state.width / fit.state.width)) < 0.25 &&
+             std::abs(other.state.depth - fit.state.depth) < 0.1;
+    });
   }
 
-  // Student-like sum: an arc that no optics explains (lip, chip, gap) must not rule the rest.
-  double Score(const OpticsState& state) {
-    const EdgeShape shape(state);
-    double total = 0;
-    for (std::size_t i = 0; i < arcs_.size(); ++i) {
-      const LinearProfile& d = profiles_[i];
-      if (d.s.size() < 20) continue;
-      const ArcFit fit = FitArc(d, shape, starts_[i], 0.25, 4);
-      starts_[i] = fit.x0;
-      const double n = static_cast<double>(d.s.size());
-      total += n * std::log1p(std::max(0.0, fit.chi2) / n);
+  std::vector<LinearProfile> ProfilesAt(std::size_t g) const {
+    std::vector<LinearProfile> out;
+    for (const OpticsProfile& p : profiles_) {
+      ProfileOptions options;
+      options.noise = p.noise[g];
+      out.push_back(Weighted(p.bins, g, options));
     }
-    return kEvidenceShare * total;
+    return out;
   }
 
-  std::vector<double> Places(const OpticsState& state) {
-    const EdgeShape shape(state);
-    std::vector<double> sum(static_cast<std::size_t>(contours_), 0), weight(sum.size(), 0);
-    for (std::size_t i = 0; i < arcs_.size(); ++i) {
-      if (profiles_[i].s.size() < 20) continue;
-      const ArcFit fit = FitArc(profiles_[i], shape, starts_[i]);
-      const std::size_t c = static_cast<std::size_t>(arcs_[i].contour);
-      sum[c] += fit.x0;
-      weight[c] += 1;
-    }
-    for (std::size_t c = 0; c < sum.size(); ++c) sum[c] = weight[c] > 0 ? sum[c] / weight[c] : 0;
-    return sum;
-  }
-
-  static double Prior(const OpticsState& state, double gamma) {
-    double cost = std::pow((gamma - 1.5) / 0.6, 2);
-    cost += std::pow(std::log(state.blur / 1.4) / 0.5, 2);
-    if (state.kind != RimKind::kStep) {
-      cost += 5 + std::pow(std::log(state.width / 2.5) / 0.8, 2) +
-              std::pow((state.depth - 0.3) / 0.4, 2);
-    }
-    return cost;
-  }
-
-  const std::vector<OpticsArc>& arcs_;
-  int contours_;
+  const std::vector<OpticsProfile>& profiles_;
+  const GammaChoice& gamma_;
+  std::vector<double> trust_;
+  std::vector<std::vector<LinearProfile>> weighted_;
   double bright_share_ = 0;
-  std::vector<LinearProfile> profiles_;
-  std::vector<double> starts_;
 };
+
+// Mean over a contour's profiles, by trust, of each profile's `value`.
+std::vector<double> ByContour(const std::vector<OpticsProfile>& profiles,
+                              const std::vector<double>& trust, int contours,
+                              const std::function<double(std::size_t)>& value) {
+  std::vector<double> sum(static_cast<std::size_t>(contours), 0), weight(sum);
+  for (std::size_t i = 0; i < profiles.size(); ++i) {
+    const std::size_t c = static_cast<std::size_t>(profiles[i].contour);
+    sum[c] += trust[i] * value(i);
+    weight[c] += trust[i];
+  }
+  for (std::size_t c = 0; c < sum.size(); ++c) sum[c] = weight[c] > 0 ? sum[c] / weight[c] : 0;
+  return sum;
+}
 
 }  // namespace
 
-Optics FindOptics(const std::vector<OpticsArc>& arcs, int contours, std::optional<double> gamma) {
+Optics FindOptics(const std::vector<OpticsProfile>& profiles, int contours,
+                  const GammaChoice& gamma) {
   Optics optics;
-  optics.gamma = gamma.value_or(1.4);
+  optics.gamma = gamma.gammas.size() == 1 ? gamma.gammas[0] : 1.4;
   optics.u_contour.assign(static_cast<std::size_t>(contours), 0.3);
   optics.offset.assign(static_cast<std::size_t>(contours), 0);
-  if (arcs.empty()) return optics;
-  Finder finder(arcs, contours);
-  std::vector<double> gammas;
-  if (gamma)
-    gammas = {*gamma};
-  else
-    gammas.assign(std::begin(kGammas), std::end(kGammas));
-  std::vector<Trial> trials;
-  double step_blur = 1.3;
-  for (RimKind kind : {RimKind::kStep, RimKind::kRim, RimKind::kGlow, RimKind::kBand}) {
-    // Two starts: a rim as narrow as the blur and one much wider are separate valleys.
-    for (const double width : {1.2, 4.0}) {
-      if (kind == RimKind::kStep && width > 2) continue;
-      OpticsState start;
-      start.width = width;
-      start.blur = kind == RimKind::kStep ? step_blur : 0.95 * step_blur;
-      for (double g : gammas) {
-        trials.push_back(finder.Best(kind, g, start));
-        start = trials.back().state;
-      }
-    }
-    if (kind == RimKind::kStep) step_blur = trials.back().state.blur;
-  }
-  const Trial* best = &trials.front();
-  for (const Trial& t : trials) {
-    if (t.score < best->score) best = &t;
-  }
-  optics.state = best->state;
-  optics.score = best->score;
-  double weight_sum = 0, mean = 0, square = 0;
+  if (profiles.empty()) return optics;
+  Finder finder(profiles, gamma);
+  std::vector<OpticsFit> fits = finder.All();
+  if (finder.LeaveOutLines(fits)) fits = finder.All();
+  const OpticsFit& best =
+      *std::min_element(fits.begin(), fits.end(),
+                        [](const OpticsFit& a, const OpticsFit& b) { return a.score < b.score; });
+  optics.state = best.state;
+  optics.score = best.score;
+  optics.gamma = gamma.gammas[best.gamma];
+  double sum = 0, mean = 0, square = 0;
   std::vector<double> place(static_cast<std::size_t>(contours), 0), place_square(place);
-  for (const Trial& t : trials) {
-    const double w = std::exp(-0.5 * std::min(80.0, t.score - best->score));
-    weight_sum += w;
-    mean += w * t.gamma;
-    square += w * t.gamma * t.gamma;
+  for (const OpticsFit& fit : fits) {
+    const double w = std::exp(-0.5 * std::min(80.0, fit.score - best.score));
+    if (w < 1e-4) continue;
+    const double g = gamma.gammas[fit.gamma];
+    sum += w;
+    mean += w * g;
+    square += w * g * g;
+    const auto off = ByContour(profiles, finder.trust(), contours, [&](std::size_t i) {
+      return fit.contours[i].x0 - best.contours[i].x0;
+    });
+    const auto doubt = ByContour(profiles, finder.trust(), contours,
+                                 [&](std::size_t i) { return fit.u_shared[i]; });
     for (std::size_t c = 0; c < place.size(); ++c) {
-      const double off = t.place[c] - best->place[c];
-      place[c] += w * off;
-      place_square[c] += w * off * off;
+      place[c] += w * off[c];
+      place_square[c] += w * (off[c] * off[c] + doubt[c] * doubt[c]);
     }
   }
-  optics.gamma = gamma ? *gamma : best->gamma;
-  optics.u_gamma =
-      gamma ? 0.03
-            : std::sqrt(std::max(0.0144, square / weight_sum - std::pow(mean / weight_sum, 2)));
+  optics.u_gamma = gamma.gammas.size() == 1
+                       ? kKnownGamma
+                       : std::sqrt(std::max(0.0036, square / sum - std::pow(mean / sum, 2)));
   for (std::size_t c = 0; c < place.size(); ++c) {
-    optics.offset[c] = place[c] / weight_sum;
+    optics.offset[c] = place[c] / sum;
     optics.u_contour[c] =
-        std::sqrt(std::max(0.0, place_square[c] / weight_sum - std::pow(optics.offset[c], 2)));
+        std::sqrt(std::max(0.0, place_square[c] / sum - std::pow(optics.offset[c], 2)));
   }
   return optics;
 }

@@ -1,19 +1,25 @@
-// Camera gamma, blur and rim of one picture, told from the profiles of all its arcs together.
+// Camera gamma, blur and rim of one picture, told from the profiles of all its contours together.
 #pragma once
 
-#include <optional>
 #include <vector>
 
 #include "edge/profile.h"
 
 namespace cutface {
 
-struct OpticsArc {
-  ProfileBins bins;
-  double noise = 0.01;
+// The profile of a stretch of one contour.
+struct OpticsProfile {
+  ProfileBins bins;             // for every gamma that is tried
+  std::vector<NoiseLaw> noise;  // likewise
   int contour = 0;
-  double start = 0;
+  double trust = 1;          // 0..1
+  bool bore = true;          // the void side is inside
   bool bright_void = false;  // void side brighter than the polymer
+};
+
+struct GammaChoice {
+  std::vector<double> gammas;  // one when the calibration record knows it
+  std::vector<double> costs;   // -2 log likelihood of each from the camera's noise
 };
 
 struct Optics {
@@ -27,7 +33,9 @@ struct Optics {
   std::vector<double> offset;
 };
 
-// `gamma` when the calibration record knows it. Never fails; few arcs give a plain step.
-Optics FindOptics(const std::vector<OpticsArc>& arcs, int contours, std::optional<double> gamma);
+// Never fails; no profiles give a plain step. Stretches that bear a line of their own (a gap, a
+// lip) under the optics that explain most are left out.
+Optics FindOptics(const std::vector<OpticsProfile>& profiles, int contours,
+                  const GammaChoice& gamma);
 
 }  // namespace cutface

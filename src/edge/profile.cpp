@@ -5,34 +5,54 @@
 
 namespace cutface {
 
-LinearProfile Linearised(const ProfileBins& bins, double gamma, const ProfileOptions& options) {
+double NoiseLaw::Seen(double level) const {
+  const double deviation = std::sqrt(Sensor(level));
+  const double z = level / deviation;
+  if (z > 4) return level;
+  return level * 0.5 * std::erfc(-z * M_SQRT1_2) +
+         deviation * 0.3989422804014327 * std::exp(-0.5 * z * z);
+}
+
+double NoiseLaw::Unseen(double mean) const {
+  double level = mean;
+  // Newton with the slope of the rectified mean, which is the share of pixels above black.
+  for (int round = 0; round < 12; ++round) {
+    const double off = Seen(level) - mean;
+    const double z = level / std::sqrt(Sensor(level));
+    if (z > 4 || std::abs(off) < 1e-7) break;
+    level -= off / std::max(0.1, 0.5 * std::erfc(-z * M_SQRT1_2));
+  }
+  // Below half a deviation's worth of light nothing tells levels apart.
+  return std::max(level, -std::sqrt(Sensor(0)));
+}
+
+LinearProfile Weighted(const ProfileBins& bins, std::size_t gamma, const ProfileOptions& options) {
   LinearProfile out;
+  const std::vector<double>& linear = bins.linear[gamma];
   double low = 1e9, high = -1e9;
-  for (std::size_t k = 0; k < bins.tone.size(); ++k) {
-    if (bins.weight[k] <= 0) continue;
-    low = std::min(low, bins.tone[k]);
-    high = std::max(high, bins.tone[k]);
+  for (std::size_t k = 0; k < linear.size(); ++k) {
+    if (bins.weight[k] < 4) continue;
+    low = std::min(low, linear[k]);
+    high = std::max(high, linear[k]);
   }
   const double floor = options.misfit_floor * std::max(0.02, high - low);
-  for (std::size_t k = 0; k < bins.tone.size(); ++k) {
+  for (std::size_t k = 0; k < linear.size(); ++k) {
     const double s = ProfileBins::Centre(k);
     if (bins.weight[k] < 1.5 || s < options.from || s > options.to) continue;
     // Away from the edge nothing changes within half a pixel: every other pair counts double.
     const bool far = std::abs(s) > 4;
     if (far && k % 2 == 1) continue;
-    double tone = bins.tone[k], count = bins.weight[k];
-    if (far && k + 1 < bins.tone.size() && bins.weight[k + 1] > 0) {
-      tone = (tone * count + bins.tone[k + 1] * bins.weight[k + 1]) / (count + bins.weight[k + 1]);
+    double tone = linear[k], count = bins.weight[k];
+    if (far && k + 1 < linear.size() && bins.weight[k + 1] > 0) {
+      tone = (tone * count + linear[k + 1] * bins.weight[k + 1]) / (count + bins.weight[k + 1]);
       count += bins.weight[k + 1];
     }
-    tone = std::max(1e-3, tone);
-    const double variance = options.noise * options.noise / count + floor * floor;
-    // The slope of the encoding carries the error over.
-    const double slope = gamma * std::pow(std::max(0.03, tone), gamma - 1);
+    const double level = options.noise.Unseen(tone);
     out.s.push_back(far ? s + 0.5 * ProfileBins::kStep : s);
-    out.y.push_back(std::pow(tone, gamma));
-    out.w.push_back(1.0 / (variance * slope * slope));
-    out.square += out.w.back() * out.y.back() * out.y.back();
+    out.y.push_back(level);
+    const double clump = s < 0 ? options.noise.void_clump : options.noise.polymer_clump;
+    out.w.push_back(1.0 / (clump * options.noise.Variance(level) / count + floor * floor));
+    out.square += out.w.back() * level * level;
   }
   return out;
 }

@@ -1,6 +1,7 @@
-// A pooled edge profile of one arc, and its fit under given optics.
+// Pooled edge profiles in linear light, and their fit under given optics.
 #pragma once
 
+#include <cmath>
 #include <vector>
 
 #include "cutface/edge.h"
@@ -8,26 +9,40 @@
 
 namespace cutface {
 
-// Tone against signed distance, pooled in bins. `tone` is as pictured (encoded), relative to the
-// body.
+// Variance of one pixel's linear tone against that tone, relative to the body (level 1): light has
+// read and shot noise, and `scale` covers what comes on top (texture). A sensor ends at black, so
+// that the mean of dark noisy pixels is too high; Seen says by how much.
+struct NoiseLaw {
+  double read = 1e-4, shot = 0, scale = 1;
+  // Texture is the same over several pixels: a mean of n of them varies like one of n / clump.
+  double void_clump = 1, polymer_clump = 1;
+  double Sensor(double level) const { return std::max(1e-9, read + shot * std::max(0.0, level)); }
+  double Variance(double level) const { return scale * Sensor(level); }
+  // Mean of max(0, level + noise): the rectified normal distribution.
+  double Seen(double level) const;
+  double Unseen(double mean) const;  // the level that is seen as `mean`
+};
+
+// Linear tone against signed distance, pooled in bins, for one or more camera gammas.
 struct ProfileBins {
   static constexpr double kFrom = -12, kStep = 0.25;
-  std::vector<double> tone;
-  std::vector<double> weight;  // pixels in the bin; 0 = empty
+  static constexpr std::size_t kCount = 96;
+  std::vector<double> weight = std::vector<double>(kCount, 0);  // pixels in the bin; 0 = empty
+  std::vector<std::vector<double>> linear;                      // [gamma][bin], mean
   static double Centre(std::size_t k) { return kFrom + (static_cast<double>(k) + 0.5) * kStep; }
 };
 
-// The same in linear light for one gamma, empty bins dropped.
+// One gamma's profile, empty bins dropped, far bins taken in pairs, weights from the noise.
 struct LinearProfile {
   std::vector<double> s, y, w;
   double square = 0;  // sum of w y^2
 };
 struct ProfileOptions {
-  double noise = 0.01;          // per pixel, relative tone
-  double misfit_floor = 0.006;  // of the contrast: no real edge follows a model closer
+  NoiseLaw noise;
+  double misfit_floor = 0.004;  // of the contrast: no real edge follows a model closer
   double from = -9, to = 10;    // range of s that is fitted
 };
-LinearProfile Linearised(const ProfileBins& bins, double gamma, const ProfileOptions& options);
+LinearProfile Weighted(const ProfileBins& bins, std::size_t gamma, const ProfileOptions& options);
 
 struct ArcFit {
   double x0 = 0;          // px, where the polymer ends

@@ -1,4 +1,3 @@
-#include <Eigen/Dense>
 #include <array>
 #include <cmath>
 #include <limits>
@@ -6,17 +5,15 @@
 
 #include "cutface/edge.h"
 #include "cutface/stats.h"
-#include "edge/band.h"
+#include "edge/line.h"
 #include "edge/optics.h"
-#include "edge/profile.h"
+#include "edge/work.h"
 
 namespace cutface {
 namespace {
 
 constexpr double kSpacing = 1.0;         // px between places
 constexpr double kWindow = 1.6;          // px, Gaussian along the contour for the linear shift
-constexpr double kMostShift = 1.2;       // px per pass: the linear range of an edge
-constexpr double kLevelPrior = 0.05;     // relative: how far levels wander along a contour
 constexpr double kMostDrift = 9;         // px: the widest line that is looked for
 constexpr double kLeastStep = 0.008;     // relative tone that may pass for an edge
 constexpr double kHiddenDoubt = 0.3;     // of a rim's width
@@ -26,41 +23,23 @@ constexpr double kArc_px = 50;           // least length that is pooled
 constexpr double kMostArcs = 40;
 constexpr double kBlurFactors[] = {0.82, 0.91, 1.0, 1.1, 1.21};
 constexpr double kEvidenceShare = 0.35;  // bins are not independent and no model is exact
-constexpr double kLineGain = 9;          // evidence that a line beside the edge must bring
-
-// What a neighbour contour does to the pixels of this one.
-struct Neighbour {
-  int track = -1;    // nearest other contour across polymer
-  double gap = 1e9;  // px
-};
-
-// A stretch of a contour that is pooled together.
-struct Arc {
-  std::size_t begin = 0, end = 0;  // places
-  ProfileBins bins;
-  ArcFit fit;
-};
-
-struct Work {
-  EdgeInput input;
-  Track track;
-  Band band;
-  std::vector<Arc> arcs;
-  ArcFit fit;                        // of the whole contour, for its neighbours
-  double blur_factor = 1;            // against the picture's blur
-  std::vector<Neighbour> neighbour;  // per place
-  std::vector<double> shift, sigma;
-  double noise = 0.02;
-  double u_optics = 0.3, offset = 0;
-  double rms = 0;  // misfit, linear
-  bool alive = true;
-};
+constexpr double kContourTrust = 2.5;    // profiles that count in full, of one contour
+constexpr double kTextureBins = 4;       // that vary together where texture rules
+constexpr std::size_t kMostGroups = 8;   // of stretches of one contour, that optics are told from
+constexpr double kGammas[] = {1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.4};
 
 class Settler {
  public:
   Settler(const Micrograph& micrograph, const LightField& light,
           const std::vector<EdgeInput>& inputs, const EdgeOptions& options)
-      : micrograph_(micrograph), light_(light), options_(options) {
+      : micrograph_(micrograph), light_(light), options_(options), sensor_(micrograph) {
+    if (options_.gamma) {
+      choice_ = {{*options_.gamma}, {0}};
+    } else {
+      choice_.gammas.assign(std::begin(kGammas), std::end(kGammas));
+      choice_.costs = sensor_.GammaCosts(choice_.gammas);
+    }
+    optics_.gamma = options_.gamma.value_or(1.4);
     for (const EdgeInput& input : inputs) {
       Work w;
       w.input = input;
@@ -81,7 +60,9 @@ class Settler {
       }
       ChooseModels(pass);
       for (Work& w : works_) {
-        if (w.alive) ShiftPlaces(w, pass);
+        if (!w.alive) continue;
+        ShiftPlaces(w, ShapeOf(w), options_.reach_px, pass == 0 ? 2 * kWindow : kWindow);
+        MovePlaces(w, pass);
       }
     }
     return Finish();
@@ -152,43 +133,31 @@ class Settler {
         if (d < own_least || (!subtract && d < pixel.s)) {
           pixel.tone = std::numeric_limits<float>::quiet_NaN();
         } else if (subtract) {
-          const double linear =
-              std::pow(std::max(1e-3, static_cast<double>(pixel.tone)), optics_.gamma) -
-              (other.fit.Linear(ShapeOf(other), d) - other.fit.p);
-          pixel.tone = static_cast<float>(std::pow(std::max(1e-3, linear), 1 / optics_.gamma));
+          pixel.less = static_cast<float>(other.fit.Linear(ShapeOf(other), d) - other.fit.p);
         }
       }
     }
+    double field = 0;
+    for (const PointPx p : w.track.at) field += light_.At(p.x, p.y);
+    w.field = field / static_cast<double>(w.track.at.size());
+    Redecode(w);
   }
 
-  ProfileBins Pool(const Work& w, std::size_t begin, std::size_t end) const {
-    std::size_t lonely = 0;
-    for (std::size_t i = begin; i < end; ++i)
-      lonely += w.neighbour[i].gap >= options_.reach_px ? 1 : 0;
-    const bool lonely_only = static_cast<double>(lonely) > 0.35 * static_cast<double>(end - begin);
-    ProfileBins bins;
-    const std::size_t n =
-        static_cast<std::size_t>(std::lround(-2 * ProfileBins::kFrom / ProfileBins::kStep));
-    std::vector<double> sum(n, 0);
-    bins.weight.assign(n, 0);
-    for (std::size_t i = begin; i < end; ++i) {
-      if (w.band.outside_frame[i]) continue;
-      if (lonely_only && w.neighbour[i].gap < options_.reach_px) continue;
-      for (std::size_t k = w.band.first[i]; k < w.band.first[i + 1]; ++k) {
-        const BandPixel& pixel = w.band.pixels[k];
-        if (!std::isfinite(pixel.tone)) continue;
-        const double at = (pixel.s - ProfileBins::kFrom) / ProfileBins::kStep;
-        if (at < 0 || at >= static_cast<double>(n)) continue;
-        const std::size_t bin = static_cast<std::size_t>(at);
-        sum[bin] += pixel.tone;
-        bins.weight[bin] += 1;
-      }
-    }
-    bins.tone.assign(n, 0);
-    for (std::size_t k = 0; k < n; ++k) {
-      if (bins.weight[k] > 0) bins.tone[k] = sum[k] / bins.weight[k];
-    }
-    return bins;
+  void Redecode(Work& w) const {
+    Linearise(w.band, optics_.gamma);
+    const NoiseLaw before = w.law;
+    w.law = LawAt(sensor_, optics_.gamma, w.field, w.noise_scale);
+    w.law.void_clump = before.void_clump;
+    w.law.polymer_clump = before.polymer_clump;
+  }
+
+  ProfileBins PoolHere(const Work& w, std::size_t begin, std::size_t end) const {
+    return Pool(w, begin, end, {optics_.gamma}, optics_.gamma, options_.reach_px);
+  }
+  LinearProfile WeightedHere(const Work& w, const ProfileBins& bins) const {
+    ProfileOptions o;
+    o.noise = w.law;
+    return Weighted(bins, 0, o);
   }
 
   const EdgeShape& ShapeFor(double factor) const {
@@ -203,62 +172,85 @@ class Settler {
   }
   const EdgeShape& ShapeOf(const Work& w) const { return ShapeFor(w.blur_factor); }
 
-  ProfileOptions OptionsFor(const Work& w) const {
-    ProfileOptions o;
-    o.noise = std::max(0.004, w.noise);
-    return o;
-  }
-
-  void PoolArcs(Work& w) {
+  // Keeps what was told of the stretches where their number stays.
+  static void LayArcs(Work& w) {
     const std::size_t n = w.track.at.size();
     const double perimeter = w.track.spacing * static_cast<double>(n);
     const std::size_t count =
         static_cast<std::size_t>(std::clamp(perimeter / kArc_px, 1.0, kMostArcs));
-    w.arcs.assign(count, {});
+    if (w.arcs.size() != count) w.arcs.assign(count, {});
     for (std::size_t a = 0; a < count; ++a) {
       w.arcs[a].begin = a * n / count;
       w.arcs[a].end = (a + 1) * n / count;
-      w.arcs[a].bins = Pool(w, w.arcs[a].begin, w.arcs[a].end);
     }
+  }
+  void PoolArcs(Work& w) const {
+    for (Arc& arc : w.arcs) arc.bins = PoolHere(w, arc.begin, arc.end);
+    TellClumps(w.arcs, w.law);
   }
 
   void ChooseModels(int pass) {
     if (pass == 0) {
-      optics_.gamma = options_.gamma.value_or(1.4);
-      shapes_.clear();
       for (Work& w : works_) {
         if (!w.alive) continue;
-        const LinearProfile profile =
-            Linearised(Pool(w, 0, w.track.at.size()), optics_.gamma, OptionsFor(w));
-        w.fit = FitArc(profile, ShapeOf(w), 0, 1.0);
+        w.fit = FitArc(WeightedHere(w, PoolHere(w, 0, w.track.at.size())), ShapeOf(w), 0, 1.0);
         w.arcs.assign(1, {0, w.track.at.size(), {}, w.fit});
         EstimateNoise(w);
       }
       return;
     }
-    std::vector<OpticsArc> arcs;
-    for (std::size_t c = 0; c < works_.size(); ++c) {
-      Work& w = works_[c];
+    for (Work& w : works_) {
+      if (!w.alive) continue;
+      LayArcs(w);
+      if (pass == 1) PoolArcs(w);  // for the clumps
+    }
+    if (pass < 3) ChooseOptics();
+    for (Work& w : works_) {
       if (!w.alive) continue;
       PoolArcs(w);
-      // Every third arc is plenty where there are many.
-      const std::size_t stride = w.arcs.size() > 12 ? w.arcs.size() / 8 : 1;
-      for (std::size_t a = 0; a < w.arcs.size(); a += stride) {
-        arcs.push_back({w.arcs[a].bins, std::max(0.004, w.noise), static_cast<int>(c), 0,
-                        w.input.expected_step < 0});
-      }
+      FitContour(w);
+      EstimateNoise(w);
     }
-    if (pass < 3) {
-      optics_ = FindOptics(arcs, static_cast<int>(works_.size()), options_.gamma);
-      shapes_.clear();
+  }
+
+  void ChooseOptics() {
+    std::vector<OpticsProfile> profiles;
+    for (std::size_t c = 0; c < works_.size(); ++c) {
+      if (works_[c].alive) AddProfiles(c, profiles);
     }
+    optics_ = FindOptics(profiles, static_cast<int>(works_.size()), choice_);
+    shapes_.clear();
     for (std::size_t c = 0; c < works_.size(); ++c) {
       Work& w = works_[c];
       if (!w.alive) continue;
       w.u_optics = optics_.u_contour[c];
       w.offset = optics_.offset[c];
-      FitContour(w);
-      EstimateNoise(w);
+      Redecode(w);
+    }
+  }
+
+  void AddProfiles(std::size_t c, std::vector<OpticsProfile>& profiles) const {
+    const Work& w = works_[c];
+    const std::size_t n = w.track.at.size(), groups = std::min(w.arcs.size(), kMostGroups);
+    std::vector<NoiseLaw> laws;
+    for (const double gamma : choice_.gammas) {
+      laws.push_back(LawAt(sensor_, gamma, w.field, w.noise_scale));
+      laws.back().void_clump = w.law.void_clump;
+      laws.back().polymer_clump = w.law.polymer_clump;
+    }
+    // What texture leaves in one bin it leaves in its neighbours: fewer bins speak.
+    const double textured = 1 - 0.5 / w.law.void_clump - 0.5 / w.law.polymer_clump;
+    const double coherence = 1 + kTextureBins * textured;
+    for (std::size_t g = 0; g < groups; ++g) {
+      OpticsProfile profile;
+      profile.bins = Pool(w, g * n / groups, (g + 1) * n / groups, choice_.gammas, optics_.gamma,
+                          options_.reach_px);
+      profile.noise = laws;
+      profile.contour = static_cast<int>(c);
+      profile.trust = std::min(1.0, kContourTrust / static_cast<double>(groups)) / coherence;
+      profile.bore = w.track.side > 0;
+      profile.bright_void = w.input.expected_step < 0;
+      profiles.push_back(std::move(profile));
     }
   }
 
@@ -266,8 +258,7 @@ class Settler {
   // just outside the polymer.
   void FitContour(Work& w) {
     std::vector<LinearProfile> profiles;
-    for (const Arc& arc : w.arcs)
-      profiles.push_back(Linearised(arc.bins, optics_.gamma, OptionsFor(w)));
+    for (const Arc& arc : w.arcs) profiles.push_back(WeightedHere(w, arc.bins));
     double best = 1e300;
     for (double factor : kBlurFactors) {
       double score = std::pow(std::log(factor) / 0.12, 2);
@@ -285,19 +276,11 @@ class Settler {
     for (std::size_t a = 0; a < w.arcs.size(); ++a) {
       const LinearProfile& profile = profiles[a];
       w.arcs[a].fit = FitArc(profile, shape, 0);
-      if (profile.s.size() < 20 || !Lonely(w, w.arcs[a])) continue;
-      const double n = static_cast<double>(profile.s.size());
-      const ArcFit line = FitArcWithLine(profile, shape, w.arcs[a].fit.x0);
-      const double gain = kEvidenceShare * n *
-                          (std::log1p(std::max(0.0, w.arcs[a].fit.chi2) / n) -
-                           std::log1p(std::max(0.0, line.chi2) / n));
-      // The further it moves the edge, the more it must explain: texture makes small gains
-      // anywhere.
-      const double needed = kLineGain * (1 + 0.5 * std::abs(line.x0 - w.arcs[a].fit.x0));
-      if (gain > needed && LinePlausible(w, line)) w.arcs[a].fit = line;
+      if (!Lonely(w, w.arcs[a])) continue;
+      const auto line = LineBeside(profile, shape, w.arcs[a].fit, w.track.side > 0);
+      if (line) w.arcs[a].fit = line->fit;
     }
-    const LinearProfile whole =
-        Linearised(Pool(w, 0, w.track.at.size()), optics_.gamma, OptionsFor(w));
+    const LinearProfile whole = WeightedHere(w, PoolHere(w, 0, w.track.at.size()));
     w.fit = FitArc(whole, shape, 0);
     double square = 0;
     for (std::size_t k = 0; k < whole.s.size(); ++k)
@@ -313,114 +296,28 @@ class Settler {
     return 2 * lonely > arc.end - arc.begin;
   }
 
-  // A gap is darker than what is beside it; a lip lies between the void's tone and the polymer's.
-  // An open bore in light from behind has no resin to draw back: a dark line there is refraction.
-  static bool LinePlausible(const Work& w, const ArcFit& fit) {
-    const double level = fit.v + fit.line;
-    const double low = std::min(fit.v, fit.p), high = std::max(fit.v, fit.p), range = high - low;
-    if (level > high + 0.02 * range || level < -0.1) return false;
-    if (w.track.side > 0 && fit.v > fit.p && level < low + 0.1 * range) return false;
-    // A line that hardly differs from the void moves the edge without being seen.
-    return std::abs(fit.line) > 0.12 * range;
-  }
-
   double Encoded(const ArcFit& fit, const EdgeShape& shape, double s) const {
     return std::pow(std::max(1e-6, fit.Linear(shape, s)), 1 / optics_.gamma);
   }
 
+  // What the pixels scatter beyond the sensor's own noise: texture, dust.
   void EstimateNoise(Work& w) {
     std::vector<double> residual;
     const EdgeShape& shape = ShapeOf(w);
     for (const Arc& arc : w.arcs) {
       for (std::size_t k = w.band.first[arc.begin]; k < w.band.first[arc.end]; k += 5) {
         const BandPixel& pixel = w.band.pixels[k];
-        if (std::isfinite(pixel.tone))
-          residual.push_back(pixel.tone - Encoded(arc.fit, shape, pixel.s));
+        if (!std::isfinite(pixel.linear)) continue;
+        const double level = arc.fit.Linear(shape, pixel.s);
+        residual.push_back((pixel.linear - level) / std::sqrt(w.law.Sensor(level)));
       }
     }
-    if (residual.size() > 30) w.noise = std::max(0.002, RobustSigma(std::move(residual)));
+    if (residual.size() > 30)
+      w.noise_scale = std::max(0.3, std::pow(RobustSigma(std::move(residual)), 2));
+    w.law.scale = w.noise_scale;
   }
-
-  // One linear step per place: shift and both levels, least squares over a short Gaussian window.
-  void ShiftPlaces(Work& w, int pass) {
-    std::vector<std::array<double, 9>> sums(
-        w.track.at.size());  // upper triangle of 3x3, then right side
-    for (const Arc& arc : w.arcs) SumArc(w, arc, sums);
-    SolveShifts(w, sums, pass == 0 ? 2 * kWindow : kWindow);
-    MovePlaces(w, pass);
-  }
-
-  void SumArc(const Work& w, const Arc& arc, std::vector<std::array<double, 9>>& sums) const {
-    constexpr int kTable = 512;
-    const double from = -options_.reach_px - 1, to = options_.reach_px + 1;
-    const EdgeShape& shape = ShapeOf(w);
-    const double blur = optics_.state.blur * w.blur_factor;
-    std::vector<double> tone(kTable + 1), slope(kTable + 1), part(kTable + 1);
-    for (int t = 0; t <= kTable; ++t) {
-      const double s = from + (to - from) * t / kTable;
-      tone[t] = Encoded(arc.fit, shape, s);
-      slope[t] = (Encoded(arc.fit, shape, s + 0.05) - Encoded(arc.fit, shape, s - 0.05)) / 0.1;
-      part[t] = shape.Step(s - arc.fit.x0);
-    }
-    const double limit = 3.5 * w.noise;
-    for (std::size_t i = arc.begin; i < arc.end; ++i) {
-      sums[i].fill(0);
-      for (std::size_t k = w.band.first[i]; k < w.band.first[i + 1]; ++k) {
-        const BandPixel& pixel = w.band.pixels[k];
-        if (!std::isfinite(pixel.tone)) continue;
-        const double at = std::clamp((pixel.s - from) / (to - from) * kTable, 0.0, kTable - 1e-6);
-        const int t = static_cast<int>(at);
-        const double f = at - t;
-        const double r = pixel.tone - ((1 - f) * tone[t] + f * tone[t + 1]);
-        const double d = -((1 - f) * slope[t] + f * slope[t + 1]);
-        const double q = (1 - f) * part[t] + f * part[t + 1];
-        // Only what lies near the edge says where it is; levels are taken from a little further.
-        const double near = std::exp(-0.5 * std::pow((pixel.s - arc.fit.x0) / (4 * blur + 2), 2));
-        const double weight = near * (std::abs(r) <= limit ? 1.0 : limit / std::abs(r));
-        const double row[3] = {d, 1 - q, q};
-        std::size_t at_sum = 0;
-        for (int a = 0; a < 3; ++a) {
-          for (int b = a; b < 3; ++b) sums[i][at_sum++] += weight * row[a] * row[b];
-          sums[i][6 + static_cast<std::size_t>(a)] += weight * row[a] * r;
-        }
-      }
-    }
-  }
-
-  void SolveShifts(Work& w, const std::vector<std::array<double, 9>>& sums, double window) {
-    const std::size_t n = sums.size();
-    const int half =
-        std::min<int>(static_cast<int>(n / 2),
-                      std::max(1, static_cast<int>(std::ceil(2.5 * window / w.track.spacing))));
-    std::vector<double> kernel;
-    for (int k = -half; k <= half; ++k)
-      kernel.push_back(std::exp(-0.5 * std::pow(k * w.track.spacing / window, 2)));
-    w.shift.assign(n, 0);
-    w.sigma.assign(n, 0);
-    const double prior = (w.noise * w.noise) / (kLevelPrior * kLevelPrior);
-    std::vector<double> base(n);
-    for (const Arc& arc : w.arcs) {
-      for (std::size_t i = arc.begin; i < arc.end; ++i) base[i] = arc.fit.x0;
-    }
-    for (std::size_t i = 0; i < n; ++i) {
-      std::array<double, 9> s{};
-      double squared = 0;
-      for (int k = -half; k <= half; ++k) {
-        const std::size_t j = (i + n + static_cast<std::size_t>(k + static_cast<int>(n))) % n;
-        const double g = kernel[static_cast<std::size_t>(k + half)];
-        for (std::size_t a = 0; a < 9; ++a) s[a] += g * sums[j][a];
-        squared += g * g * sums[j][0];
-      }
-      Eigen::Matrix3d m;
-      m << s[0], s[1], s[2], s[1], s[3] + prior, s[4], s[2], s[4], s[5] + prior;
-      m(0, 0) += 1e-12;
-      const Eigen::Vector3d x = m.ldlt().solve(Eigen::Vector3d(s[6], s[7], s[8]));
-      w.shift[i] = base[i] + (s[0] > 0 ? std::clamp(x(0), -kMostShift, kMostShift) : 0.0);
-      const double information = s[0] > 0 ? 1.0 / m.inverse()(0, 0) : 0;
-      const double share = s[0] > 0 ? squared / s[0] : 1;
-      w.sigma[i] = information > 0 ? w.noise * std::sqrt(share / information) : 9;
-    }
-  }
+  // Of the body, as stored.
+  double StoredNoise(const Work& w) const { return std::sqrt(w.law.Variance(1)) / optics_.gamma; }
 
   void MovePlaces(Work& w, int pass) {
     const std::size_t n = w.track.at.size();
@@ -458,7 +355,7 @@ class Settler {
         face.contours.push_back(Unsettled(w, "too small to fit an edge"));
         continue;
       }
-      noises.push_back(w.noise);
+      noises.push_back(StoredNoise(w));
       face.contours.push_back(FinishContour(w));
     }
     if (!noises.empty()) face.noise = Median(noises);
@@ -477,7 +374,8 @@ class Settler {
     SettledContour c;
     const double tone_step =
         std::abs(Encoded(w.fit, ShapeOf(w), 10) - Encoded(w.fit, ShapeOf(w), -10));
-    if (tone_step < std::max(kLeastStep, 0.3 * w.noise)) return Unsettled(w, "no edge to be seen");
+    if (tone_step < std::max(kLeastStep, 0.3 * StoredNoise(w)))
+      return Unsettled(w, "no edge to be seen");
     // Smooth to the roughness cut-off; what is smoothed is the place, not the uncertainty.
     ContourPx smooth = w.track.at;
     if (options_.smoothing_px > w.track.spacing)
@@ -559,6 +457,8 @@ class Settler {
   EdgeOptions options_;
   std::vector<Work> works_;
   std::vector<std::optional<ContourIndex<FramePx>>> index_;
+  SensorNoise sensor_;
+  GammaChoice choice_;
   Optics optics_;
   mutable std::map<int, EdgeShape> shapes_;
 };

@@ -5,18 +5,36 @@
 namespace cutface {
 namespace {
 
-double Dark(RimKind kind, double u) {
-  switch (kind) {
-    case RimKind::kStep:
-      return 0;
-    case RimKind::kRim:
-      return u < 1 ? (1 - u) * (1 - u) : 0;
-    case RimKind::kGlow:
-      return std::exp(-u);
-    case RimKind::kBand:
-      return std::exp(-2 * (u - 1) * (u - 1));
-  }
-  return 0;
+constexpr double kRootTwoPi = 2.5066282746310002;
+
+double Normal(double z) { return std::exp(-0.5 * z * z) / kRootTwoPi; }
+double Share(double z) { return 0.5 * std::erfc(-z * M_SQRT1_2); }
+
+// Each is g(t) over t > 0 seen through a Gaussian of deviation b: closed forms.
+
+// (1 - t / L)^2 on 0 < t < L: moments of a truncated normal about s.
+double RimSeen(double s, double b, double L) {
+  const double low = -s / b, high = (L - s) / b;
+  if (low > 8 || high < -8) return 0;
+  const double mass = Share(high) - Share(low), at_low = Normal(low), at_high = Normal(high);
+  const double first = s * mass - b * (at_high - at_low);
+  const double second = (s * s + b * b) * mass - b * ((L + s) * at_high - s * at_low);
+  return mass - 2 * first / L + second / (L * L);
+}
+
+// exp(-t / L) on t > 0.
+double GlowSeen(double s, double b, double L) {
+  const double ratio = b / L, power = 0.5 * ratio * ratio - s / L;
+  const double z = s / b - ratio;
+  if (z < -8) return 0;
+  return std::exp(power) * Share(z);
+}
+
+// exp(-(t - o)^2 / (2 w^2)) on t > 0: a product of two Gaussians, cut at 0.
+double BandSeen(double s, double b, double w, double o) {
+  const double wide = std::hypot(w, b), off = (s - o) / wide;
+  if (std::abs(off) > 8) return 0;
+  return w / wide * std::exp(-0.5 * off * off) * Share((s * w * w + o * b * b) / (w * b * wide));
 }
 
 }  // namespace
@@ -27,34 +45,12 @@ EdgeShape::EdgeShape(const OpticsState& state) : state_(state) {
   polymer_.resize(n);
   for (std::size_t k = 0; k < n; ++k) {
     const double s = kFrom + static_cast<double>(k) * kSpacing;
-    step_[k] = static_cast<float>(0.5 * std::erfc(-s / state.blur * M_SQRT1_2));
-    polymer_[k] = step_[k];
-  }
-  if (state.kind == RimKind::kStep || state.depth <= 0) return;
-  if (state.kind == RimKind::kGlow) {
-    // Closed form: an exponential blurred by a Gaussian.
-    const double ratio = state.blur / state.width;
-    for (std::size_t k = 0; k < n; ++k) {
-      const double s = kFrom + static_cast<double>(k) * kSpacing;
-      const double power = 0.5 * ratio * ratio - s / state.width;
-      if (power > 60) continue;  // far outside, where the error function has died long before
-      const double inside = 0.5 * std::erfc(-(s / state.blur - ratio) * M_SQRT1_2);
-      polymer_[k] -= static_cast<float>(state.depth * std::exp(power) * inside);
-    }
-    return;
-  }
-  // The dark part as thin layers: each a difference of two blurred steps.
-  const double reach = state.kind == RimKind::kRim ? state.width : 2.6 * state.width;
-  const int layers = 10;
-  const double thick = reach / layers;
-  for (int l = 0; l < layers; ++l) {
-    const double dark = state.depth * Dark(state.kind, (l + 0.5) * thick / state.width);
-    if (dark < 1e-4) continue;
-    for (std::size_t k = 0; k < n; ++k) {
-      const double s = kFrom + static_cast<double>(k) * kSpacing;
-      polymer_[k] -= static_cast<float>(
-          dark * (Look(step_, s - l * thick) - Look(step_, s - (l + 1) * thick)));
-    }
+    step_[k] = static_cast<float>(s > 8 * state.blur ? 1 : Share(s / state.blur));
+    double dark = 0;
+    if (state.kind == RimKind::kRim) dark = RimSeen(s, state.blur, state.width);
+    if (state.kind == RimKind::kGlow) dark = GlowSeen(s, state.blur, state.width);
+    if (state.kind == RimKind::kBand) dark = BandSeen(s, state.blur, state.width, state.offset);
+    polymer_[k] = step_[k] - static_cast<float>(state.depth * dark);
   }
 }
 

@@ -1,15 +1,14 @@
 // What optics and polishing make of a polymer edge in one picture, as a table.
 //
-// In linear light and before blur the polymer's share of its own level is 1 - depth * g(s / width)
-// for s > 0:
+// In linear light and before blur the polymer's share of its own level is 1 - depth * g(s) for
+// s > 0:
 //   step    g = 0
-//   rim     g = (1 - u)^2 for u < 1       a rounded edge: the slope grows evenly towards the edge
-//   glow    g = exp(-u)                   light lost into the edge
-//   band    g = exp(-(u - 1)^2 * 2)       a refraction band just inside the edge
+//   rim     g = (1 - s / width)^2 for s < width     a rounded edge: the slope grows evenly
+//   glow    g = exp(-s / width)                      light lost into the edge
+//   band    g = exp(-(s - offset)^2 / (2 width^2))   a refraction band beside the edge
 // The same for all contours of a picture, so all of them together tell kind, width, depth and blur.
 #pragma once
 
-#include <array>
 #include <string_view>
 #include <vector>
 
@@ -22,6 +21,7 @@ struct OpticsState {
   double width = 3;    // px
   double depth = 0.3;  // 0..1
   double blur = 1.3;   // px
+  double offset = 0;   // px, of a band's darkest place from the edge
 };
 
 // Tables of the blurred polymer share f(s) and of the blurred step, by linear interpolation.
@@ -30,10 +30,13 @@ class EdgeShape {
   explicit EdgeShape(const OpticsState& state);
   double Polymer(double s) const { return Look(polymer_, s); }
   double Step(double s) const { return Look(step_, s); }
+  // Change per px at s.
+  double PolymerSlope(double s) const { return Slope(polymer_, s); }
+  double StepSlope(double s) const { return Slope(step_, s); }
   const OpticsState& state() const { return state_; }
 
  private:
-  static constexpr double kFrom = -20, kTo = 20, kSpacing = 0.08;
+  static constexpr double kFrom = -20, kTo = 20, kSpacing = 0.1;
   static double Look(const std::vector<float>& table, double s) {
     const double at = (s - kFrom) / kSpacing;
     if (at <= 0) return table.front();
@@ -41,6 +44,9 @@ class EdgeShape {
     const std::size_t k = static_cast<std::size_t>(at);
     const double f = at - static_cast<double>(k);
     return (1 - f) * table[k] + f * table[k + 1];
+  }
+  static double Slope(const std::vector<float>& table, double s) {
+    return (Look(table, s + 0.5 * kSpacing) - Look(table, s - 0.5 * kSpacing)) / kSpacing;
   }
   OpticsState state_;
   std::vector<float> polymer_, step_;

@@ -14,8 +14,9 @@ namespace {
 using namespace pictures;
 
 // The darkening of shape.h, spelled out once more from its comment.
-double Dark(RimKind kind, double u) {
-  switch (kind) {
+double Dark(const OpticsState& state, double s) {
+  const double u = s / state.width, from_middle = (s - state.offset) / state.width;
+  switch (state.kind) {
     case RimKind::kStep:
       return 0;
     case RimKind::kRim:
@@ -23,7 +24,7 @@ double Dark(RimKind kind, double u) {
     case RimKind::kGlow:
       return std::exp(-u);
     case RimKind::kBand:
-      return std::exp(-2 * (u - 1) * (u - 1));
+      return std::exp(-0.5 * from_middle * from_middle);
   }
   return 0;
 }
@@ -35,8 +36,7 @@ double Convolved(const OpticsState& state, double s) {
   for (double t = -8 * state.blur + h / 2; t < 8 * state.blur; t += h) {
     const double at = s - t;
     if (at <= 0) continue;
-    sum += std::exp(-0.5 * t * t / (state.blur * state.blur)) *
-           (1 - state.depth * Dark(state.kind, at / state.width));
+    sum += std::exp(-0.5 * t * t / (state.blur * state.blur)) * (1 - state.depth * Dark(state, at));
   }
   return sum * h / (state.blur * std::sqrt(2 * kPi));
 }
@@ -49,9 +49,9 @@ double WorstDifference(const OpticsState& state) {
   return worst;
 }
 
-// Linear interpolation at 0.08 px misses by spacing^2 / 8 * max|f''|, and a blurred step has
+// Linear interpolation at 0.1 px misses by spacing^2 / 8 * max|f''|, and a blurred step has
 // max|f''| = 0.242 / blur^2.
-double InterpolationError(double blur) { return 0.08 * 0.08 / 8 * 0.242 / (blur * blur); }
+double InterpolationError(double blur) { return 0.1 * 0.1 / 8 * 0.242 / (blur * blur); }
 
 TEST(EdgeShape, AStepIsTheNormalDistribution) {
   for (const double blur : {0.7, 1.3, 3.0}) {
