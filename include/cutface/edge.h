@@ -50,6 +50,7 @@ struct SettledPlace {
   PointPx normal;  // outward
   double sigma_px = 0;
   PlaceState state = PlaceState::kMeasured;
+  double doubt_px = 0;  // of the whole stretch: a line that may or may not be there
 };
 
 struct SettledContour {

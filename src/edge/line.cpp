@@ -23,8 +23,8 @@ bool Plausible(const ArcFit& fit, const EdgeShape& shape, bool bore) {
 
 }  // namespace
 
-std::optional<EarnedLine> LineBeside(const LinearProfile& profile, const EdgeShape& shape,
-                                     const ArcFit& plain, bool bore) {
+std::optional<Line> LineBeside(const LinearProfile& profile, const EdgeShape& shape,
+                               const ArcFit& plain, bool bore) {
   if (profile.s.size() < 20) return std::nullopt;
   const double n = static_cast<double>(profile.s.size());
   const double before = kEvidenceShare * n * std::log1p(std::max(0.0, plain.chi2) / n);
@@ -33,8 +33,8 @@ std::optional<EarnedLine> LineBeside(const LinearProfile& profile, const EdgeSha
   const double after = kEvidenceShare * n * std::log1p(std::max(0.0, line.chi2) / n);
   // The further it moves the edge, the more it must explain: texture makes small gains anywhere.
   const double gain = before - after - kLineGain * (1 + 0.5 * std::abs(line.x0 - plain.x0));
-  if (gain <= 0 || !Plausible(line, shape, bore)) return std::nullopt;
-  return EarnedLine{line, gain};
+  if (!Plausible(line, shape, bore)) return std::nullopt;
+  return Line{line, gain};
 }
 
 }  // namespace cutface

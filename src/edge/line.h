@@ -7,14 +7,14 @@
 
 namespace cutface {
 
-struct EarnedLine {
+struct Line {
   ArcFit fit;
-  double gain = 0;  // evidence beyond what a line must bring; above 0
+  double gain = 0;  // evidence beyond what a line must bring: above 0 the profile has earned it
 };
 
-// The fit with a line, when the profile earns it against the fit without. `bore`: the void side is
-// inside (a lumen or void), not outside the part.
-std::optional<EarnedLine> LineBeside(const LinearProfile& profile, const EdgeShape& shape,
-                                     const ArcFit& plain, bool bore);
+// The fit with a line, where one is plausible. `bore`: the void side is inside (a lumen or void),
+// not outside the part.
+std::optional<Line> LineBeside(const LinearProfile& profile, const EdgeShape& shape,
+                               const ArcFit& plain, bool bore);
 
 }  // namespace cutface

@@ -88,7 +88,7 @@ class Finder {
       for (std::size_t i = 0; i < profiles_.size(); ++i) {
         const auto line =
             LineBeside(weighted_[first->gamma][i], shape, first->contours[i], profiles_[i].bore);
-        if (!line) continue;
+        if (!line || line->gain <= 0) continue;
         here[i] = 1;
         score -= profiles_[i].trust * line->gain;
       }

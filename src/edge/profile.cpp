@@ -1,7 +1,9 @@
 #include "edge/profile.h"
 
 #include <Eigen/Dense>
+#include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace cutface {
 
@@ -82,35 +84,100 @@ double TwoLevels(const LinearProfile& d, const EdgeShape& shape, ArcFit& fit) {
   return d.square - fit.v * rv - fit.p * rp;
 }
 
-double ThreeLevels(const LinearProfile& d, const EdgeShape& shape, ArcFit& fit) {
-  Eigen::Matrix3d n = Eigen::Matrix3d::Zero();
-  Eigen::Vector3d r = Eigen::Vector3d::Zero();
-  for (std::size_t k = 0; k < d.s.size(); ++k) {
-    const double t = d.s[k] - fit.x0;
-    const double step = shape.Step(t);
-    const Eigen::Vector3d row(1 - step, shape.Polymer(t), shape.Step(t + fit.line_width) - step);
-    n.noalias() += d.w[k] * row * row.transpose();
-    r.noalias() += d.w[k] * d.y[k] * row;
+// Least squares over place, both levels, level and width of the line: damped Gauss-Newton.
+class LineFitter {
+ public:
+  LineFitter(const LinearProfile& profile, const EdgeShape& shape) : d_(profile), shape_(shape) {}
+
+  ArcFit From(double start, double width) const {
+    ArcFit fit;
+    fit.x0 = start;
+    fit.line_width = width;
+    fit.bins = d_.s.size();
+    // The levels are linear: one undamped step over them alone puts them right.
+    Matrix normal;
+    Vector right;
+    Sum(fit, normal, right);
+    const Eigen::Vector3d levels =
+        Damped(normal.bottomRightCorner<3, 3>(), 1e-9).ldlt().solve(right.tail<3>());
+    fit.v += levels(0);
+    fit.p += levels(1);
+    fit.line += levels(2);
+    fit.chi2 = Sum(fit, normal, right);
+    double damping = 1e-2;
+    for (int round = 0; round < kRounds; ++round) {
+      const Vector move = Damped(normal, damping).ldlt().solve(right);
+      ArcFit next = fit;
+      next.x0 = std::clamp(fit.x0 + std::clamp(move(0), -1.5, 1.5), -9.0, 9.0);
+      next.line_width = std::clamp(fit.line_width + std::clamp(move(1), -1.5, 1.5), 0.7, 9.0);
+      next.v += move(2);
+      next.p += move(3);
+      next.line += move(4);
+      Matrix next_normal;
+      Vector next_right;
+      next.chi2 = Sum(next, next_normal, next_right);
+      if (!(next.chi2 < fit.chi2)) {
+        damping *= 8;
+        if (damping > 1e4) break;
+        continue;
+      }
+      const double gain = fit.chi2 - next.chi2;
+      fit = next;
+      normal = next_normal;
+      right = next_right;
+      damping = std::max(1e-6, damping * 0.2);
+      if (gain < 1e-3 * fit.chi2) break;
+    }
+    return fit;
   }
-  const double ridge = 1e-9 * n.trace();
-  for (int k = 0; k < 3; ++k) n(k, k) += ridge;
-  const Eigen::Vector3d x = n.ldlt().solve(r);
-  fit.v = x(0);
-  fit.p = x(1);
-  fit.line = x(2);
-  return d.square - x.dot(r);
-}
+
+ private:
+  static constexpr int kRounds = 14;
+  using Matrix = Eigen::Matrix<double, 5, 5>;
+  using Vector = Eigen::Matrix<double, 5, 1>;
+
+  template <typename M>
+  static typename M::PlainObject Damped(const M& normal, double damping) {
+    typename M::PlainObject m = normal;
+    m.diagonal() *= 1 + damping;
+    m.diagonal().array() += 1e-9 * normal.trace();
+    return m;
+  }
+
+  // Chi-squared, and the normal equations of x0, width, v, p, line.
+  double Sum(const ArcFit& fit, Matrix& normal, Vector& right) const {
+    normal.setZero();
+    right.setZero();
+    double chi2 = 0;
+    for (std::size_t k = 0; k < d_.s.size(); ++k) {
+      const double t = d_.s[k] - fit.x0, beyond = t + fit.line_width;
+      const double step = shape_.Step(t), polymer = shape_.Polymer(t);
+      const double outer = shape_.Step(beyond), outer_slope = shape_.StepSlope(beyond);
+      const double step_slope = shape_.StepSlope(t);
+      Vector row;
+      row << fit.v * step_slope - fit.p * shape_.PolymerSlope(t) -
+                 fit.line * (outer_slope - step_slope),
+          fit.line * outer_slope, 1 - step, polymer, outer - step;
+      const double r = d_.y[k] - (fit.v * row(2) + fit.p * polymer + fit.line * row(4));
+      chi2 += d_.w[k] * r * r;
+      normal.noalias() += d_.w[k] * row * row.transpose();
+      right.noalias() += d_.w[k] * r * row;
+    }
+    return chi2;
+  }
+
+  const LinearProfile& d_;
+  const EdgeShape& shape_;
+};
 
 // Minimum of chi-squared over x0 by safeguarded parabolas.
-ArcFit SearchPlace(const LinearProfile& d, const EdgeShape& shape, double start, double line_width,
-                   double step, int rounds) {
-  const bool with_line = line_width > 0;
+ArcFit SearchPlace(const LinearProfile& d, const EdgeShape& shape, double start, double step,
+                   int rounds) {
   const auto at = [&](double x0) {
     ArcFit fit;
     fit.x0 = x0;
-    fit.line_width = line_width;
     fit.bins = d.s.size();
-    fit.chi2 = with_line ? ThreeLevels(d, shape, fit) : TwoLevels(d, shape, fit);
+    fit.chi2 = TwoLevels(d, shape, fit);
     return fit;
   };
   ArcFit best = at(start);
@@ -140,19 +207,20 @@ ArcFit FitArc(const LinearProfile& profile, const EdgeShape& shape, double start
     none.x0 = start;
     return none;
   }
-  return SearchPlace(profile, shape, start, 0, step, rounds);
+  return SearchPlace(profile, shape, start, step, rounds);
 }
 
 ArcFit FitArcWithLine(const LinearProfile& profile, const EdgeShape& shape, double start) {
   ArcFit best;
   best.chi2 = 1e300;
   if (profile.s.size() < 10) return best;
-  for (double width : {1.0, 1.8, 2.8, 4.2, 6.0, 8.0}) {
-    // The contour may have followed either border of the line.
-    for (double guess : {start, start + 0.9 * width}) {
-      const ArcFit fit = SearchPlace(profile, shape, guess, width, 0.4, 7);
-      if (fit.chi2 < best.chi2) best = fit;
-    }
+  const LineFitter fitter(profile, shape);
+  // The contour may have followed either border of the line, and lines of unlike width are separate
+  // valleys.
+  for (const auto [width, off] :
+       {std::pair{1.2, 0.0}, {1.6, 1.4}, {3.0, 0.0}, {3.2, 2.8}, {6.0, 0.0}, {6.0, 5.0}}) {
+    const ArcFit fit = fitter.From(start + off, width);
+    if (fit.chi2 < best.chi2) best = fit;
   }
   return best;
 }

@@ -18,6 +18,7 @@ constexpr double kMostDrift = 9;         // px: the widest line that is looked f
 constexpr double kLeastStep = 0.008;     // relative tone that may pass for an edge
 constexpr double kHiddenDoubt = 0.3;     // of a rim's width
 constexpr double kRimDoubt = 0.28;       // of depth x blur; from rendered faces
+constexpr double kMostDoubt = 4;         // px
 constexpr double kMostSmoothing = 0.12;  // px
 constexpr double kArc_px = 50;           // least length that is pooled
 constexpr double kMostArcs = 40;
@@ -276,9 +277,15 @@ class Settler {
     for (std::size_t a = 0; a < w.arcs.size(); ++a) {
       const LinearProfile& profile = profiles[a];
       w.arcs[a].fit = FitArc(profile, shape, 0);
+      w.arcs[a].doubt = 0;
       if (!Lonely(w, w.arcs[a])) continue;
       const auto line = LineBeside(profile, shape, w.arcs[a].fit, w.track.side > 0);
-      if (line) w.arcs[a].fit = line->fit;
+      if (!line) continue;
+      // Both stories are weighed: evidence counts like -2 log likelihood.
+      const double chance = 1 / (1 + std::exp(-0.5 * line->gain));
+      w.arcs[a].doubt =
+          std::sqrt(chance * (1 - chance)) * std::abs(line->fit.x0 - w.arcs[a].fit.x0);
+      if (line->gain > 0) w.arcs[a].fit = line->fit;
     }
     const LinearProfile whole = WeightedHere(w, PoolHere(w, 0, w.track.at.size()));
     w.fit = FitArc(whole, shape, 0);
@@ -401,6 +408,8 @@ class Settler {
       place.at = smooth[i];
       place.normal = normals[i];
       place.sigma_px = w.sigma[j] * std::sqrt(window / after);
+      const std::size_t arc = std::min(w.arcs.size() - 1, j * w.arcs.size() / w.sigma.size());
+      place.doubt_px = std::min(kMostDoubt, w.arcs[arc].doubt);
       // An edge this far from where tracing saw one is another edge.
       const bool drifted = !started.NearestTo(smooth[i], kMostDrift).has_value();
       if (drifted) place.sigma_px = std::max(place.sigma_px, 0.5 * kMostDrift);

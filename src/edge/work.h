@@ -22,6 +22,7 @@ struct Arc {
   std::size_t begin = 0, end = 0;  // places
   ProfileBins bins;                // of the gamma at hand
   ArcFit fit;
+  double doubt = 0;  // px, from a line that may or may not be there
 };
 
 struct Work {

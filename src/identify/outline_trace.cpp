@@ -118,20 +118,25 @@ class OutlineCost {
   }
 
   float Misfit(int place, int shift, const std::vector<float>& tone) const {
-    float sum = 0, weights = 0;
+    float sum = 0, weights = 0, outer = 0, outer_seen = 0;
     for (int u = -from_; u <= to_; ++u) {
       const int j = zero_ + shift + u;
       if (j < 0 || j >= ribbon_.tone.cols) continue;
+      const std::size_t at = static_cast<std::size_t>(u + from_);
+      if (u > 0) outer += weight_[at];
       if (!ribbon_.visible(place, j)) {
         if (std::abs(u) <= 1) return kUnseen;
         continue;
       }
-      const std::size_t at = static_cast<std::size_t>(u + from_);
+      if (u > 0) outer_seen += weight_[at];
       const float r = tone[static_cast<std::size_t>(j)] - expected_[at];
       sum += weight_[at] * std::min(r * r, clip_);
       weights += weight_[at];
     }
-    return weights > 0 ? sum / weights / clip_ : kUnseen;
+    if (weights <= 0) return kUnseen;
+    // Body up to the frame is no sign of an edge there: without potting beyond it, it is unseen.
+    const float share = outer > 0 ? std::min(1.0f, 2 * outer_seen / outer) : 1.0f;
+    return share * (sum / weights / clip_) + (1 - share) * kUnseen;
   }
 
   static constexpr float kUnseen = 0.5f;
@@ -150,6 +155,10 @@ struct Trial {
   double misfit = 0;     // mean along the path, 0..1
   double bad_share = 0;  // of places whose tones are not the expected ones
 };
+
+bool InFrame(PointPx p, cv::Size size) {
+  return p.x >= 2 && p.y >= 2 && p.x <= size.width - 3 && p.y <= size.height - 3;
+}
 
 Trial TraceOnce(const cv::Mat1f& image, const Warp& warp, const ContourPx& placed,
                 const LabelScore& score, const LabelScore::Fit& fit, double radius,
@@ -170,7 +179,7 @@ Trial TraceOnce(const cv::Mat1f& image, const Warp& warp, const ContourPx& place
     const int at = path[static_cast<std::size_t>(i)];
     trial.points.push_back(ribbon.At(i, (at - reach) * step));
     trial.misfit += cost(i, at) / static_cast<float>(cost.rows);
-    bad += cost(i, at) > kBadPlace ? 1 : 0;
+    bad += cost(i, at) > kBadPlace && InFrame(trial.points.back(), image.size()) ? 1 : 0;
   }
   trial.bad_share = bad / static_cast<double>(cost.rows);
   return trial;
@@ -193,8 +202,7 @@ OutlineTrace TraceOutline(const cv::Mat1f& image, const Warp& warp, const Sectio
   OutlineTrace trace;
   trace.points = std::move(best.points);
   for (PointPx p : trace.points) {
-    const bool inside = p.x >= 2 && p.y >= 2 && p.x <= image.cols - 3 && p.y <= image.rows - 3;
-    trace.visible.push_back(inside ? 1 : 0);
+    trace.visible.push_back(InFrame(p, image.size()) ? 1 : 0);
   }
   trace.contrast = fit.mean[LabelScore::kOutside] - fit.mean[LabelScore::kBody];
   return trace;

@@ -80,6 +80,14 @@ std::vector<std::vector<double>> BalancedNormals(Random& random, int columns, in
   return out;
 }
 
+namespace {
+
+bool Wavers(const Feature& feature) {
+  return std::any_of(feature.waver.begin(), feature.waver.end(), [](double w) { return w > 0; });
+}
+
+}  // namespace
+
 DrawMachine::DrawMachine(const Face& face, double u_scale_x, double u_scale_y, int draws,
                          std::uint64_t seed)
     : face_(face), u_x_(u_scale_x), u_y_(u_scale_y), draws_(draws), seed_(seed), random_(seed) {
@@ -93,7 +101,7 @@ DrawMachine::DrawMachine(const Face& face, double u_scale_x, double u_scale_y, i
     arc_.emplace_back(places, feature.perimeter, has ? traced->arc_length_um : 0.0);
     noise_.emplace_back(places, feature.perimeter, has ? traced->noise_length_um : 0.0);
     if (!has) continue;
-    has_arc_ = has_arc_ || traced->u_arc_um > 0;
+    has_arc_ = has_arc_ || Wavers(feature);
     has_noise_ = has_noise_ || std::any_of(feature.sigma.begin(), feature.sigma.end(),
                                            [](double sigma) { return sigma > 0; });
   }
@@ -116,9 +124,10 @@ void DrawMachine::Draw(int draw, const Parts& parts, std::vector<ContourUm>& out
     const double own = std::sqrt(1 - traced.common_share) * scalars_[3 + f][d];
     const double common = parts.common ? (shared + own) * traced.u_common_um : 0.0;
     shift_.assign(feature.used.size(), common);
-    if (parts.arc && traced.u_arc_um > 0) {
+    if (parts.arc && Wavers(feature)) {
       arc_[f].Draw(random_, z_);
-      for (std::size_t i = 0; i < shift_.size(); ++i) shift_[i] += ripple * traced.u_arc_um * z_[i];
+      for (std::size_t i = 0; i < shift_.size(); ++i)
+        shift_[i] += ripple * feature.waver[feature.used[i]] * z_[i];
     }
     if (parts.noise && has_noise_) {
       noise_[f].Draw(random_, z_);

@@ -45,7 +45,8 @@ double ExcessLength(const Feature& feature, const std::vector<std::uint32_t>& ve
     const std::uint32_t i = vertices[k], j = vertices[(k + 1) % vertices.size()];
     const double h = Distance(feature.full[i], feature.full[j]);
     if (!(h > 0)) continue;
-    const double sigma = 0.5 * (feature.sigma[i] + feature.sigma[j]), arc = traced.u_arc_um;
+    const double sigma = 0.5 * (feature.sigma[i] + feature.sigma[j]);
+    const double arc = 0.5 * (feature.waver[i] + feature.waver[j]);
     excess += (sigma * sigma * apart(h, traced.noise_length_um) +
                arc * arc * apart(h, traced.arc_length_um)) /
               h;
@@ -63,6 +64,7 @@ void CopyContour(Feature& feature) {
     feature.full.push_back(v.at);
     feature.normals.push_back(v.normal);
     feature.sigma.push_back(std::max(v.sigma_um, 0.0));
+    feature.waver.push_back(std::hypot(feature.traced->u_arc_um, v.doubt_um));
     feature.states.push_back(v.state);
     if (!std::isfinite(v.at.x) || !std::isfinite(v.at.y)) feature.missing = "contour not finite";
   }
@@ -74,6 +76,7 @@ void CopyContour(Feature& feature) {
     std::reverse(feature.full.begin(), feature.full.end());
     std::reverse(feature.normals.begin(), feature.normals.end());
     std::reverse(feature.sigma.begin(), feature.sigma.end());
+    std::reverse(feature.waver.begin(), feature.waver.end());
     std::reverse(feature.states.begin(), feature.states.end());
   }
   // Contours made by hand may come without normals.

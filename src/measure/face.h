@@ -30,7 +30,8 @@ struct Feature {
   ContourUm full, calm, normals;
   std::vector<VertexState> states;
   std::vector<double> sigma;
-  std::vector<double> arc;  // arc position of each vertex, um from vertex 0
+  std::vector<double> waver;  // um, what varies slowly along the arc: u_arc and the place's doubt
+  std::vector<double> arc;    // arc position of each vertex, um from vertex 0
   double perimeter = 0;
 
   std::vector<std::uint32_t> used;  // vertices that draws move, ascending

@@ -24,7 +24,9 @@ double MedianSigma(const Feature& feature) {
 
 // Local spread of a contour against its own common shift.
 double LocalSigma(const Feature& feature) {
-  return std::hypot(MedianSigma(feature), feature.traced->u_arc_um);
+  const double waver =
+      feature.waver.empty() ? 0.0 : *std::max_element(feature.waver.begin(), feature.waver.end());
+  return std::hypot(MedianSigma(feature), waver);
 }
 
 }  // namespace

@@ -18,8 +18,9 @@ constexpr double kRadPerDeg = std::numbers::pi / 180;
 // The keys of a contour, which outline, rings, lumens and voids share, after keys of their own.
 std::vector<std::string_view> ContourKeys(std::vector<std::string_view> keys = {}) {
   for (const std::string_view key :
-       {"contour_um", "sigma_um", "whole", "states", "u_common_um", "u_arc_um", "arc_length_um",
-        "noise_length_um", "bias_um", "edge_model", "edge_blur_px", "contrast", "doubt"}) {
+       {"contour_um", "sigma_um", "doubt_um", "whole", "states", "u_common_um", "u_arc_um",
+        "arc_length_um", "noise_length_um", "bias_um", "edge_model", "edge_blur_px", "contrast",
+        "doubt"}) {
     keys.push_back(key);
   }
   return keys;
@@ -60,12 +61,19 @@ TracedContour ReadContour(const Node& node) {
                                        points.size(), sigmas.size()));
     return contour;
   }
+  const std::vector<double> doubts = node.Numbers("doubt_um");
+  if (!doubts.empty() && doubts.size() != points.size()) {
+    node.Wrong("doubt_um", fmt::format("must hold one number per point ({}), holds {}",
+                                       points.size(), doubts.size()));
+    return contour;
+  }
   const ContourUm normals = OutwardNormals(std::span<const PointUm>(points));
   contour.vertices.resize(points.size());
   for (std::size_t i = 0; i < points.size(); ++i) {
     contour.vertices[i].at = points[i];
     contour.vertices[i].normal = normals[i];
     if (!sigmas.empty()) contour.vertices[i].sigma_um = sigmas[i];
+    if (!doubts.empty()) contour.vertices[i].doubt_um = doubts[i];
   }
   ReadStates(node, contour);
   contour.whole = node.Flag("whole", true);

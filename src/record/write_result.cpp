@@ -173,8 +173,14 @@ class Writer {
         states.push_back(Json::array({state, 1}));
       }
     }
+    Json doubts = Json::array();
+    for (const ContourVertex& vertex : contour.vertices)
+      doubts.push_back(Significant(Finite(vertex.doubt_um, where + ".doubt_um"), kSigmaDigits));
+    const bool doubtful = std::any_of(contour.vertices.begin(), contour.vertices.end(),
+                                      [](const ContourVertex& v) { return v.doubt_um > 0; });
     out["contour_um"] = std::move(points);
     out["sigma_um"] = std::move(sigmas);
+    if (doubtful) out["doubt_um"] = std::move(doubts);
     out["whole"] = contour.whole;
     out["states"] = std::move(states);
     const auto put = [&](const char* key, double value) {

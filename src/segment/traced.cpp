@@ -35,6 +35,7 @@ TracedContour TracedFrom(const SettledContour& settled, const Scale& scale) {
     v.at = points[i];
     v.normal = normals[i];
     v.sigma_um = settled.places[i].sigma_px * pitch;
+    v.doubt_um = settled.places[i].doubt_px * pitch;
     v.state = StateOf(settled.places[i].state);
     bridged += v.state == VertexState::kBridged ? 1 : 0;
     outside += v.state == VertexState::kCutOff ? 1 : 0;
