@@ -16,6 +16,7 @@ constexpr double kGammaMean = 1.5, kGammaDeviation = 0.6;
 constexpr double kRimCost = 5;    // a plain step is the first guess
 constexpr double kBandCost = 30;  // refraction bands belong to light that comes through the part
 constexpr double kKnownGamma = 0.03;  // of a record, as its uncertainty
+constexpr double kDoubtTemperature = 2;
 constexpr int kRounds = 14, kWarmRounds = 6;
 
 struct Valley {
@@ -174,11 +175,15 @@ Optics FindOptics(const std::vector<OpticsProfile>& profiles, int contours,
   optics.state = best.state;
   optics.score = best.score;
   optics.gamma = gamma.gammas[best.gamma];
-  double sum = 0, mean = 0, square = 0;
-  std::vector<double> place(static_cast<std::size_t>(contours), 0), place_square(place);
+  double sum = 0, wide_sum = 0, mean = 0, square = 0;
+  std::vector<double> place(static_cast<std::size_t>(contours), 0), place_square(place),
+      wide_place(place);
   for (const OpticsFit& fit : fits) {
-    const double w = std::exp(-0.5 * std::min(80.0, fit.score - best.score));
-    if (w < 1e-4) continue;
+    const double behind = 0.5 * std::min(80.0, fit.score - best.score);
+    // No real edge is any of these models: for the doubt, those a little behind count too.
+    const double w = std::exp(-behind), wide = std::exp(-behind / kDoubtTemperature);
+    if (wide < 1e-3) continue;
+    wide_sum += wide;
     const double g = gamma.gammas[fit.gamma];
     sum += w;
     mean += w * g;
@@ -190,7 +195,8 @@ Optics FindOptics(const std::vector<OpticsProfile>& profiles, int contours,
                                  [&](std::size_t i) { return fit.u_shared[i]; });
     for (std::size_t c = 0; c < place.size(); ++c) {
       place[c] += w * off[c];
-      place_square[c] += w * (off[c] * off[c] + doubt[c] * doubt[c]);
+      wide_place[c] += wide * off[c];
+      place_square[c] += wide * (off[c] * off[c] + doubt[c] * doubt[c]);
     }
   }
   optics.u_gamma = gamma.gammas.size() == 1
@@ -198,8 +204,9 @@ Optics FindOptics(const std::vector<OpticsProfile>& profiles, int contours,
                        : std::sqrt(std::max(0.0036, square / sum - std::pow(mean / sum, 2)));
   for (std::size_t c = 0; c < place.size(); ++c) {
     optics.offset[c] = place[c] / sum;
-    optics.u_contour[c] =
-        std::sqrt(std::max(0.0, place_square[c] / sum - std::pow(optics.offset[c], 2)));
+    const double away = wide_place[c] / wide_sum - optics.offset[c];
+    optics.u_contour[c] = std::sqrt(std::max(
+        0.0, place_square[c] / wide_sum - std::pow(wide_place[c] / wide_sum, 2) + away * away));
   }
   return optics;
 }
