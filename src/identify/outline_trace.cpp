@@ -1,5 +1,7 @@
 #include "identify/outline_trace.h"
 
+#include <Eigen/Dense>
+
 #include "cutface/stats.h"
 #include "identify/closed_path.h"
 #include "identify/ribbon.h"
@@ -9,34 +11,100 @@ namespace {
 
 constexpr double kInnerWindow = 0.10;  // of the radius, compared on either side of a candidate edge
 constexpr double kOuterWindow = 0.06;
+constexpr double kPottingAlike = 5;  // scatter of the potting beside the part
+constexpr double kLeastBody = 0.04;  // of what the search sees, to be taken for the body
 constexpr float kPriorWeight = 0.06f;
 constexpr float kBadPlace = 0.35f;  // misfit of a place whose tones are not the expected ones
 constexpr double kBadShare = 0.05;  // of such places: search wider
 constexpr double kWider = 2.2;
 
+// The median tone beyond the search at each place, and how many samples it is of.
+struct Beyond {
+  PointPx at;
+  double tone = 0;
+  std::vector<double> samples;
+};
+
+// Quadratic light of the potting about the part, by Tukey's biweight: a holder or a neighbour that
+// lies beyond the search in some sectors is not the potting.
+class PottingLight {
+ public:
+  explicit PottingLight(const std::vector<Beyond>& beyond) {
+    std::vector<double> tones;
+    for (const Beyond& b : beyond) {
+      if (b.samples.empty()) continue;
+      middle_ = middle_ + b.at;
+      tones.push_back(b.tone);
+    }
+    if (tones.size() < 8) return;
+    const double count = static_cast<double>(tones.size());
+    middle_ = {middle_.x / count, middle_.y / count};
+    for (const Beyond& b : beyond) size_ = std::max(size_, Distance(b.at, middle_));
+    state_(0) = Median(tones);
+    for (int round = 0; round < 8; ++round) Settle(beyond);
+  }
+  double At(PointPx p) const { return Row(p).dot(state_); }
+  double sigma() const { return sigma_; }
+
+ private:
+  using Terms = Eigen::Matrix<double, 6, 1>;
+  Terms Row(PointPx p) const {
+    const double x = (p.x - middle_.x) / size_, y = (p.y - middle_.y) / size_;
+    Terms v;
+    v << 1, x, y, x * x, x * y, y * y;
+    return v;
+  }
+  void Settle(const std::vector<Beyond>& beyond) {
+    std::vector<double> off;
+    for (const Beyond& b : beyond) {
+      if (!b.samples.empty()) off.push_back(std::abs(b.tone - At(b.at)));
+    }
+    sigma_ = std::max(1e-3, 1.4826 * Median(off));
+    Eigen::Matrix<double, 6, 6> normal = Eigen::Matrix<double, 6, 6>::Identity() * 1e-9;
+    Terms right = Terms::Zero();
+    for (const Beyond& b : beyond) {
+      if (b.samples.empty()) continue;
+      const double u = (b.tone - At(b.at)) / (4 * sigma_);
+      if (std::abs(u) >= 1) continue;
+      const Terms v = Row(b.at) * (1 - u * u);
+      normal += v * v.transpose();
+      right += v * ((1 - u * u) * b.tone);
+    }
+    for (int k = 1; k < 6; ++k) normal(k, k) += 0.01 * normal(0, 0);
+    state_ = normal.ldlt().solve(right);
+  }
+
+  PointPx middle_{0, 0};
+  double size_ = 1, sigma_ = 1e-3;
+  Terms state_ = Terms::Zero();
+};
+
 // Tone of the potting beside each place: the median of what lies beyond the search in a sector
-// about it. It stands for the light there, whatever the registration takes for body and lumen.
+// about it, as far as it is potting. It stands for the light there, whatever the registration takes
+// for body and lumen.
 std::vector<float> PottingBeside(const Ribbon& ribbon, int from_column) {
   const int places = ribbon.tone.rows, half = std::max(1, places / 16);
-  std::vector<std::vector<double>> own(static_cast<std::size_t>(places));
-  std::vector<double> all;
+  std::vector<Beyond> own(static_cast<std::size_t>(places));
   for (int i = 0; i < places; ++i) {
+    Beyond& b = own[static_cast<std::size_t>(i)];
     for (int j = from_column; j < ribbon.tone.cols; j += 2) {
-      if (ribbon.visible(i, j)) own[static_cast<std::size_t>(i)].push_back(ribbon.tone(i, j));
+      if (ribbon.visible(i, j)) b.samples.push_back(ribbon.tone(i, j));
     }
-    const auto& row = own[static_cast<std::size_t>(i)];
-    all.insert(all.end(), row.begin(), row.end());
+    b.at = ribbon.At(i, ribbon.Offset(0.5 * (from_column + ribbon.tone.cols)));
+    if (!b.samples.empty()) b.tone = Median(b.samples);
   }
-  const float common = all.empty() ? 0.5f : static_cast<float>(Median(std::move(all)));
-  std::vector<float> out(static_cast<std::size_t>(places), common);
+  const PottingLight light(own);
+  std::vector<float> out(static_cast<std::size_t>(places));
   for (int i = 0; i < places; i += 4) {
+    const double expected = light.At(own[static_cast<std::size_t>(i)].at);
     std::vector<double> sector;
     for (int k = i - half; k <= i + half; k += 3) {
-      const auto& row = own[static_cast<std::size_t>((k + places) % places)];
-      sector.insert(sector.end(), row.begin(), row.end());
+      const Beyond& b = own[static_cast<std::size_t>((k + places) % places)];
+      if (std::abs(b.tone - light.At(b.at)) < kPottingAlike * light.sigma())
+        sector.insert(sector.end(), b.samples.begin(), b.samples.end());
     }
-    if (sector.size() < 20) continue;
-    const float tone = static_cast<float>(Median(std::move(sector)));
+    const float tone =
+        static_cast<float>(sector.size() < 20 ? expected : Median(std::move(sector)));
     for (int k = i; k < std::min(places, i + 4); ++k) out[static_cast<std::size_t>(k)] = tone;
   }
   return out;
@@ -88,10 +156,45 @@ class OutlineCost {
                                                         potting_[static_cast<std::size_t>(i)]);
       }
     }
+    std::vector<double> lumens;
     for (std::size_t k = 0; k < seen.size(); ++k) {
+      if (k >= LabelScore::kFirstLumen) lumens.insert(lumens.end(), seen[k].begin(), seen[k].end());
       if (seen[k].size() >= 20) tone_of_[k] = static_cast<float>(Median(std::move(seen[k])));
     }
     tone_of_[LabelScore::kOutside] = 0;
+    // One lumen may be collapsed and show the body: what most of their places show.
+    FindBody(lumens.empty() ? 0 : Median(std::move(lumens)));
+  }
+
+  // Where a thin wall lies beside its drawn place, what is drawn as body shows potting: the body is
+  // then what is neither potting nor a lumen.
+  void FindBody(double lumens) {
+    std::vector<double> scatter;
+    for (int i = 0; i < ribbon_.tone.rows; i += 4) {
+      for (int j = zero_ + reach_ + 1; j < ribbon_.tone.cols; j += 2) {
+        if (ribbon_.visible(i, j))
+          scatter.push_back(ribbon_.tone(i, j) - potting_[static_cast<std::size_t>(i)]);
+      }
+    }
+    if (scatter.size() < 50) return;
+    const double sigma = std::max(1e-3, RobustSigma(std::move(scatter)));
+    if (std::abs(tone_of_[LabelScore::kBody]) > kPottingAlike * sigma) return;
+    std::vector<double> other;
+    std::size_t all = 0;
+    for (int i = 0; i < ribbon_.tone.rows; i += 4) {
+      for (int j = 0; j < zero_ + reach_; j += 2) {
+        if (!ribbon_.visible(i, j)) continue;
+        const double tone = ribbon_.tone(i, j) - potting_[static_cast<std::size_t>(i)];
+        if (std::abs(tone) > kPottingAlike * sigma &&
+            std::abs(tone - lumens) > 0.3 * std::abs(lumens))
+          other.push_back(tone);
+        ++all;
+      }
+    }
+    if (static_cast<double>(other.size()) < kLeastBody * static_cast<double>(all)) return;
+    const double middle = Median(other);
+    if (RobustSigma(std::move(other)) < 0.3 * std::abs(middle))
+      tone_of_[LabelScore::kBody] = static_cast<float>(middle);
   }
 
   // Tones and weights that the drawing expects along the normal of a place, outline at column 0.
@@ -118,28 +221,28 @@ class OutlineCost {
   }
 
   float Misfit(int place, int shift, const std::vector<float>& tone) const {
-    float sum = 0, weights = 0, outer = 0, outer_seen = 0;
+    float sum[2] = {0, 0}, seen[2] = {0, 0}, outer = 0;  // body's side, potting's side
     for (int u = -from_; u <= to_; ++u) {
       const int j = zero_ + shift + u;
       if (j < 0 || j >= ribbon_.tone.cols) continue;
-      const std::size_t at = static_cast<std::size_t>(u + from_);
-      if (u > 0) outer += weight_[at];
+      const std::size_t at = static_cast<std::size_t>(u + from_), side = u > 0 ? 1 : 0;
+      if (side == 1) outer += weight_[at];
       if (!ribbon_.visible(place, j)) {
         if (std::abs(u) <= 1) return kUnseen;
         continue;
       }
-      if (u > 0) outer_seen += weight_[at];
       const float r = tone[static_cast<std::size_t>(j)] - expected_[at];
-      sum += weight_[at] * std::min(r * r, clip_);
-      weights += weight_[at];
+      sum[side] += weight_[at] * std::min(r * r, clip_);
+      seen[side] += weight_[at];
     }
-    if (weights <= 0) return kUnseen;
+    if (seen[0] <= 0 || seen[1] <= 0) return kUnseen;
     // Body up to the frame is no sign of an edge there: without potting beyond it, it is unseen.
-    const float share = outer > 0 ? std::min(1.0f, 2 * outer_seen / outer) : 1.0f;
-    return share * (sum / weights / clip_) + (1 - share) * kUnseen;
+    const float share = std::min(1.0f, 2 * seen[1] / outer);
+    const float misfit = (sum[0] / seen[0] + sum[1] / seen[1]) / (2 * clip_);
+    return share * misfit + (1 - share) * kUnseen;
   }
 
-  static constexpr float kUnseen = 0.5f;
+  static constexpr float kUnseen = 0.45f;
   const Ribbon& ribbon_;
   const Warp& warp_;
   const LabelScore& score_;

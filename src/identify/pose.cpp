@@ -26,6 +26,8 @@ constexpr double kBlur_px = 0.7;
 constexpr int kScanStride = 8, kCoarseStride = 4, kFineStride = 2;  // samples skipped
 constexpr double kRival = 0.9;  // of the best share explained, to be climbed to the end
 constexpr std::size_t kTried = 12, kFinished = 5;  // hypotheses refined coarsely, finely
+constexpr double kSizeOff = 0.03;                  // from the drawn size (log): worth another look
+constexpr double kSizeShift = 0.08;                // of the radius
 constexpr double kOutlineReach = 0.10;  // of the radius, searched about the registered outline
 
 // Do two registrations of the same drawing name lumens differently? `overlap` is the least overlap
@@ -236,10 +238,31 @@ std::vector<Hypothesis> Scanned(const Level& level, const SearchPlane& search,
   return kept;
 }
 
+// A part whose lumens lie far off their place may be found by the lumens and too small or too
+// large for its calibration: the same at its drawn size, about where it was found.
+std::vector<Hypothesis> AtDrawnSize(const SearchPlane& search, const Hypothesis& h) {
+  const double size = std::sqrt(std::abs(h.warp.linear.determinant())) / search.px_per_um;
+  if (std::abs(std::log(size)) < kSizeOff) return {};
+  std::vector<Hypothesis> out;
+  const Eigen::Vector2d about(search.about.x, search.about.y);
+  for (int k = 0; k < 8; ++k) {
+    const Eigen::Vector2d way(std::cos(k * M_PI / 4), std::sin(k * M_PI / 4));
+    Hypothesis next = h;
+    next.warp.linear /= size;
+    next.warp.shift = h.warp.shift + (h.warp.linear - next.warp.linear) * about +
+                      kSizeShift * search.radius_px * way;
+    out.push_back(next);
+  }
+  return out;
+}
+
 void Finish(const Level& level, const SearchPlane& search, std::vector<Hypothesis>& hypotheses) {
   const Level squeezed = Squeezed(level, search.score, hypotheses.front().warp);
+  const std::vector<Hypothesis> drawn = AtDrawnSize(search, hypotheses.front());
+  hypotheses.insert(hypotheses.end(), drawn.begin(), drawn.end());
   for (Hypothesis& h : hypotheses) Refine(squeezed, search, {0.02, 4, kFineStride}, h);
   SortBest(hypotheses);
+  if (hypotheses.size() > kFinished + 1) hypotheses.resize(kFinished + 1);
   const double least = kRival * hypotheses.front().explained;
   for (Hypothesis& h : hypotheses) {
     if (h.explained > least) Refine(squeezed, search, {0.005, 3, 1}, h);

@@ -111,7 +111,7 @@ void Refine(const Level& level, const SearchPlane& plane, const Climb& climb, Hy
     }
     step *= 0.6;
   }
-  h.explained = plane.score(level.image, warp);
+  h.explained = plane.score(level.image, warp) - Penalty(warp, px_per_um);
   h.warp = Rescaled(warp, 1 / level.shrink);
 }
 

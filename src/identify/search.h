@@ -40,8 +40,8 @@ struct Climb {
   int stride = 1;            // samples skipped
 };
 
-// Hill climb on the explained share: turn, shift, size, stretch. `explained` is that of all
-// samples.
+// Hill climb on the explained share: turn, shift, size, stretch. `explained` becomes that of all
+// samples, less what an unlikely size or stretch costs.
 void Refine(const Level& level, const SearchPlane& plane, const Climb& climb, Hypothesis& h);
 
 // The best turns of a start: local maxima of the explained share over `turns`.
