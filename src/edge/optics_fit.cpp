@@ -134,9 +134,10 @@ class Fitter {
       Sums& sums = sums_[c];
       for (std::size_t k = 0; k < d.s.size(); ++k) {
         const double t = d.s[k] - arc.x0;
-        const double step = shape.Step(t), polymer = shape.Polymer(t);
-        const Eigen::Vector3d own(arc.v * shape.StepSlope(t) - arc.p * shape.PolymerSlope(t),
-                                  1 - step, polymer);
+        const EdgeShape::Values at = shape.At(t);
+        const double step = at.step, polymer = at.polymer;
+        const Eigen::Vector3d own(arc.v * at.step_slope - arc.p * at.polymer_slope, 1 - step,
+                                  polymer);
         Eigen::Matrix<double, kMost, 1> shared = Eigen::Matrix<double, kMost, 1>::Zero();
         for (std::size_t j = 0; j < moved.size(); ++j) {
           shared(static_cast<Eigen::Index>(j)) =

@@ -3,6 +3,7 @@
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <utility>
 
 namespace cutface {
@@ -89,12 +90,12 @@ class LineFitter {
  public:
   LineFitter(const LinearProfile& profile, const EdgeShape& shape) : d_(profile), shape_(shape) {}
 
+  // A guess, its levels put right.
   ArcFit From(double start, double width) const {
     ArcFit fit;
     fit.x0 = start;
     fit.line_width = width;
     fit.bins = d_.s.size();
-    // The levels are linear: one undamped step over them alone puts them right.
     Matrix normal;
     Vector right;
     Sum(fit, normal, right);
@@ -103,9 +104,16 @@ class LineFitter {
     fit.v += levels(0);
     fit.p += levels(1);
     fit.line += levels(2);
+    fit.chi2 = std::numeric_limits<double>::infinity();
+    return fit;
+  }
+
+  ArcFit Improved(ArcFit fit, int rounds) const {
+    Matrix normal;
+    Vector right;
     fit.chi2 = Sum(fit, normal, right);
     double damping = 1e-2;
-    for (int round = 0; round < kRounds; ++round) {
+    for (int round = 0; round < rounds; ++round) {
       const Vector move = Damped(normal, damping).ldlt().solve(right);
       ArcFit next = fit;
       next.x0 = std::clamp(fit.x0 + std::clamp(move(0), -1.5, 1.5), -9.0, 9.0);
@@ -126,13 +134,12 @@ class LineFitter {
       normal = next_normal;
       right = next_right;
       damping = std::max(1e-6, damping * 0.2);
-      if (gain < 1e-3 * fit.chi2) break;
+      if (gain < 3e-3 * fit.chi2) break;
     }
     return fit;
   }
 
  private:
-  static constexpr int kRounds = 14;
   using Matrix = Eigen::Matrix<double, 5, 5>;
   using Vector = Eigen::Matrix<double, 5, 1>;
 
@@ -146,22 +153,27 @@ class LineFitter {
 
   // Chi-squared, and the normal equations of x0, width, v, p, line.
   double Sum(const ArcFit& fit, Matrix& normal, Vector& right) const {
-    normal.setZero();
-    right.setZero();
-    double chi2 = 0;
+    double upper[15] = {}, side[5] = {}, chi2 = 0;
     for (std::size_t k = 0; k < d_.s.size(); ++k) {
-      const double t = d_.s[k] - fit.x0, beyond = t + fit.line_width;
-      const double step = shape_.Step(t), polymer = shape_.Polymer(t);
-      const double outer = shape_.Step(beyond), outer_slope = shape_.StepSlope(beyond);
-      const double step_slope = shape_.StepSlope(t);
-      Vector row;
-      row << fit.v * step_slope - fit.p * shape_.PolymerSlope(t) -
-                 fit.line * (outer_slope - step_slope),
-          fit.line * outer_slope, 1 - step, polymer, outer - step;
-      const double r = d_.y[k] - (fit.v * row(2) + fit.p * polymer + fit.line * row(4));
+      const double t = d_.s[k] - fit.x0;
+      const EdgeShape::Values here = shape_.At(t), outer = shape_.At(t + fit.line_width);
+      const double row[5] = {fit.v * here.step_slope - fit.p * here.polymer_slope -
+                                 fit.line * (outer.step_slope - here.step_slope),
+                             fit.line * outer.step_slope, 1 - here.step, here.polymer,
+                             outer.step - here.step};
+      const double r = d_.y[k] - (fit.v * row[2] + fit.p * row[3] + fit.line * row[4]);
       chi2 += d_.w[k] * r * r;
-      normal.noalias() += d_.w[k] * row * row.transpose();
-      right.noalias() += d_.w[k] * r * row;
+      std::size_t at = 0;
+      for (int a = 0; a < 5; ++a) {
+        const double weighted = d_.w[k] * row[a];
+        side[a] += weighted * r;
+        for (int b = a; b < 5; ++b) upper[at++] += weighted * row[b];
+      }
+    }
+    std::size_t at = 0;
+    for (int a = 0; a < 5; ++a) {
+      right(a) = side[a];
+      for (int b = a; b < 5; ++b) normal(a, b) = normal(b, a) = upper[at++];
     }
     return chi2;
   }
@@ -216,13 +228,13 @@ ArcFit FitArcWithLine(const LinearProfile& profile, const EdgeShape& shape, doub
   if (profile.s.size() < 10) return best;
   const LineFitter fitter(profile, shape);
   // The contour may have followed either border of the line, and lines of unlike width are separate
-  // valleys.
+  // valleys: a short look into each, then down the best.
   for (const auto [width, off] :
        {std::pair{1.2, 0.0}, {1.6, 1.4}, {3.0, 0.0}, {3.2, 2.8}, {6.0, 0.0}, {6.0, 5.0}}) {
-    const ArcFit fit = fitter.From(start + off, width);
+    const ArcFit fit = fitter.Improved(fitter.From(start + off, width), 4);
     if (fit.chi2 < best.chi2) best = fit;
   }
-  return best;
+  return fitter.Improved(best, 12);
 }
 
 }  // namespace cutface

@@ -9,6 +9,7 @@
 // The same for all contours of a picture, so all of them together tell kind, width, depth and blur.
 #pragma once
 
+#include <algorithm>
 #include <string_view>
 #include <vector>
 
@@ -30,9 +31,19 @@ class EdgeShape {
   explicit EdgeShape(const OpticsState& state);
   double Polymer(double s) const { return Look(polymer_, s); }
   double Step(double s) const { return Look(step_, s); }
-  // Change per px at s.
-  double PolymerSlope(double s) const { return Slope(polymer_, s); }
-  double StepSlope(double s) const { return Slope(step_, s); }
+  // Both and their change per px, in one look.
+  struct Values {
+    double step, polymer, step_slope, polymer_slope;
+  };
+  Values At(double s) const {
+    const double last = static_cast<double>(step_.size()) - 1.001;
+    const double at = std::clamp((s - kFrom) / kSpacing, 0.0, last);
+    const std::size_t k = static_cast<std::size_t>(at);
+    const double f = at - static_cast<double>(k);
+    const double step_rise = step_[k + 1] - step_[k], polymer_rise = polymer_[k + 1] - polymer_[k];
+    return {step_[k] + f * step_rise, polymer_[k] + f * polymer_rise, step_rise / kSpacing,
+            polymer_rise / kSpacing};
+  }
   const OpticsState& state() const { return state_; }
 
  private:
@@ -44,9 +55,6 @@ class EdgeShape {
     const std::size_t k = static_cast<std::size_t>(at);
     const double f = at - static_cast<double>(k);
     return (1 - f) * table[k] + f * table[k + 1];
-  }
-  static double Slope(const std::vector<float>& table, double s) {
-    return (Look(table, s + 0.5 * kSpacing) - Look(table, s - 0.5 * kSpacing)) / kSpacing;
   }
   OpticsState state_;
   std::vector<float> polymer_, step_;
