@@ -6,15 +6,19 @@
 // light field, so the polymer is about 1 everywhere. s is the signed distance to the contour,
 // positive on the polymer's side.
 //
-// Models of tone against s before blur, in linear light:
-//   step          void level | polymer level
-//   rim           the polished polymer edge is rounded and darker: P * (1 - d exp(-(s - x0) / L))
-//   band          light refracts into a dark band of width w just inside the polymer
-//   gap           a line of width w just outside the polymer (resin drawn back, or a smear lip)
-// each blurred by a Gaussian and encoded with the camera's gamma (picture-wide). The edge is x0:
-// where the polymer ends, not where the tone is steepest. Blurred curved edges shift by sigma^2 /
-// (2 R) towards the centre of curvature; that is put back (Verbeek & van Vliet 1994). Keywords:
-// sub-pixel, profile, blur, gamma, rim, band, gap, Cramer-Rao.
+// Models of light against s before blur, x0 being where the polymer ends:
+//   step    void level | polymer level P
+//   rim     the polished edge is rounded and darker: P (1 - d (1 - (s - x0) / L)^2) over the length
+//           L, or P (1 - d exp(-(s - x0) / L))
+//   band    light refracts into a dark band inside the polymer, of its own depth, width and offset
+//   gap     a line just outside the polymer: resin drawn back, or a smear lip
+// each blurred by a Gaussian and encoded with the camera's gamma. Gamma, blur and the rim's or
+// band's figures are one for the picture and are fitted to all contours together; gamma, where the
+// record does not know it, also from the camera's noise against tone. Lines are told stretch by
+// stretch. What several models explain alike goes into the doubt. The edge is x0, not where the
+// tone is steepest. Blurred curved edges shift by sigma^2 / (2 R) towards the centre of curvature;
+// that is put back (Verbeek & van Vliet 1994). Keywords: sub-pixel, profile, blur, gamma, noise,
+// rim, band, gap, Cramer-Rao.
 #pragma once
 
 #include <optional>

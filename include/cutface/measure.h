@@ -5,8 +5,9 @@
 // traced contours and on each drawn set. The spread gives u, the mean the bias of extremes. Monte
 // Carlo propagation after JCGM 101:2008. One function per row of cutface/quantity.h.
 //
-// The error model: vertex' = S (vertex + normal (z_c u_common + z_a u_arc + z_n sigma)). z_c is one
-// standard normal per contour and draw, z_a and z_n vary along the arc with correlation
+// The error model: vertex' = S (vertex + normal (z_c u_common + z_a w + z_n sigma)) with
+// w = hypot(u_arc_um, the vertex's doubt_um). z_c is one standard normal per contour and draw, z_a
+// and z_n vary along the arc with correlation
 // exp(-(d / length)^2), length = arc_length_um and noise_length_um; S scales x and y by 1 + z
 // u_rel. `raw` is the value on the contours as traced, value = raw - bias for least and greatest
 // quantities (raw else); lo and hi are 95 % limits from u (and the skewness where it is clear),

@@ -21,8 +21,8 @@ struct ContourVertex {
   PointUm at;
   PointUm normal;  // unit, out of the enclosed area
   double sigma_um = 0;
-  double doubt_um = 0;  // that this stretch has besides u_arc_um, correlated along like it
   VertexState state = VertexState::kMeasured;
+  double doubt_um = 0;  // that this stretch has besides u_arc_um, correlated along like it
 };
 
 struct TracedContour {
