@@ -15,6 +15,7 @@ namespace cutface {
 namespace {
 
 constexpr double kNameMargin = 3.0;         // log-likelihood by which names must win: 20 to 1
+constexpr double kOthersShare = 0.25;       // of a guided trace beside what is already known
 constexpr double kUnsharpBlurShare = 0.04;  // of the outline's radius: out of focus
 constexpr double kUnsharpBlur_px = 4.5;
 
@@ -26,6 +27,23 @@ struct Plan {
   std::vector<CoarseLumen> lumens;
   std::vector<CoarseVoid> voids;
 };
+
+// A lumen that shows nothing of itself is easily traced along its neighbours' edges.
+bool FollowsOthers(const ContourPx& contour, double near_px, const ContourPx& outline,
+                   const Regions& regions) {
+  std::vector<const ContourPx*> others{&outline};
+  for (const CoarseLumen& lumen : regions.lumens) others.push_back(&lumen.contour);
+  for (const CoarseVoid& v : regions.voids) others.push_back(&v.contour);
+  std::size_t near = 0;
+  for (PointPx p : contour) {
+    const bool beside = std::any_of(others.begin(), others.end(), [&](const ContourPx* other) {
+      return std::any_of(other->begin(), other->end(),
+                         [&](PointPx q) { return Distance(p, q) < near_px; });
+    });
+    near += beside ? 1 : 0;
+  }
+  return static_cast<double>(near) > kOthersShare * static_cast<double>(contour.size());
+}
 
 Plan MakePlan(const Micrograph& micrograph, const FaceTones& tones, const Pose& pose,
               const SectionDesign& plane, Regions& regions) {
@@ -43,7 +61,7 @@ Plan MakePlan(const Micrograph& micrograph, const FaceTones& tones, const Pose& 
   for (int k : std::vector<int>(regions.missing)) {
     const auto guided = TraceByDrawing(
         micrograph, tones, pose.warp(plane.lumens[static_cast<std::size_t>(k)].shape.contour));
-    if (!guided) continue;
+    if (!guided || FollowsOthers(guided->contour, reach, pose.outline, regions)) continue;
     CoarseLumen lumen;
     lumen.lumens = {k};
     lumen.contour = guided->contour;
