@@ -14,7 +14,8 @@ constexpr double kSoftShare = 0.75;   // the same for a soft edge
 constexpr double kSoftFactor = 1.8;   // softer than the picture's edges by this lies out of plane
 constexpr double kMisledArea = 1.8;   // a settled edge never changes the area of a void so much
 constexpr double kSegmentedSigma_px = 0.7;
-constexpr double kThinRidge = 0.30;  // contrast of a septum that is hardly there
+constexpr double kUnlikeOutline = 0.10;  // faces traced well stay below 0.07
+constexpr double kThinRidge = 0.30;      // contrast of a septum that is hardly there
 
 // The narrowest place of a merged bore: least distance of contour points that are far apart along
 // it.
@@ -152,9 +153,13 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
                         const std::vector<CoarseVoid>& voids, const std::vector<int>& missing,
                         const Pose& pose, const FaceTones& tones, const Scale& scale,
                         const Micrograph& micrograph, const SectionDesign& plane) {
-  (void)pose;
   Section section;
   section.outline = TracedFrom(settled.contours.front(), scale);
+  if (pose.outline_unlike > kUnlikeOutline && section.outline->doubt.empty()) {
+    section.outline->doubt =
+        fmt::format("the tones on its two sides are not the expected ones along {:.0f} % of it",
+                    100 * pose.outline_unlike);
+  }
   std::vector<LumenTrace> traces;
   for (std::size_t k = 0; k < lumens.size(); ++k) {
     const SettledContour& c = settled.contours[1 + k];

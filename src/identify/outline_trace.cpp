@@ -13,6 +13,7 @@ constexpr double kInnerWindow = 0.10;  // of the radius, compared on either side
 constexpr double kOuterWindow = 0.06;
 constexpr double kPottingAlike = 5;  // scatter of the potting beside the part
 constexpr double kLeastBody = 0.04;  // of what the search sees, to be taken for the body
+constexpr double kOneTone = 0.45;  // scatter of a tone, of its step: blur takes much of a thin wall
 constexpr float kPriorWeight = 0.06f;
 constexpr float kBadPlace = 0.35f;  // misfit of a place whose tones are not the expected ones
 constexpr double kBadShare = 0.05;  // of such places: search wider
@@ -193,7 +194,7 @@ class OutlineCost {
     }
     if (static_cast<double>(other.size()) < kLeastBody * static_cast<double>(all)) return;
     const double middle = Median(other);
-    if (RobustSigma(std::move(other)) < 0.3 * std::abs(middle))
+    if (RobustSigma(std::move(other)) < kOneTone * std::abs(middle))
       tone_of_[LabelScore::kBody] = static_cast<float>(middle);
   }
 
@@ -256,7 +257,7 @@ class OutlineCost {
 struct Trial {
   ContourPx points;
   double misfit = 0;     // mean along the path, 0..1
-  double bad_share = 0;  // of places whose tones are not the expected ones
+  double bad_share = 0;  // of visible places whose tones are not the expected ones
 };
 
 bool InFrame(PointPx p, cv::Size size) {
@@ -277,14 +278,16 @@ Trial TraceOnce(const cv::Mat1f& image, const Warp& warp, const ContourPx& place
   for (int i = 0; i < cost.rows; ++i) costs.FillRow(i, cost.ptr<float>(i));
   const std::vector<int> path = CheapestClosedPath(cost, {1, 0.02f});
   Trial trial;
-  int bad = 0;
+  int bad = 0, seen = 0;
   for (int i = 0; i < cost.rows; ++i) {
     const int at = path[static_cast<std::size_t>(i)];
     trial.points.push_back(ribbon.At(i, (at - reach) * step));
     trial.misfit += cost(i, at) / static_cast<float>(cost.rows);
-    bad += cost(i, at) > kBadPlace && InFrame(trial.points.back(), image.size()) ? 1 : 0;
+    if (!InFrame(trial.points.back(), image.size())) continue;
+    ++seen;
+    bad += cost(i, at) > kBadPlace ? 1 : 0;
   }
-  trial.bad_share = bad / static_cast<double>(cost.rows);
+  trial.bad_share = bad / static_cast<double>(std::max(1, seen));
   return trial;
 }
 
@@ -304,6 +307,7 @@ OutlineTrace TraceOutline(const cv::Mat1f& image, const Warp& warp, const Sectio
   }
   OutlineTrace trace;
   trace.points = std::move(best.points);
+  trace.unlike = best.bad_share;
   for (PointPx p : trace.points) {
     trace.visible.push_back(InFrame(p, image.size()) ? 1 : 0);
   }

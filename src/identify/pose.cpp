@@ -157,6 +157,7 @@ Pose Finished(const Hypothesis& best, const OutlineTrace& outline, int reduction
   const double r = reduction, half = 0.5 * (r - 1);
   for (PointPx p : outline.points) pose.outline.push_back({r * p.x + half, r * p.y + half});
   pose.outline_visible = outline.visible;
+  pose.outline_unlike = outline.unlike;
   if (SignedArea(std::span<const PointPx>(pose.outline)) < 0) {
     std::reverse(pose.outline.begin(), pose.outline.end());
     std::reverse(pose.outline_visible.begin(), pose.outline_visible.end());

@@ -23,6 +23,7 @@ struct Pose {
   double rotation_rad = 0;
   ContourPx outline;                  // coarse traced outline, full-resolution px
   std::vector<char> outline_visible;  // per vertex: inside the frame
+  double outline_unlike = 0;          // share of it whose tones are not those expected there
   std::vector<std::vector<std::string>> interchangeable;
   std::vector<Warp> others;  // further registrations that name lumens otherwise, best first
 };

@@ -65,5 +65,76 @@ TEST(TraceOutline, SearchesWiderWhenTheFaceLiesBeyondItsReach) {
       2.5);
 }
 
+TEST(TraceOutline, KeepsOffAHolderThatLiesJustBeyondThePart) {
+  const SectionDesign plane = Drawing();
+  const LabelScore score(plane);
+  for (const float holder : {0.05f, 1.0f}) {
+    cv::Mat1f picture = Picture(kRadius, {240, 240}, 0.6f, 0.8f, 0.1f);
+    cv::rectangle(picture, {0, 0}, {480, 240 - static_cast<int>(kRadius) - 5}, cv::Scalar(holder),
+                  cv::FILLED);
+    Warp warp;
+    warp.shift = {240, 240 - kRadius / 20};
+    const OutlineTrace trace = TraceOutline(picture, warp, plane, score, 0.10);
+    EXPECT_LT(WorstDistance(trace, {240, 240}, kRadius), 3.5) << holder;
+  }
+}
+
+TEST(TraceOutline, TakesNoEdgeWhereTheBodyRunsUpToTheFrame) {
+  const SectionDesign plane = Drawing();
+  const LabelScore score(plane);
+  const cv::Mat1f whole = Picture(kRadius, {240, 240}, 0.6f, 0.8f, 0.1f);
+  // 12 px of the part lie beyond the left side.
+  const int cut = 240 - static_cast<int>(kRadius) + 12;
+  const cv::Mat1f picture = whole(cv::Rect(cut, 0, 480 - cut, 480)).clone();
+  Warp warp;
+  warp.shift = {240.0 - cut + 2, 240};
+  const OutlineTrace trace = TraceOutline(picture, warp, plane, score, 0.10);
+  int hidden = 0;
+  for (std::size_t i = 0; i < trace.points.size(); ++i) {
+    const double off = std::abs(Distance(trace.points[i], {240.0 - cut, 240}) - kRadius);
+    if (trace.visible[i] && trace.points[i].x > 6) {
+      EXPECT_LT(off, 3.0) << i;
+    }
+    hidden += trace.visible[i] ? 0 : 1;
+  }
+  // The arc beyond the frame: 2 acos(1 - 12 / 120) of the circle, less what is within 6 px of it.
+  EXPECT_GT(hidden, 0.08 * static_cast<double>(trace.points.size()));
+}
+
+// The wall is thinner than the registration is off: nothing drawn as body shows the body.
+TEST(TraceOutline, FindsTheBodyOfAThinWallBesideItsDrawnPlace) {
+  const SectionDesign plane = drawings::Drawn(drawings::Round(0, 0, 2e-3 * kRadius),
+                                              {{"wash", drawings::Round(0, 0, 1.92e-3 * kRadius)}})
+                                  .sections.front();
+  const LabelScore score(plane);
+  cv::Mat1f picture(480, 480, 0.3f);
+  cv::circle(picture, {240, 240}, static_cast<int>(0.96 * kRadius), cv::Scalar(0.6), cv::FILLED);
+  cv::circle(picture, {240, 240}, static_cast<int>(0.91 * kRadius), cv::Scalar(0.3), cv::FILLED);
+  cv::GaussianBlur(picture, picture, cv::Size(), 1.0);
+  cv::Mat1f noise(picture.size());
+  cv::RNG random(7);
+  random.fill(noise, cv::RNG::NORMAL, 0, 0.01);
+  picture += noise;
+  Warp warp;
+  warp.shift = {241, 240};
+  const OutlineTrace trace = TraceOutline(picture, warp, plane, score, 0.10);
+  EXPECT_LT(WorstDistance(trace, {240, 240}, 0.96 * kRadius), 2.5);
+  EXPECT_LT(trace.unlike, 0.05);
+}
+
+TEST(TraceOutline, SaysWhereTheTonesAreNotTheExpectedOnes) {
+  const SectionDesign plane = Drawing();
+  const LabelScore score(plane);
+  cv::Mat1f picture = Picture(kRadius, {240, 240}, 0.6f, 0.8f, 0.1f);
+  // Something lies over a third of the part's edge.
+  cv::circle(picture, {240, 120}, 110, cv::Scalar(0.2), cv::FILLED);
+  Warp warp;
+  warp.shift = {240, 240};
+  EXPECT_GT(TraceOutline(picture, warp, plane, score, 0.10).unlike, 0.1);
+  EXPECT_LT(
+      TraceOutline(Picture(kRadius, {240, 240}, 0.6f, 0.8f, 0.1f), warp, plane, score, 0.10).unlike,
+      0.02);
+}
+
 }  // namespace
 }  // namespace cutface
