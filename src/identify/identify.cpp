@@ -16,6 +16,7 @@ namespace {
 
 constexpr double kNameMargin = 3.0;         // log-likelihood by which names must win: 20 to 1
 constexpr double kOthersShare = 0.25;       // of a guided trace beside what is already known
+constexpr double kUnseenShare = 0.6;        // beyond: nothing of the face is sharp
 constexpr double kUnsharpBlurShare = 0.04;  // of the outline's radius: out of focus
 constexpr double kUnsharpBlur_px = 4.5;
 
@@ -109,6 +110,20 @@ void FillPlacement(const Pose& pose, double name_margin, const Scale& scale,
   placement.oblique_axis_rad = stretch.axis_rad;
 }
 
+// Share of a contour along which no edge was to be seen: mean of the first `count` (outline,
+// lumens).
+double UnseenShare(const SettledFace& settled, std::size_t count) {
+  double unseen = 0;
+  for (std::size_t k = 0; k < count; ++k) {
+    const auto& places = settled.contours[k].places;
+    const auto bridged = std::count_if(places.begin(), places.end(), [](const SettledPlace& p) {
+      return p.state == PlaceState::kBridged;
+    });
+    unseen += static_cast<double>(bridged) / std::max(1.0, static_cast<double>(places.size()));
+  }
+  return unseen / static_cast<double>(count);
+}
+
 }  // namespace
 
 Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale,
@@ -143,6 +158,14 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
         fmt::format(
             "edges are {:.1f} px soft, too soft to measure; refocus and take the picture again",
             settled.blur_px));
+  }
+  // Much softer than the band that is looked at: no edge is told at all.
+  const double unseen = UnseenShare(settled, 1 + plan.lumens.size());
+  if (unseen > kUnseenShare) {
+    return Fail(Code::kOutOfFocus,
+                fmt::format("no edge is to be seen along {:.0f} % of outline and lumens; refocus "
+                            "or mend the light and take the picture again",
+                            100 * unseen));
   }
   return section;
 }
