@@ -30,7 +30,8 @@ constexpr Valley kValleys[] = {{RimKind::kStep, 0, 0},     {RimKind::kRim, 1.8, 
                                {RimKind::kGlow, 3, 0},     {RimKind::kBand, 1.3, 0.8},
                                {RimKind::kBand, 1.6, 2.2}, {RimKind::kBand, 1.6, 3.6}};
 
-constexpr double kSpoilt = 0.02;  // trust in a stretch with a line
+constexpr double kMostSpoilt = 0.7;  // share of all trust
+constexpr double kSpoilt = 0.02;     // trust in a stretch with a line
 
 class Finder {
  public:
@@ -97,6 +98,13 @@ class Finder {
       best = score;
       lines = here;
     }
+    // Lines everywhere are no lines: the optics are not among those tried (far out of focus, say).
+    double spoilt = 0, all_trust = 0;
+    for (std::size_t i = 0; i < lines.size(); ++i) {
+      spoilt += lines[i] ? profiles_[i].trust : 0;
+      all_trust += profiles_[i].trust;
+    }
+    if (spoilt > kMostSpoilt * all_trust) return false;
     // Where half of a contour bears a line, the rest of it is not trusted either.
     std::map<int, std::pair<int, int>> count;
     for (std::size_t i = 0; i < lines.size(); ++i) {
