@@ -229,7 +229,7 @@ ArcFit FitArcWithLine(const LinearProfile& profile, const EdgeShape& shape, doub
   const LineFitter fitter(profile, shape);
   // The contour may have followed either border of the line, and lines of unlike width are separate
   // valleys: a short look into each, then down the best.
-  for (const auto [width, off] :
+  for (const auto& [width, off] :
        {std::pair{1.2, 0.0}, {1.6, 1.4}, {3.0, 0.0}, {3.2, 2.8}, {6.0, 0.0}, {6.0, 5.0}}) {
     const ArcFit fit = fitter.Improved(fitter.From(start + off, width), 4);
     if (fit.chi2 < best.chi2) best = fit;
