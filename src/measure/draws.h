@@ -1,9 +1,9 @@
 // Drawn contours: the error model of a section, realised again and again for all contours together.
 //
-// vertex' = S (vertex + normal * (z_c u_common + z_a(s) w + z_n(s) sigma)), w = hypot(u_arc, doubt),
-// S = diag(1 + z_x u_x, 1 + z_y u_y). z_c is one standard normal per contour and draw, of which
-// TracedContour::common_share is one that all contours share (towards the polymer); z_a(s) and
-// z_n(s) are periodic Gaussian processes along the arc s with correlation exp(-(d / length)^2),
+// vertex' = S (vertex + normal * (z_c u_common + z_a(s) w + z_n(s) sigma)), w = hypot(u_arc,
+// doubt), S = diag(1 + z_x u_x, 1 + z_y u_y). z_c is one standard normal per contour and draw, of
+// which TracedContour::common_share is one that all contours share (towards the polymer); z_a(s)
+// and z_n(s) are periodic Gaussian processes along the arc s with correlation exp(-(d / length)^2),
 // that is white noise at knots half a length apart, smoothed with exp(-2 (d / length)^2) and scaled
 // to unit variance at every vertex. The scalars (z_x, z_y, z_c) are balanced over the draws: mean
 // 0, variance 1, uncorrelated with each other, so that the spread they cause is exact in the linear
