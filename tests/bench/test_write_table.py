@@ -30,7 +30,7 @@ class WriteTableTest(unittest.TestCase):
         self.assertEqual([c.strip() for c in row.strip("|").split("|")],
                          ["faces complete", "98.1 %", "50.0 %", ">= 97.0 %"])
         row = next(li for li in text.splitlines() if "wall time" in li)
-        self.assertIn("| 25 |", row)
+        self.assertIn("| 25.0 |", row)
         self.assertIn("1 x exit 3: image-blurred", text)
         self.assertIn("seeds 1 to 300", text)
 

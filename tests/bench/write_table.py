@@ -1,10 +1,11 @@
 #!/usr/bin/python3
 """Fills the accuracy table of README.md from score files.
 
-    write_table.py --cutface F [--skimage F] [--readme README.md]
+    write_table.py --cutface F [--skimage F] [--readme README.md] [--short]
 
 F are files that `score.py --json F` wrote, one for each program, over the same faces. What stands between
 the markers `<!-- accuracy:begin -->` and `<!-- accuracy:end -->` is replaced; no number is typed by hand.
+--short leaves the table of intervals out and says where it stands.
 """
 
 import argparse
@@ -24,10 +25,12 @@ INTERVAL_WORDS = ("equivalent_diameter (lumen)", "equivalent_diameter (outline)"
 
 def main_table(ours, theirs):
     sets = [s for s in ours["sets"] if s != "all"]
+    wanted = {group for _, _, targets, _, _ in ROWS for group in targets}
     heads, rule = [""], ["---"]
     for group in sets:
-        heads += [f"{group}: cutface"] + ([f"{group}: scikit-image"] if theirs else []) + ["needed"]
-        rule += ["--:"] * (3 if theirs else 2)
+        heads += [f"{group}: cutface"] + ([f"{group}: scikit-image"] if theirs else [])
+        heads += ["needed"] if group in wanted else []
+        rule += ["--:"] * (len(heads) - len(rule))
     lines = [heads, rule]
     for key, title, targets, how, more in ROWS:
         cells = [title]
@@ -38,14 +41,16 @@ def main_table(ours, theirs):
             if theirs:
                 cells.append(shown(theirs["sets"].get(group, {}).get(key), how))
             sign = ">=" if more else "<="
-            cells.append("" if target is None else f"{sign} {shown(target, how)}")
+            if group in wanted:
+                cells.append("" if target is None else f"{sign} {shown(target, how)}")
         lines.append(cells)
     if theirs:
         for key, clock in (("seconds", "wall time"), ("cpu_seconds", "CPU time")):
             cells = [f"times as fast as scikit-image, {clock}"]
             for group in sets:
                 one, other = ours["sets"][group][key], theirs["sets"].get(group, {}).get(key)
-                cells += [f"{other / one:.0f}" if one and other else "-", "1", ">= 20"]
+                cells += [f"{other / one:.1f}" if one and other else "-", "1"]
+                cells += [">= 20"] if group in wanted else []
             lines.append(cells)
     return ["| " + " | ".join(line) + " |" for line in lines]
 
@@ -79,7 +84,7 @@ def same_faces(ours, theirs):
     return names[0] == names[1]
 
 
-def render(ours, theirs=None):
+def render(ours, theirs=None, short=False):
     """The text between the markers."""
     if theirs and not same_faces(ours, theirs):
         raise SystemExit("the two score files are not over the same faces: score both again")
@@ -92,6 +97,9 @@ def render(ours, theirs=None):
                      + (f", seeds {seeds[0]} to {seeds[1]}" if seeds else ""))
     lines += ["", "A figure in bold misses what is needed.", ""]
     lines += main_table(ours, theirs)
+    if short:
+        lines += ["", "Coverage of the intervals by quantity: `tests/bench/README.md`."]
+        return "\n".join(lines)
     lines += ["", "Intervals of cutface (stated 95 %; needed: coverage 93 to 97 %, or its interval overlaps "
               f"that; sharpness at most {SHARPNESS_LIMIT}):", ""]
     lines += interval_table(ours)
@@ -122,9 +130,10 @@ def main():
     parser.add_argument("--cutface", required=True, metavar="F", help="score file of cutface")
     parser.add_argument("--skimage", metavar="F", help="score file of the scikit-image pipeline")
     parser.add_argument("--readme", default=os.path.join(here, "README.md"))
+    parser.add_argument("--short", action="store_true", help="without the table of intervals")
     options = parser.parse_args()
     theirs = read_json(options.skimage) if options.skimage else None
-    fill(options.readme, render(read_json(options.cutface), theirs))
+    fill(options.readme, render(read_json(options.cutface), theirs, options.short))
     return 0
 
 
