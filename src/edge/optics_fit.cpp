@@ -20,9 +20,8 @@ struct Parameter {
 };
 
 std::vector<Parameter> ParametersOf(RimKind kind) {
-  const double unit = 1;
   std::vector<Parameter> all = {
-      {&OpticsState::blur, true, std::log(1.4), 0.5, std::log(0.4), std::log(5.0), 0.02 * unit}};
+      {&OpticsState::blur, true, std::log(1.4), 0.5, std::log(0.4), std::log(5.0), 0.02}};
   if (kind == RimKind::kStep) return all;
   const bool band = kind == RimKind::kBand;
   all.push_back({&OpticsState::width, true, std::log(band ? 1.5 : 2.5), band ? 0.5 : 0.8,

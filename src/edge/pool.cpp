@@ -8,7 +8,6 @@ namespace cutface {
 namespace {
 
 constexpr double kGuessedNoise = 0.015;     // of the body, where the camera's noise cannot be told
-constexpr double kAlike = 2.2;              // misfit of a spoilt stretch against the middle one
 constexpr double kFar = 5, kFarthest = 10;  // px: where an edge changes nothing any more
 constexpr double kMostClump = 60;
 constexpr double kEnough = 0.35;  // of a contour
