@@ -67,7 +67,50 @@ struct LumenTrace {
 
 struct RingTrace {
   std::string name;
-  TracedContour inner;
+  TracedContour inner;  // empty when not found
+};
+
+// The liner of a lumen: its outer edge. Its inner edge is the lumen's bore.
+struct LinerTrace {
+  std::string lumen;
+  TracedContour outer;  // empty when not found
+};
+
+// What stands at a place where the drawing has a wire, or where a wire was found without one.
+enum class WireState { kWire, kPulledOut, kMissing, kExtra };
+std::string_view WireStateName(WireState s);  // "wire", "pulled out", "missing", "extra"
+
+struct WireTrace {
+  std::string layer;
+  int no = 0;      // within the layer: family by family, clockwise as drawn from 12 o'clock
+  int family = 0;  // 1 or 2 (the two hands of a braid); 0 where there is only one comb
+  WireState state = WireState::kWire;
+  PointUm centroid;  // of a missing wire: where the comb expects it
+  double u_centroid_um = 0;
+  double long_um = 0, short_um = 0;  // axes of the cut wire; 0 when missing
+  double axis_rad = 0;               // direction of the long axis in the picture
+  TracedContour contour;             // of the metal, halo taken off; empty when missing
+  std::string exposed_to;            // "", "outside" or a lumen's name
+};
+
+struct WireLayerTrace {
+  std::string name;
+  PointUm centre;                // of the layer's own circle or ellipse
+  int expected = 0;              // wires that the drawing promises
+  double phase_rad[2] = {0, 0};  // of the two combs, in the picture
+  double u_phase_rad[2] = {0, 0};
+  double halo_um = 0, u_halo_um = 0;  // by which every wire looks larger all around
+  std::string doubt;                  // "" or why numbering or families are doubtful
+};
+
+// A bundle of axial fibres: filaments cut square.
+struct FibreTrace {
+  std::string name;
+  PointUm centre;
+  int filaments = 0;     // seen
+  double radius_um = 0;  // of the circle that holds them
+  std::vector<PointUm> at;
+  std::string doubt;
 };
 
 enum class VoidClass {
@@ -119,7 +162,11 @@ struct Section {
   Placement placement;
   PictureQuality picture;
   std::optional<TracedContour> outline;
-  std::vector<RingTrace> rings;
+  std::vector<RingTrace> rings;  // from the outline inwards, every ring of the design once
+  std::vector<LinerTrace> liners;
+  std::vector<WireLayerTrace> wire_layers;
+  std::vector<WireTrace> wires;
+  std::vector<FibreTrace> fibres;
   std::vector<LumenTrace> lumens;  // every name of the design exactly once, or survey's own names
   std::vector<Void> voids;
 

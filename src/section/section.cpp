@@ -42,6 +42,20 @@ std::string_view VoidClassName(VoidClass c) {
   return "doubtful";
 }
 
+std::string_view WireStateName(WireState s) {
+  switch (s) {
+    case WireState::kWire:
+      return "wire";
+    case WireState::kPulledOut:
+      return "pulled out";
+    case WireState::kMissing:
+      return "missing";
+    case WireState::kExtra:
+      return "extra";
+  }
+  return "wire";
+}
+
 std::string_view VerdictName(Verdict v) {
   switch (v) {
     case Verdict::kConforms:
