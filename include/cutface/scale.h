@@ -19,20 +19,35 @@ namespace cutface {
 struct CalibrationRecord {
   std::string id;
   std::string objective;
+  // With the objective: the bench, for which a record holds. `binning` as "2x2".
+  std::string microscope, zoom_stop, binning;
   int image_width_px = 0;
   int image_height_px = 0;
   std::optional<double> pitch_x_um, pitch_y_um;  // null in the file when one line scale cannot tell
   std::optional<double> pitch_u_x_um, pitch_u_y_um;
   double shear = 0;
+  std::optional<double> shear_u;
   double k1_per_px2 = 0;
+  std::optional<double> k1_u_per_px2;
   PointPx distortion_centre;
-  std::optional<double> gamma;
-  std::string made, due, by, supersedes;  // ISO dates
+  std::optional<double> gamma, gamma_u;
+  std::optional<double> blur_px, blur_u_px;  // Gaussian sigma of the target's edges
+  std::string made, due, by, supersedes;     // ISO dates; id of the record before
   std::string artefact_kind, artefact_serial, artefact_certificate;
   std::optional<double> artefact_u_um;
+  std::optional<double> artefact_division_um;    // distance of lines or dots that was stated
+  std::optional<double> artefact_temperature_c;  // when it was pictured
   std::string evidence_image_sha256;  // the picture of the artefact that the record was made from
   std::optional<int> evidence_lines;
   std::optional<double> evidence_residual_rms_um;
+  // A picture of the empty field beside the record, to even out the light, and its SHA-256.
+  std::string flat_field_image, flat_field_sha256;
+  // Where the pitches' uncertainty comes from: standard uncertainties relative to the pitch.
+  struct BudgetRow {
+    std::string axis, source;  // "x" or "y"; "certificate", "localisation" ...
+    double u_relative = 0;
+  };
+  std::vector<BudgetRow> budget;
   std::string sha256;  // of the file's text
   std::string file_name;
   bool Certified() const { return !artefact_certificate.empty(); }

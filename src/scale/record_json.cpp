@@ -24,17 +24,27 @@ constexpr double kMaxShear = 0.2;
 // |k1| * (corner distance)^2: far from the fold at 4/27, where the inverse ends.
 constexpr double kMaxCornerDistortion = 0.1;
 constexpr double kMinGamma = 0.2, kMaxGamma = 5.0;
+constexpr double kMaxBlurPx = 1000.0;
 
 constexpr std::array<std::string_view, 3> kArtefactKinds = {"stage micrometer", "dot grid",
                                                             "check standard"};
-constexpr std::array<std::string_view, 16> kKeys = {
-    "format",     "version",    "id",         "objective", "image_size_px", "pixel_pitch_um",
-    "pitch_u_um", "shear",      "distortion", "gamma",     "made",          "due",
-    "by",         "supersedes", "artefact",   "evidence"};
-constexpr std::array<std::string_view, 2> kDistortionKeys = {"k1_per_px2", "centre_px"};
-constexpr std::array<std::string_view, 4> kArtefactKeys = {"kind", "serial", "certificate", "u_um"};
+constexpr std::array<std::string_view, 25> kKeys = {
+    "format",         "version",    "id",       "objective",
+    "microscope",     "zoom_stop",  "binning",  "image_size_px",
+    "pixel_pitch_um", "pitch_u_um", "shear",    "shear_u",
+    "distortion",     "gamma",      "gamma_u",  "blur_px",
+    "blur_u_px",      "made",       "due",      "by",
+    "supersedes",     "artefact",   "evidence", "flat_field",
+    "budget"};
+constexpr std::array<std::string_view, 3> kDistortionKeys = {"k1_per_px2", "k1_u_per_px2",
+                                                             "centre_px"};
+constexpr std::array<std::string_view, 6> kArtefactKeys = {"kind", "serial",      "certificate",
+                                                           "u_um", "division_um", "temperature_c"};
 constexpr std::array<std::string_view, 3> kEvidenceKeys = {"image_sha256", "lines",
                                                            "residual_rms_um"};
+constexpr std::array<std::string_view, 2> kFlatFieldKeys = {"image", "sha256"};
+constexpr std::array<std::string_view, 3> kBudgetKeys = {"axis", "source", "u_relative"};
+constexpr std::size_t kMaxBudgetRows = 100;
 
 // One JSON object under reading. The first thing wrong is kept; later getters then return defaults,
 // so that a record is read top to bottom without a branch a line.
@@ -207,7 +217,11 @@ void ReadPitches(ObjectReader& top, CalibrationRecord& record) {
         top.Pair(*u, "pitch_u_um", 0.0, kMaxPitchUm, true);
   }
   record.shear = top.Number("shear", -kMaxShear, kMaxShear).value_or(0.0);
+  record.shear_u = top.Number("shear_u", 0.0, kMaxShear);
   record.gamma = top.Number("gamma", kMinGamma, kMaxGamma);
+  record.gamma_u = top.Number("gamma_u", 0.0, kMaxGamma);
+  record.blur_px = top.Number("blur_px", 0.0, kMaxBlurPx);
+  record.blur_u_px = top.Number("blur_u_px", 0.0, kMaxBlurPx);
 }
 
 void ReadParts(ObjectReader& top, const std::string& name, CalibrationRecord& record,
@@ -217,6 +231,7 @@ void ReadParts(ObjectReader& top, const std::string& name, CalibrationRecord& re
   if (const Json* part = top.Find("distortion")) {
     ObjectReader reader(*part, name + ": distortion", kDistortionKeys, status);
     record.k1_per_px2 = reader.Number("k1_per_px2", -1.0, 1.0).value_or(0.0);
+    record.k1_u_per_px2 = reader.Number("k1_u_per_px2", 0.0, 1.0);
     if (const Json* centre = reader.Find("centre_px")) {
       const auto at = reader.Pair(*centre, "centre_px", -1.0 * kMaxSidePx, kMaxSidePx, false);
       record.distortion_centre = {at.first.value_or(0.0), at.second.value_or(0.0)};
@@ -228,6 +243,8 @@ void ReadParts(ObjectReader& top, const std::string& name, CalibrationRecord& re
     record.artefact_serial = reader.Text("serial");
     record.artefact_certificate = reader.Text("certificate");
     record.artefact_u_um = reader.Number("u_um", 0.0, 1e6);
+    record.artefact_division_um = reader.Number("division_um", 0.0, 1e6);
+    record.artefact_temperature_c = reader.Number("temperature_c", -50.0, 150.0);
     if (!record.artefact_kind.empty() && std::find(kArtefactKinds.begin(), kArtefactKinds.end(),
                                                    record.artefact_kind) == kArtefactKinds.end()) {
       reader.Wrong(Code::kJsonValue, "kind",
@@ -242,6 +259,46 @@ void ReadParts(ObjectReader& top, const std::string& name, CalibrationRecord& re
       record.evidence_lines = reader.Integer(*lines, "lines", 0, 1'000'000);
     }
     record.evidence_residual_rms_um = reader.Number("residual_rms_um", 0.0, 1e6);
+  }
+}
+
+void ReadExtras(ObjectReader& top, const std::string& name, CalibrationRecord& record,
+                Status& status) {
+  if (const Json* part = top.Find("flat_field")) {
+    ObjectReader reader(*part, name + ": flat_field", kFlatFieldKeys, status);
+    reader.Need("image");
+    reader.Need("sha256");
+    record.flat_field_image = reader.Text("image");
+    record.flat_field_sha256 = reader.Text("sha256");
+    const std::string& hash = record.flat_field_sha256;
+    if (hash.size() != 64 || hash.find_first_not_of("0123456789abcdef") != std::string::npos) {
+      reader.Wrong(Code::kJsonValue, "sha256", "is no SHA-256 of 64 lower-case hexadecimal digits");
+    }
+    // A record travels in a folder with its files; a path could name anything.
+    const std::string& image = record.flat_field_image;
+    if (image.empty() || image.find('/') != std::string::npos || image == "." || image == ".." ||
+        image.find('\0') != std::string::npos) {
+      reader.Wrong(Code::kJsonValue, "image",
+                   "is no plain file name; name a file beside the record");
+    }
+  }
+  const Json* rows = top.Find("budget");
+  if (rows == nullptr) return;
+  if (!rows->is_array() || rows->size() > kMaxBudgetRows) {
+    top.Wrong(Code::kJsonValue, "budget", fmt::format("is no list of up to {}", kMaxBudgetRows));
+    return;
+  }
+  for (std::size_t i = 0; i < rows->size(); ++i) {
+    ObjectReader reader((*rows)[i], fmt::format("{}: budget[{}]", name, i), kBudgetKeys, status);
+    reader.Need("source");
+    CalibrationRecord::BudgetRow row;
+    row.axis = reader.Text("axis");
+    row.source = reader.Text("source");
+    if (row.axis != "x" && row.axis != "y")
+      reader.Wrong(Code::kJsonValue, "axis", "is neither \"x\" nor \"y\"");
+    reader.Need("u_relative");
+    row.u_relative = reader.Number("u_relative", 0.0, 1.0).value_or(0.0);
+    record.budget.push_back(row);
   }
 }
 
@@ -301,8 +358,12 @@ Result<CalibrationRecord> ParseCalibration(std::string_view text, const std::str
   record.id = top.Text("id");
   if (record.id.empty()) top.Wrong(Code::kJsonValue, "id", "is empty; a record needs an id");
   record.objective = top.Text("objective");
+  record.microscope = top.Text("microscope");
+  record.zoom_stop = top.Text("zoom_stop");
+  record.binning = top.Text("binning");
   ReadPitches(top, record);
   ReadParts(top, name, record, status);
+  ReadExtras(top, name, record, status);
   record.made = top.Date("made");
   record.due = top.Date("due");
   record.by = top.Text("by");
@@ -333,13 +394,27 @@ std::string CalibrationToJson(const CalibrationRecord& record) {
   json["version"] = 1;
   json["id"] = record.id;
   json["objective"] = text(record.objective);
+  const auto if_text = [](Ordered& into, const char* key, const std::string& value) {
+    if (!value.empty()) into[key] = value;
+  };
+  const auto if_number = [](Ordered& into, const char* key, const std::optional<double>& value) {
+    if (value) into[key] = *value;
+  };
+  if_text(json, "microscope", record.microscope);
+  if_text(json, "zoom_stop", record.zoom_stop);
+  if_text(json, "binning", record.binning);
   json["image_size_px"] = {record.image_width_px, record.image_height_px};
   json["pixel_pitch_um"] = {number(record.pitch_x_um), number(record.pitch_y_um)};
   json["pitch_u_um"] = {number(record.pitch_u_x_um), number(record.pitch_u_y_um)};
   json["shear"] = record.shear;
+  if_number(json, "shear_u", record.shear_u);
   json["distortion"]["k1_per_px2"] = record.k1_per_px2;
+  if_number(json["distortion"], "k1_u_per_px2", record.k1_u_per_px2);
   json["distortion"]["centre_px"] = {record.distortion_centre.x, record.distortion_centre.y};
   json["gamma"] = number(record.gamma);
+  if_number(json, "gamma_u", record.gamma_u);
+  if_number(json, "blur_px", record.blur_px);
+  if_number(json, "blur_u_px", record.blur_u_px);
   json["made"] = text(record.made);
   json["due"] = text(record.due);
   json["by"] = text(record.by);
@@ -348,10 +423,23 @@ std::string CalibrationToJson(const CalibrationRecord& record) {
   json["artefact"]["serial"] = text(record.artefact_serial);
   json["artefact"]["certificate"] = text(record.artefact_certificate);
   json["artefact"]["u_um"] = number(record.artefact_u_um);
+  if_number(json["artefact"], "division_um", record.artefact_division_um);
+  if_number(json["artefact"], "temperature_c", record.artefact_temperature_c);
   json["evidence"]["image_sha256"] = text(record.evidence_image_sha256);
   json["evidence"]["lines"] =
       record.evidence_lines ? Ordered(*record.evidence_lines) : Ordered(nullptr);
   json["evidence"]["residual_rms_um"] = number(record.evidence_residual_rms_um);
+  if (!record.flat_field_image.empty()) {
+    json["flat_field"]["image"] = record.flat_field_image;
+    json["flat_field"]["sha256"] = record.flat_field_sha256;
+  }
+  for (const CalibrationRecord::BudgetRow& row : record.budget) {
+    Ordered entry;
+    entry["axis"] = row.axis;
+    entry["source"] = row.source;
+    entry["u_relative"] = row.u_relative;
+    json["budget"].push_back(entry);
+  }
   return json.dump(2, ' ', false, Ordered::error_handler_t::replace) + "\n";
 }
 

@@ -20,10 +20,16 @@ Json Whole() {
   return Json::parse(R"({
     "format": "cutface/calibration", "version": 1, "id": "bench2-5x-2026-03", "objective": "5x",
     "image_size_px": [2592, 1944], "pixel_pitch_um": [2.4031, 2.4044], "pitch_u_um": [0.0006, 0.0007],
-    "shear": 0.001, "distortion": {"k1_per_px2": 1e-9, "centre_px": [1290.5, 970.25]}, "gamma": 1.8,
+    "shear": 0.001, "distortion": {"k1_per_px2": 1e-9, "k1_u_per_px2": 1e-10, "centre_px": [1290.5, 970.25]}, "gamma": 1.8,
     "made": "2026-03-02", "due": "2026-09-02", "by": "the lab", "supersedes": "bench2-5x-2025-09",
-    "artefact": {"kind": "stage micrometer", "serial": "SM-17", "certificate": "C-2025-113", "u_um": 0.15},
-    "evidence": {"image_sha256": "00ff", "lines": 101, "residual_rms_um": 0.12}})");
+    "microscope": "bench 2", "zoom_stop": "2.0", "binning": "1x1",
+    "shear_u": 0.0002, "gamma_u": 0.03, "blur_px": 1.4, "blur_u_px": 0.05,
+    "artefact": {"kind": "stage micrometer", "serial": "SM-17", "certificate": "C-2025-113", "u_um": 0.15,
+                 "division_um": 10, "temperature_c": 21.5},
+    "evidence": {"image_sha256": "00ff", "lines": 101, "residual_rms_um": 0.12},
+    "flat_field": {"image": "blank.png",
+                   "sha256": "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"},
+    "budget": [{"axis": "x", "source": "certificate", "u_relative": 1.5e-4}]})");
 }
 
 Json Least() {
@@ -50,6 +56,21 @@ TEST(Record, EveryKeyArrives) {
   ASSERT_THAT(r, IsOk());
   EXPECT_EQ(r->id, "bench2-5x-2026-03");
   EXPECT_EQ(r->objective, "5x");
+  EXPECT_EQ(r->microscope, "bench 2");
+  EXPECT_EQ(r->zoom_stop, "2.0");
+  EXPECT_EQ(r->binning, "1x1");
+  EXPECT_EQ(r->shear_u, 0.0002);
+  EXPECT_EQ(r->k1_u_per_px2, 1e-10);
+  EXPECT_EQ(r->gamma_u, 0.03);
+  EXPECT_EQ(r->blur_px, 1.4);
+  EXPECT_EQ(r->blur_u_px, 0.05);
+  EXPECT_EQ(r->artefact_division_um, 10.0);
+  EXPECT_EQ(r->artefact_temperature_c, 21.5);
+  EXPECT_EQ(r->flat_field_image, "blank.png");
+  EXPECT_EQ(r->flat_field_sha256.substr(0, 4), "e3b0");
+  ASSERT_EQ(r->budget.size(), 1u);
+  EXPECT_EQ(r->budget[0].axis + " " + r->budget[0].source, "x certificate");
+  EXPECT_EQ(r->budget[0].u_relative, 1.5e-4);
   EXPECT_EQ(r->image_width_px, 2592);
   EXPECT_EQ(r->image_height_px, 1944);
   EXPECT_EQ(r->pitch_x_um, 2.4031);
@@ -218,6 +239,15 @@ std::vector<std::pair<Json, bool>> SchemaCases() {
   bad("/shear", 0.5);
   bad("/made", "2 March 2026");
   bad("/due", "2026-9-2");
+  bad("/flat_field/image", "../blank.png");
+  bad("/flat_field/image", nullptr);
+  bad("/flat_field/sha256", "e3b0");
+  bad("/budget/0/axis", "z");
+  bad("/budget/0/u_relative", -1);
+  bad("/budget/0/more", 1);
+  bad("/gamma_u", -0.1);
+  bad("/blur_px", "sharp");
+  good("/blur_px", 0);
   cases.emplace_back(Json::array(), false);
   cases.emplace_back(Json(1), false);
   return cases;
