@@ -38,6 +38,7 @@ enum class Code {
   kTwoParts,             // more than one cut face fits
   kOutOfFocus,           // edges too soft to measure
   kInvalidContour,       // fewer than 3 vertices, crossing itself, not finite
+  kNoPattern,            // no calibration target in the picture, or its lines cannot be counted
   kNotFound,             // a name that is asked for and is not there
   kCancelled,            // the caller asked to stop
   kInternal,             // a library failed in a way that should not happen

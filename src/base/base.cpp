@@ -59,6 +59,8 @@ std::string_view CodeName(Code code) {
       return "invalid-contour";
     case Code::kNotFound:
       return "not-found";
+    case Code::kNoPattern:
+      return "no-pattern";
     case Code::kCancelled:
       return "cancelled";
     case Code::kInternal:

@@ -6,7 +6,7 @@ function(cutface_room name)
   file(GLOB sources CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/*.cpp)
   add_library(cutface_${name} STATIC ${sources})
   target_include_directories(cutface_${name} PUBLIC ${CMAKE_SOURCE_DIR}/include
-                             PRIVATE ${CMAKE_SOURCE_DIR}/src)
+                             PRIVATE ${CMAKE_SOURCE_DIR}/src ${CMAKE_SOURCE_DIR})
   target_compile_features(cutface_${name} PUBLIC cxx_std_20)
   foreach(need ${ROOM_NEEDS})
     target_link_libraries(cutface_${name} PUBLIC cutface_${need})
@@ -26,7 +26,8 @@ function(cutface_test room)
     return()
   endif()
   add_executable(test_${room} ${sources})
-  target_include_directories(test_${room} PRIVATE ${CMAKE_SOURCE_DIR}/src ${CMAKE_SOURCE_DIR}/tests)
+  target_include_directories(test_${room} PRIVATE ${CMAKE_SOURCE_DIR}/src ${CMAKE_SOURCE_DIR}
+                             ${CMAKE_SOURCE_DIR}/tests)
   target_compile_definitions(test_${room} PRIVATE
     CUTFACE_SOURCE_DIR="${CMAKE_SOURCE_DIR}" CUTFACE_BINARY_DIR="${CMAKE_BINARY_DIR}")
   foreach(need ${room} ${TEST_NEEDS})
