@@ -32,8 +32,10 @@ std::string_view PhantomLightName(
     PhantomLight light);  // "reflected", "filled", "weak", "transmitted"
 
 // Harsh has the defects of hard with wider, deeper rims and more blur.
-enum class PhantomSet { kPlain, kHard, kHarsh };
-std::string_view PhantomSetName(PhantomSet set);  // "plain", "hard", "harsh"
+// The built sets hold braided shafts, lined and tube lumens, hubs, bonds and lengthwise sections.
+enum class PhantomSet { kPlain, kHard, kHarsh, kBuiltPlain, kBuiltHard };
+// "plain", "hard", "harsh", "built-plain", "built-hard"
+std::string_view PhantomSetName(PhantomSet set);
 Result<PhantomSet> ParsePhantomSet(std::string_view name);
 
 // --- what is seen
@@ -53,6 +55,13 @@ struct PhantomPatch {
   double opacity = 1;
   double size_px = 0;  // of a lip its overhang, of a gap its width, of the others a diameter
   int lumen = -1;      // the lumen that a lip or gap lies in (index into the scene's); -1 none
+};
+
+// A cut wire or mandrel, painted over everything in the part. Its light may exceed full scale: the
+// sensor saturates.
+struct PhantomMetal {
+  ContourPx contour;
+  double light = 1.5;  // linear; 1 is full scale
 };
 
 struct PhantomScratch {
@@ -94,6 +103,8 @@ struct PhantomEffects {
   int scale_bar_px = 0;               // length
   std::string scale_bar_text;
   int jpeg_quality = 0;  // 0 = none
+  double halo_px = 0,
+         halo_share = 0;  // stray light of metals: Gaussian sigma, share of their light
 };
 
 struct PhantomScene {
@@ -102,6 +113,10 @@ struct PhantomScene {
   ContourPx outline;
   std::vector<PhantomLumen> lumens;
   std::vector<PhantomPatch> voids;
+  // Regions of the body with their own tones, each painted over those before it: rings from the
+  // outline inwards, liners (the bore is cut out afterwards), fibres, gaps.
+  std::vector<PhantomPatch> inlays;
+  std::vector<PhantomMetal> metals;
   double body_tone = 0.55, resin_tone = 0.3;
   double blur_px = 1;       // Gaussian sigma
   double noise = 0.01;      // standard deviation in the body / full scale, as stored
@@ -155,10 +170,22 @@ struct PhantomOrder {
   int voids = 0;
   double least_void_px = 8, greatest_void_px = 30;
   std::string filled, missing;  // "": none
+  // Faults of built-up parts; counts of wires over all layers, angles as seen from the centre.
+  int missing_wires = 0, pulled_out_wires = 0, extra_wires = 0, displaced_wires = 0;
+  int touching_pairs = 0, wires_exposed_to_lumen = 0, wires_exposed_outside = 0;
+  double liner_gap_deg = 0;           // of one liner, drawn
+  std::vector<double> bond_gaps_deg;  // starved arcs of the adhesive
+  double bond_offset_um = 0;          // shaft against sleeve
+  bool delaminated = false;           // a crescent between two rings, or body and liner
+  int shrinkage_voids = 0;            // in the thickest places
+  std::string mandrel;                // lumen that still holds its mandrel; "": none
 };
 
 // Errors: kNotFound (section or lumen that the design does not have), kUsage (pitch or size not
-// positive, faults that do not fit into the part). limits_broken of the truth names rows of the
+// positive, faults that do not fit into the part). Rings, liners, wires, fibres and bonds of the
+// section are built too: a truth file then holds rings, liners, wire_layers, wires, fibres,
+// artefacts and bond. A lengthwise section lies along x: rows of wires at half the layer's diameter
+// on both sides of the middle line. limits_broken of the truth names rows of the
 // words in its quantities and of voids' longest only.
 Result<PhantomFace> DrawPhantomOfDesign(const Design& design, const std::string& section,
                                         const PhantomOrder& order, std::uint64_t seed);

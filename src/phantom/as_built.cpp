@@ -277,7 +277,7 @@ Shaped ShapeOnce(const Nominal& nominal, const BuildRecipe& r, double strength, 
   group.ty = shift.y;
   const int last = static_cast<int>(nominal.lumens.size()) - 1;
   std::size_t collapsed = nominal.lumens.size();  // none
-  if (r.collapse > 0) {
+  if (r.collapse > 0 && last >= 0) {
     collapsed = r.collapsed.value_or(static_cast<std::size_t>(random.Integer(0, last)));
   }
   for (std::size_t i = 0; i < nominal.lumens.size(); ++i) {

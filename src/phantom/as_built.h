@@ -12,6 +12,7 @@
 
 #include "cutface/stats.h"
 #include "phantom/families.h"
+#include "phantom/inserts.h"
 
 namespace cutface::phantom {
 
@@ -35,6 +36,7 @@ struct BuiltPart {
   std::vector<ContourPx> voids;
   std::vector<Breach> breaches;
   int adjusted_septum = -1;  // number of septa made thin on purpose, -1 none
+  Inserts inserts;
 };
 
 // How much of what; lengths in px, shares of size otherwise. Zero switches a fault off.

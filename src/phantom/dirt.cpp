@@ -96,6 +96,7 @@ class Soiler {
 
   // Polymer drawn over a lumen by the blade. The true edge stays where the material was.
   void AddLips() {
+    if (scene_.lumens.empty()) return;
     const int n = random_.Integer(1, hard_ ? 3 : 1);
     for (int i = 0; i < n; ++i) {
       const int at = random_.Integer(0, static_cast<int>(scene_.lumens.size()) - 1);
@@ -120,6 +121,7 @@ class Soiler {
 
   // Broken out of the polymer's edge while cutting: rough ground, lighter or darker than the body.
   void AddChips() {
+    if (scene_.lumens.empty()) return;
     const int n = random_.Integer(1, 3);
     for (int i = 0; i < n; ++i) {
       const bool outside = random_.Chance(0.6);

@@ -9,6 +9,7 @@
 #include "cutface/phantom.h"
 #include "cutface/stats.h"
 #include "phantom/as_built.h"
+#include "phantom/draw.h"
 #include "phantom/dress.h"
 #include "phantom/families.h"
 #include "phantom/shapes.h"
@@ -38,6 +39,10 @@ std::string_view PhantomSetName(PhantomSet set) {
       return "hard";
     case PhantomSet::kHarsh:
       return "harsh";
+    case PhantomSet::kBuiltPlain:
+      return "built-plain";
+    case PhantomSet::kBuiltHard:
+      return "built-hard";
   }
   return "plain";
 }
@@ -46,14 +51,18 @@ Result<PhantomSet> ParsePhantomSet(std::string_view name) {
   if (name == "plain") return PhantomSet::kPlain;
   if (name == "hard") return PhantomSet::kHard;
   if (name == "harsh") return PhantomSet::kHarsh;
+  if (name == "built-plain") return PhantomSet::kBuiltPlain;
+  if (name == "built-hard") return PhantomSet::kBuiltHard;
   return Fail(Code::kUsage,
-              fmt::format("set \"{}\" does not exist: use plain, hard or harsh", name));
+              fmt::format("set \"{}\" does not exist: use plain, hard, harsh, built-plain or "
+                          "built-hard",
+                          name));
 }
 
+namespace phantom {
 namespace {
-
-using namespace phantom;
 constexpr double kPi = std::numbers::pi;
+}  // namespace
 
 BuildRecipe DrawRecipe(bool hard, Random& random) {
   BuildRecipe r;
@@ -136,9 +145,13 @@ void DrawScale(FaceFacts& facts, Random& random) {
   facts.pitch_um = facts.record_pitch_um + facts.record_u_um * random.Normal();
 }
 
-}  // namespace
+}  // namespace phantom
 
 PhantomFace DrawPhantomFace(PhantomSet set, std::uint64_t seed) {
+  using namespace phantom;
+  if (set == PhantomSet::kBuiltPlain || set == PhantomSet::kBuiltHard) {
+    return DrawBuiltFace(set, seed);
+  }
   const bool hard = set != PhantomSet::kPlain;
   Random random(seed * 2 + (hard ? 1 : 0));
   FaceFacts facts;

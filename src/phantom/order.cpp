@@ -1,4 +1,6 @@
 // Faces to order: any section of a design file, with the faults that the caller chooses.
+#include "phantom/order.h"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -9,6 +11,7 @@
 #include "cutface/stats.h"
 #include "phantom/as_built.h"
 #include "phantom/dress.h"
+#include "phantom/inserts_dress.h"
 #include "phantom/shapes.h"
 #include "phantom/truth.h"
 
@@ -31,6 +34,24 @@ Result<std::optional<std::size_t>> Find(const Nominal& nominal, const std::strin
     if (nominal.lumens[i].name == name) return std::optional<std::size_t>{i};
   }
   return Fail(Code::kNotFound, fmt::format("phantom: the section has no lumen \"{}\"", name));
+}
+
+InsertRecipe InsertsOf(const PhantomOrder& order) {
+  InsertRecipe r;
+  r.missing = order.missing_wires;
+  r.pulled_out = order.pulled_out_wires;
+  r.extra = order.extra_wires;
+  r.displaced = order.displaced_wires;
+  r.touching = order.touching_pairs;
+  r.exposed_lumen = order.wires_exposed_to_lumen;
+  r.exposed_outside = order.wires_exposed_outside;
+  r.liner_gap_deg = order.liner_gap_deg;
+  r.bond_gaps_deg = order.bond_gaps_deg;
+  r.bond_offset_px = order.bond_offset_um / order.pitch_um;
+  r.delaminated = order.delaminated;
+  r.shrinkage = order.shrinkage_voids;
+  r.mandrel = order.mandrel;
+  return r;
 }
 
 Result<BuildRecipe> RecipeOf(const PhantomOrder& order, const Nominal& nominal) {
@@ -58,7 +79,8 @@ Result<BuildRecipe> RecipeOf(const PhantomOrder& order, const Nominal& nominal) 
   const auto first = Find(nominal, order.first), second = Find(nominal, order.second);
   const auto collapsed = Find(nominal, order.collapsed);
   const auto filled = Find(nominal, order.filled), missing = Find(nominal, order.missing);
-  for (const auto* found : {&first, &second, &collapsed, &filled, &missing}) {
+  const auto mandrel = Find(nominal, order.mandrel);
+  for (const auto* found : {&first, &second, &collapsed, &filled, &missing, &mandrel}) {
     if (!*found) return tl::unexpected<Error>(found->error());
   }
   if (*first && *second) r.septum = std::pair{**first, **second};
@@ -82,6 +104,41 @@ Pose PoseOf(const PhantomOrder& order) {
 
 }  // namespace
 
+namespace phantom {
+
+Nominal NominalOf(const SectionDesign& section, const std::string& family, double pitch_um) {
+  Nominal nominal;
+  nominal.family = family;
+  nominal.outline = ShapeInPx(CoreOf(section), pitch_um);
+  for (const LumenDesign& lumen : section.lumens) {
+    nominal.lumens.push_back(
+        {lumen.name, ShapeInPx(lumen.shape, pitch_um), lumen.shape.kind == Shape::Kind::kCircle});
+  }
+  return nominal;
+}
+
+bool IsBuiltUp(const SectionDesign& section, const InsertRecipe& inserts) {
+  const bool lined =
+      std::any_of(section.lumens.begin(), section.lumens.end(),
+                  [](const LumenDesign& lumen) { return lumen.liner_thickness_um.has_value(); });
+  return lined || !section.rings.empty() || !section.wires.empty() || !section.fibres.empty() ||
+         !inserts.mandrel.empty() || inserts.shrinkage > 0;
+}
+
+std::optional<BuiltPart> BuildSection(const SectionDesign& section, const Nominal& core,
+                                      const BuildRecipe& recipe, const InsertRecipe& inserts,
+                                      double pitch_um, Random& random) {
+  if (!IsBuiltUp(section, inserts)) return Build(core, recipe, random);
+  constexpr int kTries = 12;
+  for (int tries = 0; tries < kTries; ++tries) {
+    std::optional<BuiltPart> part = Build(core, recipe, random);
+    if (part && AddInserts(*part, section, inserts, pitch_um, random)) return part;
+  }
+  return std::nullopt;
+}
+
+}  // namespace phantom
+
 Result<PhantomFace> DrawPhantomOfDesign(const Design& design, const std::string& section,
                                         const PhantomOrder& order, std::uint64_t seed) {
   const SectionDesign* drawn = design.FindSection(section);
@@ -91,18 +148,13 @@ Result<PhantomFace> DrawPhantomOfDesign(const Design& design, const std::string&
   if (!(order.pitch_um > 0) || order.width_px < 16 || order.height_px < 16) {
     return Fail(Code::kUsage, "phantom: pitch and picture size must be positive (16 px at least)");
   }
-  Nominal nominal;
-  nominal.family = design.part_number;
-  nominal.outline = ShapeInPx(drawn->outline, order.pitch_um);
-  for (const LumenDesign& lumen : drawn->lumens) {
-    nominal.lumens.push_back({lumen.name, ShapeInPx(lumen.shape, order.pitch_um),
-                              lumen.shape.kind == Shape::Kind::kCircle});
-  }
+  const Nominal nominal = NominalOf(*drawn, design.part_number, order.pitch_um);
   const auto recipe = RecipeOf(order, nominal);
   if (!recipe) return tl::unexpected<Error>(recipe.error());
 
   Random random(seed);
-  std::optional<BuiltPart> part = Build(nominal, *recipe, random);
+  std::optional<BuiltPart> part =
+      BuildSection(*drawn, nominal, *recipe, InsertsOf(order), order.pitch_um, random);
   if (!part) return Fail(Code::kUsage, "phantom: the faults ordered do not fit into the part");
   FaceFacts facts;
   facts.set = "ordered";
@@ -124,6 +176,7 @@ Result<PhantomFace> DrawPhantomOfDesign(const Design& design, const std::string&
   face.scene.height_px = order.height_px;
   Dress(face.scene, *part, order.dirt ? PhantomSet::kHard : PhantomSet::kPlain,
         order.record_pitch_um, random);
+  DressInserts(face.scene, *part, order.dirt, random);
   face.scene.blur_px = order.blur_px;
   face.scene.noise = order.noise;
   face.scene.gamma = order.gamma;

@@ -57,7 +57,8 @@ class Painter {
       Subtract(polymer, Coverage(v.contour));
     }
     const cv::Mat resin = PaintResin();
-    const cv::Mat body = PaintBody(polymer);
+    cv::Mat body = PaintBody(polymer);
+    if (!scene_.inlays.empty()) PaintInlays(body);
     cv::Mat light = resin.clone();
     for (int y = 0; y < outline.cells.height; ++y) {
       const auto* c = outline.coverage.ptr<float>(y);
@@ -88,6 +89,7 @@ class Painter {
       }
       phantom::AddScratches(light, solid, scene_, kFactor);
     }
+    PaintMetals(light);
     for (const PhantomPatch& holder : effects.holders) Over(light, holder);
     return light;
   }
@@ -154,6 +156,32 @@ class Painter {
     }
     for (const PhantomPatch& speck : scene_.effects.specks) Over(resin, speck);
     return resin;
+  }
+
+  // Other tones of the body keep its grain and its shaded edges.
+  void PaintInlays(cv::Mat& body) const {
+    cv::Mat share(body.size(), CV_32FC1, cv::Scalar(1));
+    const float own = std::max(Linear(scene_.body_tone), 1e-4f);
+    for (const PhantomPatch& inlay : scene_.inlays) {
+      Replace(share, Coverage(inlay.contour), share, Linear(inlay.tone) / own,
+              static_cast<float>(inlay.opacity));
+    }
+    body = body.mul(share);
+  }
+
+  void PaintMetals(cv::Mat& light) const {
+    for (const PhantomMetal& metal : scene_.metals) {
+      Replace(light, Coverage(metal.contour), light, static_cast<float>(metal.light));
+    }
+    const PhantomEffects& e = scene_.effects;
+    if (scene_.metals.empty() || e.halo_share <= 0 || e.halo_px <= 0) return;
+    cv::Mat metal = cv::Mat::zeros(light.size(), CV_32FC1), halo;
+    for (const PhantomMetal& m : scene_.metals) {
+      Replace(metal, Coverage(m.contour), metal, static_cast<float>(m.light));
+    }
+    const double sigma = e.halo_px * kFactor;
+    cv::GaussianBlur(metal, halo, cv::Size(0, 0), sigma, sigma, cv::BORDER_REPLICATE);
+    light += e.halo_share * halo;
   }
 
   cv::Mat PaintBody(const cv::Mat& polymer) {

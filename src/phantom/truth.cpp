@@ -94,6 +94,27 @@ void PlacePart(BuiltPart& part, const Pose& pose) {
   place(part.outline);
   for (BuiltLumen& lumen : part.lumens) place(lumen.contour);
   for (ContourPx& v : part.voids) place(v);
+  PlaceInserts(part.inserts, map);
+  TellExposed(part);
+}
+
+void AddThickness(const BuiltPart& part, std::vector<TrueQuantity>& out) {
+  const auto add = [&](const std::string& of, const ContourPx& inner, const ContourPx& outer) {
+    const ThicknessPx t = ThicknessBetween(inner, outer);
+    out.push_back({{of}, "thickness_min", t.least, false});
+    out.push_back({{of}, "thickness_mean", t.mean, false});
+    out.push_back({{of}, "thickness_max", t.greatest, false});
+  };
+  const ContourPx* outer = &part.outline;
+  for (const BuiltRing& ring : part.inserts.rings) {
+    add(ring.name, ring.inner, *outer);
+    outer = &ring.inner;
+  }
+  for (const BuiltLiner& liner : part.inserts.liners) {
+    for (const BuiltLumen& lumen : part.lumens) {
+      if (lumen.name == liner.lumen) add(liner.lumen + "/liner", lumen.contour, liner.outer);
+    }
+  }
 }
 
 std::vector<TrueQuantity> QuantitiesOf(const BuiltPart& part) {
@@ -125,6 +146,7 @@ std::vector<TrueQuantity> QuantitiesOf(const BuiltPart& part) {
   for (const Breach& breach : part.breaches) {
     out.push_back({{breach.first, breach.second}, "septum", 0, true});
   }
+  AddThickness(part, out);
   return out;
 }
 
@@ -400,7 +422,7 @@ std::string TruthText(const FaceFacts& facts, const BuiltPart& part, const Phant
     text += fmt::format("{}\n  {{\"diameter_px\": {:.4f}, \"contour_px\": {}}}", i ? "," : "",
                         diameter, ContourText(part.voids[i]));
   }
-  return text + "]}\n";
+  return text + "]" + InsertsText(part, scene.width_px, scene.height_px) + "}\n";
 }
 
 }  // namespace cutface::phantom

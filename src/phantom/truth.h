@@ -54,6 +54,8 @@ void PlacePart(BuiltPart& part, const Pose& pose);
 
 // Sizes of the part as it lies in the picture. `part` is in the picture's frame.
 std::vector<TrueQuantity> QuantitiesOf(const BuiltPart& part);
+// Of every ring and liner, from its inner edge; part of QuantitiesOf.
+void AddThickness(const BuiltPart& part, std::vector<TrueQuantity>& out);
 
 // Rows that a drawing of this part would have, numbered from 1.
 std::vector<Row> DrawRows(const Nominal& nominal, double um_per_px, Random& random);

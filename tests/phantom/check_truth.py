@@ -56,9 +56,126 @@ def inscribed_diameter(shape):
     return 2 * shape.exterior.distance(centre)
 
 
-def check_quantity(q, shapes, outline, name):
+def boundaries(truth):
+    """(inner, outer) polygons of every ring and liner, by the name that quantities are of."""
+    pairs, outer = {}, Polygon(truth["outline"]["contour_px"])
+    for ring, entry in truth.get("rings", {}).items():
+        inner = Polygon(entry["inner_px"])
+        pairs[ring] = (inner, outer)
+        outer = inner
+    for lumen, entry in truth.get("liners", {}).items():
+        bore = Polygon(truth["lumens"][lumen]["contour_px"])
+        pairs[lumen + "/liner"] = (bore, Polygon(entry["outer_px"]))
+    return pairs
+
+
+def check_thickness(value, word, pair, where):
+    inner, outer = pair
+    if word == "thickness_min":
+        near(value, inner.exterior.distance(outer.exterior), 2e-5, where)
+        return
+    n = 4000
+    at = [inner.exterior.interpolate(i * inner.exterior.length / n) for i in range(n)]
+    distances = np.array([outer.exterior.distance(p) for p in at])
+    if word == "thickness_mean":
+        near(value, distances.mean(), 5e-3, where)
+    else:
+        near(value, distances.max(), 2e-2, where)  # vertices against points between them
+
+
+def check_wires(truth, shapes, outline, name):
+    """Axes, centres and what a wire sticks out of, from the contours."""
+    count = 0
+    for wire in truth.get("wires", []):
+        where = f"{name} wire {wire['layer']}/{wire['no']}"
+        shape = Polygon(wire["contour_px"])
+        expect(shape.is_valid, f"{where} crosses itself")
+        near(math.hypot(shape.centroid.x - wire["centre_px"][0],
+                        shape.centroid.y - wire["centre_px"][1]), 0, 2e-3, f"{where} centre")
+        if wire["shape"] == "round":
+            axis = math.radians(wire["axis_deg"])
+            points = np.asarray(shape.exterior.coords)
+            for length, (x, y) in zip(wire["axes_px"], ((math.cos(axis), math.sin(axis)),
+                                                        (-math.sin(axis), math.cos(axis)))):
+                near(length, np.ptp(points @ np.array([x, y])), 0.02, f"{where} axis")
+        if wire["state"] != "missing":
+            met = ["outside"] if not outline.contains(shape) else []
+            met += [n for keys, lumen in shapes.items() if lumen.intersects(shape) for n in keys]
+            expect(wire["exposed_to"] in met if met else wire["exposed_to"] == "",
+                   f"{where}: exposed to {wire['exposed_to']!r}, by GEOS {met}")
+        count += 1
+    return count
+
+
+def unstretched(truth, points):
+    """Places of the picture in the drawing's frame, px."""
+    pose = truth["pose"]
+    axis, turn = math.radians(pose["oblique_axis_deg"]), -math.radians(pose["rotation_deg"])
+    along = np.array([math.cos(axis), math.sin(axis)])
+    squeeze = np.eye(2) + (math.cos(math.radians(pose["oblique_deg"])) - 1) * np.outer(along, along)
+    rotation = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
+    mirror = np.diag([-1.0 if pose["mirrored"] else 1.0, 1.0])
+    return (np.asarray(points) - pose["centre_px"]) @ (mirror @ rotation @ squeeze).T
+
+
+def check_combs(truth, design, name):
+    """Wires of a family stand 720 / carriers degrees apart and are numbered clockwise."""
+    layers = design["sections"]["face"].get("wires", {})
+    for layer in truth.get("wire_layers", []):
+        spec = layers[layer["name"]]
+        wires = [w for w in truth["wires"] if w["layer"] == layer["name"] and w["state"] != "extra"]
+        expect(len(wires) == layer["expected"], f"{name} {layer['name']}: number of wires")
+        if "carriers" not in spec:
+            continue
+        expect(len(wires) == spec["carriers"] * spec.get("ends", 1), f"{name}: carriers times ends")
+        if spec.get("ends", 1) != 1:
+            continue
+        centre = unstretched(truth, [layer["centre_px"]])[0]
+        step = 720 / spec["carriers"]
+        for family in (1, 2):
+            mine = sorted((w for w in wires if w["family"] == family), key=lambda w: w["no"])
+            expect(len(mine) == spec["carriers"] // 2, f"{name}: wires of family {family}")
+            d = unstretched(truth, [w["centre_px"] for w in mine]) - centre
+            clock = np.degrees(np.arctan2(d[:, 1], d[:, 0]))
+            slots = np.arange(len(mine)) * step
+            off = (clock - slots - clock[0] + 180) % 360 - 180
+            keep = [not (w["displaced"] or w["touching"] or w["exposed_to"]) for w in mine]
+            if sum(keep) < 3:
+                continue
+            off -= np.median(off[keep])
+            expect(np.abs(off[keep]).max() < 5, f"{name} {layer['name']}: family {family} is no comb")
+
+
+def check_built(truth, design, shapes, outline, name):
+    pairs = boundaries(truth)
+    for key, (inner, outer) in pairs.items():
+        expect(inner.is_valid and outer.contains(inner), f"{name}: {key} is not nested")
+    for entry in truth.get("artefacts", []):
+        expect(Polygon(entry["contour_px"]).is_valid, f"{name}: {entry['class']} crosses itself")
+        if "from_deg" not in entry:
+            continue
+        d = np.asarray(entry["contour_px"]) - entry["about_px"]
+        angle = np.degrees(np.arctan2(d[:, 1], d[:, 0]))
+        off = (angle - (entry["from_deg"] + entry["to_deg"]) / 2 + 180) % 360 - 180
+        near(np.ptp(off), entry["to_deg"] - entry["from_deg"], 0.01, f"{name} {entry['class']} span")
+    if "bond" in truth:
+        shaft = np.asarray(pairs[truth["bond"]["adhesive"]][0].exterior.coords)
+        rim = np.asarray(outline.exterior.coords)
+        centres = [LinearRing(p).centroid for p in (shaft, rim)]
+        near(truth["bond"]["offset_px"], centres[0].distance(centres[1]), 0.1, f"{name} bond offset")
+        gaps = [a["to_deg"] - a["from_deg"] for a in truth["artefacts"] if a["class"] == "bond gap"]
+        near(truth["bond"]["bonded_arc_deg"], 360 - sum(gaps), 0.01, f"{name} bonded arc")
+        near(truth["bond"]["longest_gap_deg"], max(gaps, default=0), 0.01, f"{name} longest gap")
+    check_combs(truth, design, name)
+    return check_wires(truth, shapes, outline, name)
+
+
+def check_quantity(q, shapes, outline, name, pairs):
     value, word, of = q["value_px"], q["quantity"], q["of"]
     where = f"{name} {word} of {'+'.join(of)}"
+    if word.startswith("thickness_"):
+        check_thickness(value, word, pairs[of[0]], where)
+        return
     if word == "septum":
         if q["breach"]:
             near(value, 0, 0, where)
@@ -157,12 +274,13 @@ def check_face(path, schemas):
         expect(not any(shape.intersects(s) for s in shapes.values()), f"{name}: a void in a lumen")
         near(entry["diameter_px"], 2 * math.sqrt(shape.area / math.pi), 1e-4, f"{name} void")
     for q in truth["quantities"]:
-        check_quantity(q, shapes, outline, name)
+        check_quantity(q, shapes, outline, name, boundaries(truth))
+    built = check_built(truth, design, shapes, outline, name)
     check_limits(truth, design, name)
     check_pose(truth, design, name)
     expect(abs(truth["pitch_um"] - truth["record_pitch_um"]) < 5 * record["pitch_u_um"][0],
            f"{name}: true pitch too far from the record's")
-    return len(truth["quantities"])
+    return len(truth["quantities"]) + built
 
 
 def main():

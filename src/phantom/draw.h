@@ -1,0 +1,21 @@
+// What the random sets draw alike: faults, pose, frame, scale.
+#pragma once
+
+#include <utility>
+
+#include "cutface/phantom.h"
+#include "cutface/stats.h"
+#include "phantom/as_built.h"
+#include "phantom/truth.h"
+
+namespace cutface::phantom {
+
+BuildRecipe DrawRecipe(bool hard, Random& random);
+Pose DrawPose(bool hard, int width, int height, const ContourPx& outline, Random& random);
+std::pair<int, int> DrawFrame(double diameter_px, bool hard, Random& random);
+void DrawScale(FaceFacts& facts, Random& random);
+
+// Face `seed` of a built set.
+PhantomFace DrawBuiltFace(PhantomSet set, std::uint64_t seed);
+
+}  // namespace cutface::phantom
