@@ -39,6 +39,7 @@ enum class Code {
   kOutOfFocus,           // edges too soft to measure
   kInvalidContour,       // fewer than 3 vertices, crossing itself, not finite
   kNoPattern,            // no calibration target in the picture, or its lines cannot be counted
+  kBenchUnchecked,       // a passed check of the bench is required and there is none in time
   kNotFound,             // a name that is asked for and is not there
   kCancelled,            // the caller asked to stop
   kInternal,             // a library failed in a way that should not happen

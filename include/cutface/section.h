@@ -235,6 +235,7 @@ struct SectionResult {
   int image_width_px = 0, image_height_px = 0;
   std::string calibration_id, calibration_sha256;
   bool calibration_certified = false;
+  std::string flat_field_sha256;  // of the blank that evened out the light; "" when none did
   std::string part, revision, section_name, design_sha256;
   LengthUnit units = LengthUnit::kMillimetre;
   double mean_pitch_um = 1;

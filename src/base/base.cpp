@@ -57,6 +57,8 @@ std::string_view CodeName(Code code) {
       return "out-of-focus";
     case Code::kInvalidContour:
       return "invalid-contour";
+    case Code::kBenchUnchecked:
+      return "bench-unchecked";
     case Code::kNotFound:
       return "not-found";
     case Code::kNoPattern:

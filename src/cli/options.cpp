@@ -5,6 +5,8 @@
 #include <CLI/CLI.hpp>
 #include <map>
 
+#include "cli/bench_options.h"
+
 namespace cutface {
 namespace {
 
@@ -25,45 +27,27 @@ constexpr const char* kFooter =
     "resins,\n"
     "solvents and dust are hazardous. In full: README.md.";
 
-const std::map<std::string, Channel> kChannels = {{"green", Channel::kGreen},
-                                                  {"luminance", Channel::kLuminance},
-                                                  {"red", Channel::kRed},
-                                                  {"blue", Channel::kBlue}};
-
-// 2026-03-02 or 2026-03-02T09:15[:30][Z]: the forms that compare with a calibration's due date.
-std::string CheckTaken(const std::string& text) {
-  const auto shape = [&](const char* form) {
-    const std::string wanted = form;
-    if (text.size() != wanted.size()) return false;
-    for (std::size_t i = 0; i < text.size(); ++i) {
-      const bool digit = text[i] >= '0' && text[i] <= '9';
-      if (wanted[i] == '0' ? !digit : text[i] != wanted[i]) return false;
-    }
-    return true;
-  };
-  const bool known = shape("0000-00-00") || shape("0000-00-00T00:00") ||
-                     shape("0000-00-00T00:00:00") || shape("0000-00-00T00:00Z") ||
-                     shape("0000-00-00T00:00:00Z");
-  if (!known) return "write 2026-03-02 or 2026-03-02T09:15:00";
-  const int month = (text[5] - '0') * 10 + text[6] - '0',
-            day = (text[8] - '0') * 10 + text[9] - '0';
-  const int hour = text.size() > 10 ? (text[11] - '0') * 10 + text[12] - '0' : 0;
-  if (month < 1 || month > 12 || day < 1 || day > 31 || hour > 23) return "no such date";
-  return "";
-}
-
 void AddCommon(CLI::App& app, Call& call, std::string& channel) {
   app.add_option("--calibration", call.calibration,
-                 "Calibration record of the picture (*.calibration.json)")
+                 "Calibration record of the picture (*.calibration.json), or a folder of records: "
+                 "the one that fits the picture is taken")
       ->required()
       ->type_name("C");
+  app.add_option("--bench", call.bench, "Id of the record to take from a folder")->type_name("ID");
+  app.add_option("--objective", call.objective,
+                 "Objective that the picture was taken with, to choose in a folder")
+      ->type_name("O");
+  app.add_option("--require-check", call.require_check_h,
+                 "Refuse pictures without a passed check of the bench within so many hours")
+      ->check(CLI::Range(0.01, 1e6))
+      ->type_name("HOURS");
   app.add_option("--out", call.out,
                  "Folder for results and pictures, made when missing (default: the current one)")
       ->type_name("DIR");
   app.add_flag("--json", call.json,
                "Print the result as JSON instead of a table, one line an image");
   app.add_option("--channel", channel, "Channel of colour pictures: green, luminance, red, blue")
-      ->check(CLI::IsMember(kChannels))
+      ->check(CLI::IsMember(Channels()))
       ->type_name("NAME");
   app.add_option("--u-floor", call.u_floor_um,
                  "Least standard uncertainty of a length in um (default 0.5)")
@@ -137,6 +121,13 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
   AddCommon(*survey, call, channel);
   survey->footer(kFooter);
 
+  CLI::App* calibrate =
+      app.add_subcommand("calibrate", "Make a calibration record from pictures of a known target");
+  AddCalibrateOptions(*calibrate, call, channel);
+  CLI::App* check = app.add_subcommand(
+      "check", "Measure a check standard: does the bench still hold its record?");
+  AddCheckOptions(*check, call, channel);
+
   try {
     app.parse(
         std::vector<std::string>(words.rbegin(), words.rend()));  // CLI11 takes them backwards
@@ -149,8 +140,11 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
   } catch (const CLI::Error& e) {
     return Fail(Code::kUsage, OneLine(e.what()) + "; see cutface --help");
   }
-  call.command = *measure ? Call::Command::kMeasure : Call::Command::kSurvey;
-  call.channel = kChannels.at(channel);
+  call.command = *measure     ? Call::Command::kMeasure
+                 : *survey    ? Call::Command::kSurvey
+                 : *calibrate ? Call::Command::kCalibrate
+                              : Call::Command::kCheck;
+  call.channel = Channels().at(channel);
   return call;
 }
 

@@ -11,13 +11,41 @@
 
 namespace cutface {
 
+// A target in a picture and its certificate, as calibrate and check are told of it.
+struct TargetCall {
+  std::string target;    // kind in the picture; "": by the artefact
+  std::string artefact;  // stage micrometer, dot grid, check standard
+  std::string serial, certificate;
+  double division_um = 0, diameter_um = 0;
+  std::optional<double> u_um, temperature_c;
+};
+
+struct CalibrateCall {
+  std::string id, supersedes, objective, microscope, zoom_stop, binning, by, made, due;
+  std::optional<double> nominal_pitch_um, square_pixels_u;
+  std::string blank;
+  std::vector<std::string> exposure_pair;  // two pictures
+  double exposure_ratio = 2;
+  bool copy_evidence = false;
+};
+
+struct CheckCall {
+  std::string by, results;
+  std::optional<double> limit_um;
+};
+
 struct Call {
-  enum class Command { kNone, kMeasure, kSurvey };
+  enum class Command { kNone, kMeasure, kSurvey, kCalibrate, kCheck };
   Command command = Command::kNone;
   std::string answer;  // of --help and --version; there is nothing else to do then
 
   std::vector<std::string> images;
   std::string design, section, calibration;
+  std::string bench, objective;           // choose in a folder of records
+  std::optional<double> require_check_h;  // a passed check of the bench within so many hours
+  TargetCall target;
+  CalibrateCall calibrate;
+  CheckCall check;
   std::string out = ".";
   std::string draft_design;
   bool json = false;
@@ -28,6 +56,9 @@ struct Call {
   bool accept_overdue = false;
   bool accept_scale_mismatch = false;
 };
+
+// "10um", "0.1mm", "0.001in" in micrometres. Errors: kUsage.
+Result<double> ParseLength(const std::string& text);
 
 // Errors: kUsage.
 Result<Call> ParseCall(const std::vector<std::string>& words);

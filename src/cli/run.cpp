@@ -6,6 +6,8 @@
 #include <nlohmann/json.hpp>
 #include <ostream>
 
+#include "cli/calibrated.h"
+#include "cli/exits.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/text.h"
@@ -14,25 +16,6 @@
 
 namespace cutface {
 namespace {
-
-int ExitOf(Code code) {
-  switch (code) {
-    case Code::kImageEmpty:
-    case Code::kImageTruncated:
-    case Code::kImageFormat:
-    case Code::kImageTooLarge:
-    case Code::kImageDamaged:
-    case Code::kNoSection:
-    case Code::kTwoParts:
-    case Code::kOutOfFocus:
-    case Code::kInvalidContour:
-    case Code::kCancelled:
-    case Code::kInternal:
-      return kExitNotMeasurable;
-    default:
-      return kExitWrongCall;
-  }
-}
 
 int ExitOf(const SectionResult& result) {
   switch (result.verdict) {
@@ -50,8 +33,7 @@ struct Job {
   const Call& call;
   const Terminal& terminal;
   const Stages& stages;
-  CalibrationRecord calibration;
-  Scale scale;
+  Benches benches;
   Design design;                         // measure only
   const SectionDesign* plane = nullptr;  // into design
 };
@@ -76,16 +58,16 @@ Result<const SectionDesign*> ChooseSection(const Design& design, const std::stri
 }
 
 // Checks the calibration against the picture. An overrule is recorded only where it was needed.
-Status CheckScale(const Job& job, const Micrograph& micrograph, const std::string& taken,
-                  InspectOptions& options) {
+Status CheckScale(const Job& job, const CalibrationRecord& record, const Micrograph& micrograph,
+                  const std::string& taken, InspectOptions& options) {
   std::optional<std::pair<double, double>> embedded;
   if (micrograph.embedded)
     embedded = {micrograph.embedded->pitch_x_um, micrograph.embedded->pitch_y_um};
   ScaleChecks checks;
   checks.taken = taken;
   const auto check = [&](std::vector<std::string>& warnings) {
-    return CheckCalibration(job.calibration, micrograph.width(), micrograph.height(), embedded,
-                            checks, warnings);
+    return CheckCalibration(record, micrograph.width(), micrograph.height(), embedded, checks,
+                            warnings);
   };
   for (;;) {
     std::vector<std::string> warnings;
@@ -128,24 +110,40 @@ Result<Outcome> MeasureImage(const Job& job, const std::string& image, const Out
     return true;
   };
   if (options.sample.taken.empty()) options.sample.taken = micrograph->taken;
-  if (auto status = CheckScale(job, *micrograph, options.sample.taken, options); !status) {
+  auto bench = job.benches.For(micrograph->width(), micrograph->height());
+  if (!bench) return tl::unexpected(bench.error());
+  options.warnings = bench->warnings;
+  const std::string& taken = options.sample.taken;
+  if (auto status = CheckScale(job, bench->record, *micrograph, taken, options); !status) {
     return tl::unexpected(status.error());
   }
+  if (auto status = CheckRequired(job.call, *bench, taken); !status)
+    return tl::unexpected(status.error());
+  auto light = ReadFlatField(bench->record, bench->record_path, job.call.channel);
+  if (!light) return tl::unexpected(light.error());
+  std::optional<Micrograph> even;
+  if (*light) {
+    auto applied = (*light)->Apply(*micrograph);
+    if (!applied) return tl::unexpected(applied.error());
+    even = std::move(*applied);
+  }
+  const Micrograph& measured = even ? *even : *micrograph;
 
   Outcome outcome;
   if (job.plane != nullptr) {
-    auto result = job.stages.inspect(*micrograph, job.calibration, job.scale, job.design,
-                                     *job.plane, options);
+    auto result =
+        job.stages.inspect(measured, bench->record, bench->scale, job.design, *job.plane, options);
     if (!result) return tl::unexpected(result.error());
     outcome.result = std::move(*result);
   } else {
-    auto survey = job.stages.survey(*micrograph, job.calibration, job.scale, options);
+    auto survey = job.stages.survey(measured, bench->record, bench->scale, options);
     if (!survey) return tl::unexpected(survey.error());
     outcome.result = std::move(survey->result);
     outcome.draft = std::move(survey->draft);
   }
+  if (*light) outcome.result.flat_field_sha256 = bench->record.flat_field_sha256;
   progress.Show(0.9, "drawing");
-  auto png = RenderPng(*micrograph, job.scale, outcome.result);
+  auto png = RenderPng(*micrograph, bench->scale, outcome.result);
   if (!png) return tl::unexpected(png.error());
   if (auto status = WriteOutputs(paths, *png, outcome.result); !status)
     return tl::unexpected(status.error());
@@ -207,12 +205,9 @@ int RunImage(const Job& job, std::size_t no) {
 Status Prepare(Job& job) {
   const Call& call = job.call;
   if (auto status = CheckStems(call.images); !status) return status;
-  auto calibration = ReadCalibration(call.calibration);
-  if (!calibration) return tl::unexpected(calibration.error());
-  job.calibration = std::move(*calibration);
-  auto scale = Scale::FromRecord(job.calibration);
-  if (!scale) return tl::unexpected(scale.error());
-  job.scale = *scale;
+  auto benches = Benches::Open(call);
+  if (!benches) return tl::unexpected(benches.error());
+  job.benches = std::move(*benches);
   if (call.command == Call::Command::kMeasure) {
     auto design = ReadDesign(call.design);
     if (!design) return tl::unexpected(design.error());
@@ -229,6 +224,26 @@ Status Prepare(Job& job) {
 }
 
 }  // namespace
+
+int ExitOf(Code code) {
+  switch (code) {
+    case Code::kImageEmpty:
+    case Code::kImageTruncated:
+    case Code::kImageFormat:
+    case Code::kImageTooLarge:
+    case Code::kImageDamaged:
+    case Code::kNoSection:
+    case Code::kTwoParts:
+    case Code::kOutOfFocus:
+    case Code::kInvalidContour:
+    case Code::kNoPattern:
+    case Code::kCancelled:
+    case Code::kInternal:
+      return kExitNotMeasurable;
+    default:
+      return kExitWrongCall;
+  }
+}
 
 int WorseExit(int a, int b) {
   constexpr std::array kFromWorst = {kExitWrongCall, kExitNotMeasurable, kExitNotAllConform,
@@ -249,7 +264,9 @@ int RunProgram(const std::vector<std::string>& words, Terminal terminal, const S
     terminal.out << call->answer << std::flush;
     return kExitFine;
   }
-  Job job{*call, terminal, stages, {}, {}, {}, nullptr};
+  if (call->command == Call::Command::kCalibrate) return RunCalibrate(*call, terminal);
+  if (call->command == Call::Command::kCheck) return RunCheck(*call, terminal);
+  Job job{*call, terminal, stages, {}, {}, nullptr};
   if (auto status = Prepare(job); !status) {
     PrintError(terminal, status.error());
     return kExitWrongCall;

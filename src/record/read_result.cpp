@@ -181,10 +181,12 @@ class Reader {
       }
     }
     const Node calibration(top.Find("calibration"), "calibration",
-                           {"id", "sha256", "certified", "mean_pitch_um"}, reading_);
+                           {"id", "sha256", "certified", "mean_pitch_um", "flat_field_sha256"},
+                           reading_);
     r.calibration_id = calibration.Text("id");
     r.calibration_sha256 = calibration.Text("sha256");
     r.calibration_certified = calibration.Flag("certified", false);
+    r.flat_field_sha256 = calibration.Text("flat_field_sha256");
     r.mean_pitch_um = calibration.Number("mean_pitch_um", 1);
     const Node design(top.Find("design"), "design", {"part", "revision", "section", "sha256"},
                       reading_);

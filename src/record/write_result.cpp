@@ -62,6 +62,7 @@ class Writer {
                               {"sha256", r.calibration_sha256},
                               {"certified", r.calibration_certified},
                               {"mean_pitch_um", Value(r.mean_pitch_um, "mean_pitch_um")}};
+    if (!r.flat_field_sha256.empty()) out["calibration"]["flat_field_sha256"] = r.flat_field_sha256;
     out["design"] = Drawing(r);
     out["placement"] = Place(r.section.placement);
     out["picture"] = Picture(r.section.picture);
