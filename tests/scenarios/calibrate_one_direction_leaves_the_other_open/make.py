@@ -1,0 +1,6 @@
+import pathlib
+import sys
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "support"))
+import line_scale  # noqa: E402
+line_scale.main(["x.png", "--angle", "3"])
