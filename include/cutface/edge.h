@@ -45,6 +45,9 @@ struct EdgeInput {
   ContourPx start;              // closed, positive area, right to about 2 px
   bool polymer_outside = true;  // bores and voids: true; the outline: false
   double expected_step = 0;     // signed tone change from the void side to the polymer, relative
+  // Both sides are solid (a liner's outer edge, a ring's inner edge): a plain blurred step that
+  // says nothing of rims, bands or the camera; wires beside it are left out.
+  bool inner_boundary = false;
 };
 
 enum class PlaceState { kMeasured, kBridged, kOutside };

@@ -32,6 +32,9 @@ constexpr double kEvidenceShare = 0.35;  // bins are not independent and no mode
 constexpr double kContourTrust = 2.5;    // profiles that count in full, of one contour
 constexpr double kTextureBins = 4;       // that vary together where texture rules
 constexpr std::size_t kMostGroups = 8;   // of stretches of one contour, that optics are told from
+constexpr double kInsertScatter = 4;     // deviations beyond a side's tone: a wire, a void
+constexpr double kInnerDoubt = 0.08;     // px, of an edge between solids: texture, smear
+constexpr int kPlainKey = 100000;        // apart from the keys of shapes with a rim
 constexpr double kGammas[] = {1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.4};
 
 class Settler {
@@ -128,21 +131,27 @@ class Settler {
       const Neighbour& nb = w.neighbour[i];
       if (nb.track < 0) continue;
       const Work& other = works_[static_cast<std::size_t>(nb.track)];
+      // Between solids the strip that two contours share may lie on the neighbour's void side.
+      const bool solid = w.input.inner_boundary || other.input.inner_boundary;
+      const double way = solid && NeighbourDistance(nb.track, w.track.at[i]) < 0 ? -1 : 1;
+      const double shared = way > 0 ? other.fit.p : other.fit.v;
       for (std::size_t k = w.band.first[i]; k < w.band.first[i + 1]; ++k) {
         BandPixel& pixel = w.band.pixels[k];
         if (nb.gap > pixel.s + 2 * options_.reach_px) continue;
-        const double d = NeighbourDistance(
-            nb.track, {static_cast<double>(pixel.x), static_cast<double>(pixel.y)});
+        const double d = way * NeighbourDistance(nb.track, {static_cast<double>(pixel.x),
+                                                            static_cast<double>(pixel.y)});
         if (d > options_.reach_px + 2) continue;
         // Beyond the neighbour's edge the pixel speaks of the neighbour only.
         const double own_least = subtract ? -optics_.state.blur : 1.0;
-        if (d < own_least || (!subtract && d < pixel.s)) {
+        const double own = solid ? std::abs(pixel.s) : pixel.s;
+        if (d < own_least || (!subtract && d < own)) {
           pixel.tone = std::numeric_limits<float>::quiet_NaN();
         } else if (subtract) {
-          pixel.less = static_cast<float>(other.fit.Linear(ShapeOf(other), d) - other.fit.p);
+          pixel.less = static_cast<float>(other.fit.Linear(ShapeOf(other), way * d) - shared);
         }
       }
     }
+    if (w.input.inner_boundary) LeaveOutInserts(w.band);
     double field = 0;
     for (const PointPx p : w.track.at) field += light_.At(p.x, p.y);
     w.field = field / static_cast<double>(w.track.at.size());
@@ -155,6 +164,28 @@ class Settler {
     w.law = LawAt(sensor_, optics_.gamma, w.field, w.noise_scale);
     w.law.void_clump = before.void_clump;
     w.law.polymer_clump = before.polymer_clump;
+  }
+
+  // Wires and voids beside an edge between solids: tones far beyond what lies on its two sides.
+  static void LeaveOutInserts(Band& band) {
+    std::vector<double> side[2];
+    for (const BandPixel& pixel : band.pixels) {
+      if (std::isfinite(pixel.tone) && std::abs(pixel.s) > 2)
+        side[pixel.s > 0 ? 1 : 0].push_back(pixel.tone);
+    }
+    if (side[0].size() < 30 || side[1].size() < 30) return;
+    double least = 1e9, most = -1e9, apart = 0;
+    for (std::vector<double>& tones : side) {
+      const double middle = Median(tones);
+      const double reach = kInsertScatter * RobustSigma(std::move(tones));
+      apart = std::abs(middle - apart);
+      least = std::min(least, middle - reach);
+      most = std::max(most, middle + reach);
+    }
+    for (BandPixel& pixel : band.pixels) {
+      if (pixel.tone < least - 0.3 * apart || pixel.tone > most + 0.3 * apart)
+        pixel.tone = std::numeric_limits<float>::quiet_NaN();
+    }
   }
 
   ProfileBins PoolHere(const Work& w, std::size_t begin, std::size_t end) const {
@@ -176,7 +207,18 @@ class Settler {
     }
     return at->second;
   }
-  const EdgeShape& ShapeOf(const Work& w) const { return ShapeFor(w.blur_factor); }
+  const EdgeShape& ShapeOf(const Work& w) const {
+    if (!w.input.inner_boundary) return ShapeFor(w.blur_factor);
+    const int key = kPlainKey + static_cast<int>(std::lround(w.blur_factor * 100));
+    auto at = shapes_.find(key);
+    if (at == shapes_.end()) {
+      OpticsState state = optics_.state;
+      state.kind = RimKind::kStep;
+      state.blur *= w.blur_factor;
+      at = shapes_.emplace(key, EdgeShape(state)).first;
+    }
+    return at->second;
+  }
 
   // Keeps what was told of the stretches where their number stays.
   static void LayArcs(Work& w) {
@@ -222,15 +264,16 @@ class Settler {
   void ChooseOptics() {
     std::vector<OpticsProfile> profiles;
     for (std::size_t c = 0; c < works_.size(); ++c) {
-      if (works_[c].alive) AddProfiles(c, profiles);
+      if (works_[c].alive && !works_[c].input.inner_boundary) AddProfiles(c, profiles);
     }
     optics_ = FindOptics(profiles, static_cast<int>(works_.size()), choice_);
     shapes_.clear();
     for (std::size_t c = 0; c < works_.size(); ++c) {
       Work& w = works_[c];
       if (!w.alive) continue;
-      w.u_optics = optics_.u_contour[c];
-      w.offset = optics_.offset[c];
+      // Its rim is no rim: what the optics leave open elsewhere is no doubt here.
+      w.u_optics = w.input.inner_boundary ? kInnerDoubt : optics_.u_contour[c];
+      w.offset = w.input.inner_boundary ? 0 : optics_.offset[c];
       Redecode(w);
     }
   }
@@ -263,6 +306,7 @@ class Settler {
   // The contour's own blur (focus varies over the field), then every arc with and without a line
   // just outside the polymer.
   void FitContour(Work& w) {
+    if (w.input.inner_boundary) return FitInner(w);
     std::vector<LinearProfile> profiles;
     for (const Arc& arc : w.arcs) profiles.push_back(WeightedHere(w, arc.bins));
     double best = 1e300;
@@ -291,6 +335,21 @@ class Settler {
       w.arcs[a].doubt =
           std::sqrt(chance * (1 - chance)) * std::abs(line->fit.x0 - w.arcs[a].fit.x0);
       if (line->gain > 0) w.arcs[a].fit = line->fit;
+    }
+    const LinearProfile whole = WeightedHere(w, PoolHere(w, 0, w.track.at.size()));
+    w.fit = FitArc(whole, shape, 0);
+    double square = 0;
+    for (std::size_t k = 0; k < whole.s.size(); ++k)
+      square += std::pow(whole.y[k] - w.fit.Linear(shape, whole.s[k]), 2);
+    w.rms = whole.s.empty() ? 0 : std::sqrt(square / static_cast<double>(whole.s.size()));
+  }
+
+  // Solid on both sides: the picture's own blur, no line.
+  void FitInner(Work& w) {
+    const EdgeShape& shape = ShapeOf(w);
+    for (Arc& arc : w.arcs) {
+      arc.fit = FitArc(WeightedHere(w, arc.bins), shape, 0);
+      arc.doubt = 0;
     }
     const LinearProfile whole = WeightedHere(w, PoolHere(w, 0, w.track.at.size()));
     w.fit = FitArc(whole, shape, 0);
@@ -429,7 +488,7 @@ class Settler {
       lines += arc.fit.line != 0 ? 1 : 0;
       places.push_back(arc.fit.x0);
     }
-    c.model = ModelWord(2 * lines > w.arcs.size());
+    c.model = w.input.inner_boundary ? EdgeModel::kStep : ModelWord(2 * lines > w.arcs.size());
     c.blur_px = optics_.state.blur * w.blur_factor;
     c.width_px = optics_.state.kind == RimKind::kStep ? 0 : optics_.state.width;
     c.void_level = w.fit.v;
@@ -441,7 +500,8 @@ class Settler {
     c.misfit = step > 0 ? w.rms / step : 1;
     // No real rim has exactly a model's shape: the deeper and softer it is, the less its start is
     // known.
-    const double depth = optics_.state.kind == RimKind::kStep ? 0 : optics_.state.depth;
+    const bool plain = optics_.state.kind == RimKind::kStep || w.input.inner_boundary;
+    const double depth = plain ? 0 : optics_.state.depth;
     // A rim as dark as the void hides where the polymer begins.
     const double seen =
         std::abs(w.fit.p * (1 - depth) - w.fit.v) / std::max(1e-3, std::abs(w.fit.p - w.fit.v));

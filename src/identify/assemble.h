@@ -4,6 +4,7 @@
 #include "cutface/edge.h"
 #include "cutface/scale.h"
 #include "cutface/section.h"
+#include "identify/layers.h"
 #include "identify/regions.h"
 
 namespace cutface {
@@ -13,5 +14,9 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
                         const std::vector<CoarseVoid>& voids, const std::vector<int>& missing,
                         const Pose& pose, const FaceTones& tones, const Scale& scale,
                         const Micrograph& micrograph, const SectionDesign& plane);
+
+// Rings and liners, whose inputs came last; bores whose liner could not be told get a doubt.
+void AssembleLayers(const SettledFace& settled, const LayerPlan& layers, const Scale& scale,
+                    const SectionDesign& plane, Section& section);
 
 }  // namespace cutface

@@ -7,6 +7,7 @@
 #include "cutface/edge.h"
 #include "cutface/stats.h"
 #include "identify/assemble.h"
+#include "identify/layers.h"
 #include "identify/names.h"
 #include "identify/oblique.h"
 #include "identify/trace.h"
@@ -16,6 +17,7 @@ namespace {
 
 constexpr double kNameMargin = 3.0;         // log-likelihood by which names must win: 20 to 1
 constexpr double kOthersShare = 0.25;       // of a guided trace beside what is already known
+constexpr double kLayerNear_px = 2.5;       // of the reduced picture
 constexpr double kUnseenShare = 0.6;        // beyond: nothing of the face is sharp
 constexpr double kUnsharpBlurShare = 0.04;  // of the outline's radius: out of focus
 constexpr double kUnsharpBlur_px = 4.5;
@@ -27,6 +29,7 @@ struct Plan {
   std::vector<EdgeInput> inputs;
   std::vector<CoarseLumen> lumens;
   std::vector<CoarseVoid> voids;
+  LayerPlan layers;
 };
 
 // A lumen that shows nothing of itself is easily traced along its neighbours' edges.
@@ -47,11 +50,11 @@ bool FollowsOthers(const ContourPx& contour, double near_px, const ContourPx& ou
 }
 
 Plan MakePlan(const Micrograph& micrograph, const FaceTones& tones, const Pose& pose,
-              const SectionDesign& plane, Regions& regions) {
+              const SectionDesign& plane, LayerPlan layers, Regions& regions) {
   Plan plan;
   const double reach = 4 + 2.0 * micrograph.reduction;
   // contrast is signed outwards in the direction that the trace chose.
-  const double outline_step = tones.outside - 1;
+  const double outline_step = tones.outside - tones.skin;
   const int outline_sign = SignOf(outline_step);
   EdgeInput outline;
   outline.start = Retraced(micrograph, pose.outline, reach + 2, outline_sign);
@@ -74,6 +77,10 @@ Plan MakePlan(const Micrograph& micrograph, const FaceTones& tones, const Pose& 
     EdgeInput input;
     input.start = Retraced(micrograph, lumen.contour, reach, -SignOf(lumen.step));
     input.expected_step = -lumen.step;
+    if (const LinerPath* liner = layers.LinerOf(lumen)) {
+      input.start = liner->bore;
+      input.expected_step = liner->bore_step;
+    }
     plan.inputs.push_back(std::move(input));
     plan.lumens.push_back(std::move(lumen));
   }
@@ -84,6 +91,8 @@ Plan MakePlan(const Micrograph& micrograph, const FaceTones& tones, const Pose& 
     plan.inputs.push_back(std::move(input));
     plan.voids.push_back(std::move(v));
   }
+  layers.AddInputs(plan.inputs);
+  plan.layers = std::move(layers);
   return plan;
 }
 
@@ -139,8 +148,12 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
     *pose = WithWarp(*pose, *choice.warp);
     tones = FindTones(work, micrograph.reduction, *pose, plane);
   }
+  LayerPlan layers;
+  layers.rings = TraceRings(micrograph, *pose, plane, scale.mean_pitch_um(), tones);
   Regions regions = FindRegions(tones, micrograph.reduction, *pose, plane);
-  const Plan plan = MakePlan(micrograph, tones, *pose, plane, regions);
+  layers.liners = TraceLiners(micrograph, tones, plane, scale.mean_pitch_um(), regions);
+  DropLayerVoids(layers.rings, layers.liners, kLayerNear_px * micrograph.reduction, regions);
+  const Plan plan = MakePlan(micrograph, tones, *pose, plane, std::move(layers), regions);
 
   EdgeOptions edge;
   edge.gamma = options.gamma;
@@ -150,6 +163,7 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
 
   Section section = AssembleSection(settled, plan.lumens, plan.voids, regions.missing, *pose, tones,
                                     scale, micrograph, plane);
+  AssembleLayers(settled, plan.layers, scale, plane, section);
   FillPlacement(*pose, choice.margin, scale, plane, section, section.placement);
   const double radius = std::sqrt(Area(std::span<const PointPx>(pose->outline)) / M_PI);
   if (settled.blur_px > kUnsharpBlur_px || settled.blur_px > kUnsharpBlurShare * radius) {

@@ -4,6 +4,7 @@
 #include <bit>
 #include <opencv2/imgproc.hpp>
 
+#include "identify/layers.h"
 #include "identify/raster.h"
 
 namespace cutface {
@@ -50,7 +51,13 @@ LabelScore::LabelScore(const SectionDesign& plane) {
   const std::span<const PointUm> outline(plane.outline.contour);
   radius_um_ = std::sqrt(Area(outline) / M_PI);
   middle_ = Centroid(outline);
-  labels_ = kFirstLumen + static_cast<int>(plane.lumens.size());
+  // The outermost ring is the body of the outline; what lies within it and the liners follow the
+  // lumens.
+  first_layer_ = kFirstLumen + static_cast<int>(plane.lumens.size());
+  labels_ = first_layer_ + static_cast<int>(plane.rings.size());
+  const auto liner = [&](const LumenDesign& l) { return l.liner_thickness_um.has_value(); };
+  const int liners = std::count_if(plane.lumens.begin(), plane.lumens.end(), liner) > 0 ? 1 : 0;
+  labels_ += liners;
   const Box<FrameUm> box = BoundingBox(outline);
   const double reach = 1.5 * kOutsideReach * radius_um_;
   pixel_um_ = radius_um_ / kRasterRadius;
@@ -65,6 +72,11 @@ LabelScore::LabelScore(const SectionDesign& plane) {
     FillContour(raster, px, label);
   };
   fill(plane.outline.contour, kBody);
+  for (std::size_t k = 0; k < plane.rings.size(); ++k)
+    fill(plane.rings[k].inner.contour, first_layer_ + static_cast<int>(k));
+  for (const LumenDesign& lumen : plane.lumens) {
+    if (liner(lumen)) fill(Offset(lumen.shape.contour, *lumen.liner_thickness_um), labels_ - 1);
+  }
   for (std::size_t k = 0; k < plane.lumens.size(); ++k)
     fill(plane.lumens[k].shape.contour, kFirstLumen + static_cast<int>(k));
   raster_ = raster;
@@ -77,8 +89,13 @@ LabelScore::LabelScore(const SectionDesign& plane) {
     lumen_area += area;
     TakeSamples(kFirstLumen + static_cast<int>(k), depth, kLumenSamples, area / outline_area);
   }
+  const double layers = 1 + static_cast<double>(plane.rings.size());
   // A thin body would hardly weigh, but it is what separates the lumens: never below a fifth.
-  TakeSamples(kBody, depth, kBodySamples, std::max(0.2, 1 - lumen_area / outline_area));
+  TakeSamples(kBody, depth, kBodySamples, std::max(0.2, 1 - lumen_area / outline_area) / layers);
+  for (int label = first_layer_; label < labels_; ++label) {
+    const double share = std::max(0.2, 1 - lumen_area / outline_area) / layers;
+    TakeSamples(label, depth, kBodySamples / 2, label < labels_ - liners ? share : 0.5 * share);
+  }
   TakeSamples(kOutside, depth, kOutsideSamples, 0.2);
   std::vector<cv::Point2f> places, hull;
   for (const Sample& s : samples_)

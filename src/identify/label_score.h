@@ -36,6 +36,8 @@ class LabelScore {
   // Label at a design point (raster of 1/110 of the outline's radius); outside beyond the raster.
   int LabelAt(PointUm p) const;
   double LightAt(const Fit& fit, PointUm p) const;
+  // Rings' insides and liners: neither outside nor outermost body nor lumen.
+  bool IsLayer(int label) const { return label >= first_layer_; }
   double radius_um() const { return radius_um_; }
 
  private:
@@ -58,6 +60,7 @@ class LabelScore {
   double radius_um_ = 1;
   PointUm middle_;
   int labels_ = 2;
+  int first_layer_ = 2;  // label of what lies within the outermost ring
   cv::Mat1s raster_;
   double pixel_um_ = 1;
   PointUm origin_;

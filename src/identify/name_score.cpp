@@ -209,7 +209,8 @@ double NameScore::ShapeMiss(const Naming& naming, std::size_t region) const {
       const bool in_region = pool.At(centre + off) == static_cast<int>(region);
       const PointPx q = nominal + shrink * off;
       const Eigen::Vector2d p = back * (Eigen::Vector2d(q.x, q.y) - naming.warp.shift);
-      const int label = labels_.LabelAt({p.x(), p.y()}) - LabelScore::kFirstLumen;
+      const int at = labels_.LabelAt({p.x(), p.y()});
+      const int label = labels_.IsLayer(at) ? -1 : at - LabelScore::kFirstLumen;
       const bool in_lumen = std::find(lumens.begin(), lumens.end(), label) != lumens.end();
       both += in_region && in_lumen ? 1 : 0;
       either += in_region || in_lumen ? 1 : 0;

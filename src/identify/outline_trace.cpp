@@ -159,7 +159,8 @@ class OutlineCost {
     }
     std::vector<double> lumens;
     for (std::size_t k = 0; k < seen.size(); ++k) {
-      if (k >= LabelScore::kFirstLumen) lumens.insert(lumens.end(), seen[k].begin(), seen[k].end());
+      if (k >= LabelScore::kFirstLumen && !score_.IsLayer(static_cast<int>(k)))
+        lumens.insert(lumens.end(), seen[k].begin(), seen[k].end());
       if (seen[k].size() >= 20) tone_of_[k] = static_cast<float>(Median(std::move(seen[k])));
     }
     tone_of_[LabelScore::kOutside] = 0;

@@ -5,6 +5,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "cutface/stats.h"
+#include "identify/layers.h"
 #include "identify/raster.h"
 #include "identify/ribbon.h"
 
@@ -211,18 +212,37 @@ Eigen::Matrix<double, 6, 1> BodyLight(const cv::Mat1f& work, const cv::Mat1s& ra
   return light;
 }
 
+// The light is told from one material alone: outer rings and liners are taken out (label -2).
+cv::Mat1s BodyRaster(const cv::Mat1s& nominal, int reduction, const Pose& pose,
+                     const SectionDesign& plane) {
+  const bool lined = std::any_of(plane.lumens.begin(), plane.lumens.end(),
+                                 [](const auto& l) { return l.liner_thickness_um.has_value(); });
+  if (plane.rings.empty() && !lined) return nominal;
+  cv::Mat1s body = nominal.clone();
+  const cv::Mat1b core = CoreMask(nominal.size(), reduction, pose, plane);
+  std::size_t left = 0;
+  for (int y = 0; y < body.rows; ++y) {
+    for (int x = 0; x < body.cols; ++x) {
+      if (body(y, x) == 0 && core(y, x) == 0) body(y, x) = -2;
+      left += body(y, x) == 0 ? 1 : 0;
+    }
+  }
+  return left < 400 ? nominal : body;
+}
+
 }  // namespace
 
 FaceTones FindTones(const cv::Mat1f& work, int reduction, const Pose& pose,
                     const SectionDesign& plane) {
   FaceTones tones;
   tones.nominal = NominalRaster(work.size(), reduction, pose, plane);
-  const cv::Mat1f depth = DepthInLabel(tones.nominal);
   const ContourPx outline = ToWork(pose.outline, reduction);
   const double size = std::sqrt(Area(std::span<const PointPx>(outline)) / M_PI);
   const PointPx middle = Centroid(std::span<const PointPx>(outline));
 
-  cv::Mat1s body = tones.nominal;
+  cv::Mat1s body = BodyRaster(tones.nominal, reduction, pose, plane);
+  const cv::Mat1s core = body;
+  const cv::Mat1f depth = DepthInLabel(core);
   double margin = BodyMargin(body, depth, size);
   cv::Mat1f plain;
   const auto take_light = [&] {
@@ -238,7 +258,7 @@ FaceTones FindTones(const cv::Mat1f& work, int reduction, const Pose& pose,
                         reduction * middle.y + 0.5 * (reduction - 1)};
   tones.light.size = size * reduction;
   if (tones.fine_noise > kMixedBody) {
-    body = tones.nominal.clone();
+    body = core.clone();
     margin = 1;
     if (KeepOnlyBody(work, depth, body)) take_light();
   }

@@ -19,6 +19,7 @@ struct FaceTones {
   double noise = 0.01;       // of `relative` in the body (robust)
   double fine_noise = 0.01;  // of `fine`
   double outside = 1;        // potting just outside, relative
+  double skin = 1;           // of the outermost ring; 1 where the drawing has no rings
   std::vector<double>
       lumen;  // per lumen of the drawing, relative; NaN when it shows no tone of its own
   double typical_step = 0;  // signed, lumen - body, of most lumens (0: none differs from the body)

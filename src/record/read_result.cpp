@@ -293,9 +293,18 @@ class Reader {
         section.rings.push_back({item.key(), ReadContour(inner)});
       }
     }
+    const Node liners(node.Find("liners"), node.Path("liners"), {}, reading_);
+    if (liners) {
+      for (const auto& item : liners.value()->items()) {
+        const Node liner(&item.value(), liners.Path(item.key()), {"outer"}, reading_);
+        liner.Need("outer");
+        const Node outer(liner.Find("outer"), liner.Path("outer"), ContourKeys(), reading_);
+        section.liners.push_back({item.key(), ReadContour(outer)});
+      }
+    }
     Lumens(node, section);
     Voids(node, section);
-    for (const char* key : {"liners", "wires", "fibres"}) {
+    for (const char* key : {"wires", "fibres"}) {
       const Json* found = node.Find(key);
       if (found != nullptr && !found->empty()) {
         reading_.Warn(node.Path(key), "this program does not read them yet; left out");

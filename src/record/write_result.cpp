@@ -247,6 +247,11 @@ class Writer {
     out["lumens"] = Json::object();
     for (const LumenTrace& lumen : section.lumens) out["lumens"][lumen.Key()] = Lumen(lumen);
     out["liners"] = Json::object();
+    for (const LinerTrace& liner : section.liners) {
+      out["liners"][liner.lumen] = Json::object();
+      out["liners"][liner.lumen]["outer"] =
+          ContourOrNull(liner.outer, "features.liners." + liner.lumen);
+    }
     out["wires"] = Json::array();
     out["fibres"] = Json::array();
     out["voids"] = Json::array();
