@@ -293,7 +293,8 @@ def unit_power(unit):
 # The units of the words that plain faces have (design.md, "Quantities"), for results that leave the
 # unit out and for truth values.
 AREA_WORDS = {"area"}
-PLAIN_WORDS = {"clock", "area_ratio", "inscribed_ratio", "flow_ratio", "void_count", "area_fraction"}
+PLAIN_WORDS = {"clock", "area_ratio", "inscribed_ratio", "flow_ratio", "void_count", "area_fraction",
+               "bonded_arc", "longest_gap", "braid_angle"}
 
 
 def word_unit(word):

@@ -18,6 +18,7 @@ from faces import (
     unit_power,
     word_unit,
 )
+from judge_built import add_built_values, judge_built, true_regions
 
 LEAST_OVERLAP = 0.5       # of a lumen's contour with the truth's, to be that lumen
 VOID_SHARE = 0.3          # of a void's area that must agree
@@ -59,6 +60,9 @@ class TruthFace:
         for q in truth["quantities"]:
             value = q.get("value_px", q.get("value"))
             self.values[(q["quantity"], atoms(q["of"]))] = (value, bool(q.get("breach")))
+        add_built_values(truth, self.values)
+        self.rings = set(truth.get("rings", {}))
+        self.layers = {layer["name"] for layer in truth.get("wire_layers", [])}
         longest = [greatest_width(shape) for shape, _ in self.voids]
         self.values.setdefault(("longest", frozenset(["voids"])), (max(longest, default=0.0), False))
 
@@ -66,11 +70,20 @@ class TruthFace:
         """outline, lumen, pair, voids; `merged` when merged lumens take part."""
         if any(len(self.groups.get(n, ())) > 1 for n in of):
             return "merged"
+        if of <= self.rings | {"bond"}:
+            return "bond" if of == {"bond"} else "ring"
+        if any("/" in n for n in of):
+            return "liner"
+        if of <= self.layers:
+            return "wires"
         return min(of) if of <= {"outline", "voids"} else "pair" if len(of) == 2 else "lumen"
 
     def optional(self, word, of):
         """Whether a face may leave a value out: the frame cuts it, or lumens are merged."""
         features = of | {"outline"} if word == "wall" else of
+        if self.cut and self.kind(word, of) in ("ring", "bond", "wires"):
+            return True
+        features = {n.split("/")[0] for n in features}
         return bool(features & self.cut) or self.kind(word, of) in ("merged", "voids")
 
     def states_told(self, name):
@@ -225,7 +238,9 @@ def compare_voids(truth, result):
     count = {f"{size}_{what}": 0 for size in ("large", "small")
              for what in ("true", "found", "told", "right")}
     told = [] if result is None else [v for v in result.voids if not v[1].is_empty]
-    true_all = unary_union([shape for shape, _ in truth.voids])
+    # A gap or a pull-out that is told as a void is no invention; its class is judged apart.
+    true_all = unary_union([shape for shape, _ in truth.voids]
+                           + [shape for _, shape in true_regions(truth.data)])
     right = {"large": [], "small": []}  # contours that may vouch for a truth of that size
     for kind, shape in told:
         agrees = shape.intersection(true_all).area >= VOID_SHARE * shape.area
@@ -356,7 +371,8 @@ def judge(name, truth_data, design, calibration, result_data, run):
     if result_data is None:
         face.update(complete=False, fill_right=False, reasons=["no result: " + face["code"]], silent=[],
                     values=compare_values(truth, None, identity),
-                    voids=compare_voids(truth, None), verdict="")
+                    voids=compare_voids(truth, None), verdict="",
+                    built=judge_built(truth_data, None, truth.record_pitch))
         return face
     nominal = Nominal(design, truth_data.get("section", "face"))
     result = ResultFace(result_data, truth_data["record_pitch_um"])
@@ -371,5 +387,6 @@ def judge(name, truth_data, design, calibration, result_data, run):
         for names, state, _, _ in result.lumens)
     face.update(complete=not problems, reasons=problems, verdict=result.verdict,
                 silent=silent_wrongs(truth, result, nominal, swap),
-                values=compare_values(truth, result, swap), voids=compare_voids(truth, result))
+                values=compare_values(truth, result, swap), voids=compare_voids(truth, result),
+                built=judge_built(truth_data, result_data, result.pitch))
     return face

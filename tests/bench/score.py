@@ -51,6 +51,16 @@ coverage    Share of 95 % intervals [lo, hi] that hold the true value, by quanti
 sharpness   Median half-width / (2 x RMS error, the scale's error included). The RMS is ruled by the worst
             few and by the widest intervals; the robust figure is 0.337 / median(|error| / half-width), 1
             when each half-width is twice the standard deviation of its own normal error.
+built-up    Wires: a face's count is right when as many are told as there are and each lies within half a
+parts       long axis of its own; the numbering when family and slot agree, the two families swapped as a
+            whole or not, a family turned by one where a wire stands within 6 degrees of 12 o'clock (any
+            turn or hand where a single lumen says nothing of the rotation). Faults: missing, pulled out,
+            extra and exposed wires told at their place; false alarms: faces with one that is not so.
+            Liners: |error| of thickness_mean of true walls of 4 px and more. Bonds: |error| of offset; gaps of
+            5 degrees and more, found (class bond gap) and sized within 2 degrees. braid_angle: within 3
+            degrees where it is above 30 and the wire 12 px and more. Tilt above 10 degrees within 1.5;
+            false alarms: `oblique cut` on faces without tilt. Classes: told regions on something true
+            with its class or `doubtful`.
 seconds     Wall time a face, median and 95th percentile, and CPU time, from runs.json.
 """
 
@@ -81,6 +91,18 @@ ROWS = [
     ("small_recall", "voids of 6 to 12 px found", {"hard": 0.90}, "%", True),
     ("small_precision", "voids of 6 to 12 px that are true", {"hard": 0.90}, "%", True),
     ("silent", "faces silently wrong", {"hard": 0.005}, "%", False),
+    ("wire_count", "faces with every wire counted", {"built-hard": 0.97}, "%", True),
+    ("wire_numbers", "faces with every wire numbered right", {"built-hard": 0.97}, "%", True),
+    ("wire_faults", "missing, pulled out, extra, exposed told", {"built-hard": 0.98}, "%", True),
+    ("wire_alarms", "faces with a false one of these", {"built-hard": 0.02}, "%", False),
+    ("liner_median", "liner of 4 px and more, median error (px)", {"built-hard": 0.3}, "px", False),
+    ("bond_offset_median", "bond offset, median error (px)", {"built-hard": 0.3}, "px", False),
+    ("gap_recall", "bond gaps of 5 deg and more found", {"built-hard": 0.98}, "%", True),
+    ("gap_sized", "of these sized within 2 deg", {"built-hard": 0.98}, "%", True),
+    ("braid_angle_right", "braid angles within 3 deg", {}, "%", True),
+    ("tilt_right", "tilts above 10 deg within 1.5 deg", {}, "%", True),
+    ("tilt_alarms", "upright faces called oblique", {"built-hard": 0.05}, "%", False),
+    ("class_right", "regions with the right class", {"built-hard": 0.90}, "%", True),
     ("not_measured", "diameters, septa, walls not measured", {}, "%", False),
     ("seconds", "seconds a face, median", {}, "s", False),
     ("cpu_seconds", "CPU seconds a face, median", {}, "s", False),
@@ -151,6 +173,42 @@ def quantity_statistics(faces):
     return table
 
 
+def built_statistics(faces, values):
+    """Figures of built-up parts; None where a group has nothing of the kind."""
+    def errors(word, kind, least=0.0):
+        lines = [li for li in values if li["word"] == word and li["kind"] == kind
+                 and abs(li["true"]) >= least]
+        return [abs(li["error"]) if li["measured"] else math.inf for li in lines]
+
+    def median_told(found):
+        told = [e for e in found if math.isfinite(e)]
+        return float(np.median(told)) if told else None
+
+    built = [f["built"] for f in faces]
+    wires = [b["wires"] for b in built if b["wires"]]
+    faults = {k: sum(w["faults"][k] for w in wires) for k in ("true", "told")}
+    gaps = [b["gaps"] for b in built]
+    sizes = [e for g in gaps for e in g["errors_deg"]]
+    tilted = [b["tilt"]["error_deg"] for b in built if b["tilt"]["tilted"]]
+    upright = [b["tilt"]["alarm"] for b in built if b["tilt"]["upright"]]
+    angles = errors("braid_angle", "wires")
+    return {
+        "wire_count": ratio(sum(w["count_right"] for w in wires), len(wires)),
+        "wire_numbers": ratio(sum(w["numbers_right"] for w in wires), len(wires)),
+        "wire_faults": ratio(faults["told"], faults["true"]),
+        "wire_alarms": ratio(sum(w["faults"]["false"] > 0 for w in wires), len(wires)),
+        "liner_median": median_told(errors("thickness_mean", "liner", 4.0)),
+        "bond_offset_median": median_told(errors("offset", "bond")),
+        "gap_recall": ratio(sum(g["found"] for g in gaps), sum(g["true"] for g in gaps)),
+        "gap_sized": ratio(sum(abs(e) <= 2 for e in sizes), len(sizes)),
+        "braid_angle_right": ratio(sum(e <= 3 for e in angles), len(angles)),
+        "tilt_right": ratio(sum(e is not None and abs(e) <= 1.5 for e in tilted), len(tilted)),
+        "tilt_alarms": ratio(sum(upright), len(upright)),
+        "class_right": ratio(sum(b["classes"]["right"] for b in built),
+                             sum(b["classes"]["told"] for b in built)),
+    }
+
+
 def statistics(faces):
     """All figures of a group of faces."""
     values = [line for face in faces for line in face["values"]]
@@ -182,6 +240,7 @@ def statistics(faces):
         figures[size + "_recall"] = ratio(total["found"], total["true"])
         figures[size + "_precision"] = ratio(total["right"], total["told"])
         figures[size + "_counts"] = total
+    figures.update(built_statistics(faces, values))
     seconds = [f["seconds"] for f in faces if f["seconds"] is not None]
     figures["seconds"] = float(np.median(seconds)) if seconds else None
     figures["seconds_95"] = float(np.percentile(seconds, 95)) if seconds else None

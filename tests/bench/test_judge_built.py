@@ -1,0 +1,193 @@
+#!/usr/bin/python3
+"""Figures of built-up parts: a perfect result scores full marks, one perturbation per rule is caught.
+
+The truth is made by hand: two combs of eight wires, 45 degrees apart each (720 / 16 carriers), a
+bond with one gap of 20 degrees, a liner of 8 px.
+"""
+
+import copy
+import math
+import unittest
+
+import numpy as np
+
+from fixture import CENTRE, RECORD_PITCH, UNLIKE, circle, make_design, make_truth, perfect_result, to_um
+from judge_face import judge
+from score import statistics
+
+ABOUT = list(CENTRE)
+RADIUS = 330.0
+MISSING, PULLED, EXPOSED = 3, 6, 12
+
+
+def ring_sector(inner, outer, start_deg, end_deg):
+    angles = np.radians(np.linspace(start_deg, end_deg, 40))
+    ray = np.column_stack([np.cos(angles), np.sin(angles)])
+    return (np.vstack([outer * ray, inner * ray[::-1]]) + ABOUT).tolist()
+
+
+def make_wires():
+    wires = []
+    for family, phase in ((1, -85.0), (2, -65.0)):
+        for i in range(8):
+            angle = math.radians(phase + 45.0 * i)
+            at = [ABOUT[0] + RADIUS * math.cos(angle), ABOUT[1] + RADIUS * math.sin(angle)]
+            no = i + 1 + (8 if family == 2 else 0)
+            state = {MISSING: "missing", PULLED: "pulled out"}.get(no, "wire")
+            wires.append({"layer": "braid", "no": no, "family": family, "state": state,
+                          "centre_px": at, "axes_px": [20.0, 14.0], "axis_deg": 0.0, "shape": "round",
+                          "displaced": False, "touching": False, "whole": True,
+                          "exposed_to": "outside" if no == EXPOSED else "",
+                          "contour_px": circle(*at, 8, 60).tolist()})
+    return wires
+
+
+def built_truth():
+    truth = make_truth(UNLIKE)
+    truth["set"] = "built-hard"
+    truth["pose"] = {"centre_px": ABOUT, "rotation_deg": 0.0, "mirrored": False,
+                     "oblique_deg": 0.0, "oblique_axis_deg": 0.0}
+    truth["wires"] = make_wires()
+    truth["wire_layers"] = [{"name": "braid", "centre_px": ABOUT, "expected": 16, "families": 2,
+                             "radius_px": RADIUS, "wire_px": 14.0, "braid_angle_deg": 45.0}]
+    truth["artefacts"] = [{"class": "bond gap", "of": "adhesive", "about_px": ABOUT, "from_deg": 30.0,
+                           "to_deg": 50.0, "width_px": 15.0,
+                           "contour_px": ring_sector(345, 360, 30, 50)}]
+    truth["bond"] = {"adhesive": "adhesive", "sleeve": "sleeve", "bonded_arc_deg": 340.0,
+                     "longest_gap_deg": 20.0, "offset_px": 3.0}
+    truth["quantities"].append(
+        {"of": ["scope/liner"], "quantity": "thickness_mean", "value_px": 8.0})
+    return truth
+
+
+def built_result(truth):
+    result = perfect_result(truth)
+    features = result["features"]
+    features["wires"] = [
+        {"layer": w["layer"], "no": w["no"], "family": w["family"], "state": w["state"],
+         "centroid_um": to_um(w["centre_px"]), "exposed_to": w["exposed_to"]} for w in truth["wires"]]
+    features["voids"] = [{"no": 1, "class": "bond gap",
+                          "contour_um": to_um(truth["artefacts"][0]["contour_px"])}]
+    for of, word, value, unit in (("bond", "offset", 3.0 * RECORD_PITCH, "um"),
+                                  ("bond", "bonded_arc", 340.0, "deg"),
+                                  ("bond", "longest_gap", 20.0, "deg"),
+                                  ("braid", "braid_angle", 45.0, "deg")):
+        result["measurements"].append({"of": [of], "quantity": word, "value": value, "u": 0.1,
+                                       "lo": value - 0.2, "hi": value + 0.2, "unit": unit})
+    return result
+
+
+class BuiltTest(unittest.TestCase):
+    def figures(self, change=None, change_truth=None):
+        truth = built_truth()
+        if change_truth:
+            change_truth(truth)
+        result = built_result(truth)
+        if change:
+            change(result)
+        calibration = {"pixel_pitch_um": [RECORD_PITCH] * 2, "image_size_px": [1200, 900]}
+        face = judge("f", truth, make_design(UNLIKE), calibration, result, None)
+        return statistics([face])
+
+    def wires(self, change):
+        return self.figures(lambda r: change(r["features"]["wires"]))
+
+    def test_a_perfect_result_scores_full_marks(self):
+        got = self.figures()
+        for key in ("wire_count", "wire_numbers", "wire_faults", "gap_recall", "gap_sized",
+                    "braid_angle_right", "class_right"):
+            self.assertEqual(got[key], 1.0, key)
+        self.assertEqual(got["wire_alarms"], 0.0)
+        self.assertEqual(got["tilt_alarms"], 0.0)
+        self.assertLess(got["liner_median"], 1e-9)
+        self.assertLess(got["bond_offset_median"], 1e-9)
+
+    def test_no_result_tells_nothing(self):
+        truth = built_truth()
+        calibration = {"pixel_pitch_um": [RECORD_PITCH] * 2, "image_size_px": [1200, 900]}
+        got = statistics([judge("f", truth, make_design(UNLIKE), calibration, None, None)])
+        for key in ("wire_count", "wire_numbers", "wire_faults", "gap_recall", "braid_angle_right"):
+            self.assertEqual(got[key], 0.0, key)
+
+    def test_a_lost_wire_and_a_wire_too_many_spoil_the_count(self):
+        self.assertEqual(self.wires(lambda w: w.pop(0))["wire_count"], 0.0)
+        self.assertEqual(self.wires(lambda w: w.append(copy.deepcopy(w[0])))["wire_count"], 0.0)
+
+    def test_a_wire_told_elsewhere_spoils_the_count(self):
+        def move(wires):
+            wires[0]["centroid_um"][0] += 12 * RECORD_PITCH
+        self.assertEqual(self.wires(move)["wire_count"], 0.0)
+
+    def test_families_may_be_swapped_only_as_a_whole(self):
+        def swap(wires):
+            for w in wires:
+                w["family"], w["no"] = 3 - w["family"], (w["no"] + 7) % 16 + 1
+        self.assertEqual(self.wires(swap)["wire_numbers"], 1.0)
+
+        def one(wires):
+            wires[0]["family"] = 2
+        self.assertEqual(self.wires(one)["wire_numbers"], 0.0)
+
+    def test_a_family_numbered_one_further_is_wrong_unless_a_wire_stands_at_noon(self):
+        def turn(family):
+            def change(wires):
+                for w in wires:
+                    if w["family"] == family:
+                        base = 8 * (family - 1)
+                        w["no"] = base + (w["no"] - base) % 8 + 1
+            return change
+        self.assertEqual(self.wires(turn(1))["wire_numbers"], 1.0)  # its first stands at 5 degrees
+        self.assertEqual(self.wires(turn(2))["wire_numbers"], 0.0)
+
+    def test_two_numbers_exchanged_are_caught(self):
+        def change(wires):
+            wires[0]["no"], wires[1]["no"] = wires[1]["no"], wires[0]["no"]
+        self.assertEqual(self.wires(change)["wire_numbers"], 0.0)
+
+    def test_a_fault_not_told_is_caught(self):
+        for no, key, value in ((MISSING, "state", None), (PULLED, "state", "missing"),
+                               (EXPOSED, "exposed_to", "")):
+            def change(wires, no=no, key=key, value=value):
+                wire = next(w for w in wires if w["no"] == no)
+                if value is None:
+                    wires.remove(wire)
+                else:
+                    wire[key] = value
+            self.assertAlmostEqual(self.wires(change)["wire_faults"], 2 / 3)
+
+    def test_a_false_alarm_is_caught(self):
+        def change(wires):
+            wires[0]["exposed_to"] = "scope"
+        self.assertEqual(self.wires(change)["wire_alarms"], 1.0)
+
+    def test_a_gap_missed_misjudged_or_of_the_wrong_size_is_caught(self):
+        def shorter(result):
+            result["features"]["voids"][0]["contour_um"] = to_um(ring_sector(345, 360, 33, 50))
+        got = self.figures(shorter)
+        self.assertEqual((got["gap_recall"], got["gap_sized"]), (1.0, 0.0))
+        got = self.figures(lambda r: r["features"]["voids"].clear())
+        self.assertEqual(got["gap_recall"], 0.0)
+        got = self.figures(lambda r: r["features"]["voids"][0].update({"class": "debris"}))
+        self.assertEqual((got["gap_recall"], got["class_right"]), (0.0, 0.0))
+
+    def test_wrong_numbers_are_caught(self):
+        def add(word, by):
+            def change(result):
+                next(m for m in result["measurements"] if m["quantity"] == word)["value"] += by
+            return change
+        self.assertAlmostEqual(self.figures(add("offset", 2 * RECORD_PITCH))["bond_offset_median"], 2.0)
+        self.assertAlmostEqual(self.figures(add("thickness_mean", RECORD_PITCH))["liner_median"], 1.0)
+        self.assertEqual(self.figures(add("braid_angle", 3.5))["braid_angle_right"], 0.0)
+
+    def test_tilt_is_judged_where_there_is_one_and_alarms_where_there_is_none(self):
+        def tilted(truth):
+            truth["pose"]["oblique_deg"] = 20.0
+        for told, right in ((21.0, 1.0), (22.0, 0.0)):
+            got = self.figures(lambda r, told=told: r["placement"].update(oblique_deg=told), tilted)
+            self.assertEqual(got["tilt_right"], right)
+        got = self.figures(lambda r: r["findings"].append({"kind": "oblique cut", "where": []}))
+        self.assertEqual(got["tilt_alarms"], 1.0)
+
+
+if __name__ == "__main__":
+    unittest.main()
