@@ -3,8 +3,8 @@
 //   make_samples SOURCE_FOLDER
 //
 // SOURCE_FOLDER is the project's folder: reads sample-images/LV-7504.design.json, writes
-// sample-images/LV-7504-*.png and .truth.json and calibration/demo-bench-5x.calibration.json. The
-// same program gives the same bytes.
+// sample-images/LV-7504-*.png and .truth.json, the built-up ones in sample-images/built, and the
+// two records calibration/demo-bench-5x and hub-bench-1x. The same program gives the same bytes.
 #include <fmt/format.h>
 
 #include <cstdio>
@@ -23,9 +23,12 @@ namespace {
 constexpr double kRecordPitchUm = 2.4031;
 constexpr double kTruePitchUm = 2.4034;  // half the record's stated uncertainty away
 
+constexpr double kHubPitchUm = 8.5, kHubTruePitchUm = 8.4993;
+
 struct Sample {
   PhantomOrder order;
   std::uint64_t seed = 0;
+  std::string section = "extrusion", folder = "/sample-images";
 };
 
 PhantomOrder Order(const char* name, PhantomLight light, double rotation_deg) {
@@ -44,19 +47,19 @@ std::vector<Sample> Samples() {
   std::vector<Sample> samples;
   PhantomOrder good = Order("good", PhantomLight::kReflected, 14);
   good.shift_px = {-35, 12};
-  samples.push_back({good, 4});
+  samples.push_back({good, 4, "extrusion", "/sample-images"});
 
   PhantomOrder potted = Order("potted", PhantomLight::kFilled, -38);
   potted.shift_px = {60, -20};
   potted.blur_px = 1.2;
-  samples.push_back({potted, 8});
+  samples.push_back({potted, 8, "extrusion", "/sample-images"});
 
   PhantomOrder thin = Order("thin-septum", PhantomLight::kTransmitted, 71);
   thin.first = "scope";
   thin.second = "wash";
   thin.thin_septum_um = 62;
   thin.shift_px = {20, 25};
-  samples.push_back({thin, 5});
+  samples.push_back({thin, 5, "extrusion", "/sample-images"});
 
   PhantomOrder broken = Order("broken-septum", PhantomLight::kReflected, -112);
   broken.first = "wash";
@@ -65,7 +68,7 @@ std::vector<Sample> Samples() {
   broken.voids = 2;
   broken.least_void_px = 9;
   broken.greatest_void_px = 18;
-  samples.push_back({broken, 12});
+  samples.push_back({broken, 12, "extrusion", "/sample-images"});
 
   PhantomOrder collapsed = Order("collapsed", PhantomLight::kReflected, 160);
   collapsed.collapsed = "scope";
@@ -76,7 +79,41 @@ std::vector<Sample> Samples() {
   collapsed.dirt = true;
   collapsed.noise = 0.012;
   collapsed.blur_px = 1.3;
-  samples.push_back({collapsed, 21});
+  samples.push_back({collapsed, 21, "extrusion", "/sample-images"});
+  return samples;
+}
+
+// Runs A (no mandrels in reflow: lumens collapse) and B (supported), and the other planes.
+std::vector<Sample> BuiltSamples() {
+  std::vector<Sample> samples;
+  const auto add = [&](const char* section, PhantomOrder order, std::uint64_t seed) {
+    order.design_file = "../LV-7504.design.json";
+    order.calibration_file = "../../calibration/demo-bench-5x.calibration.json";
+    order.noise = 0.005;
+    samples.push_back({order, seed, section, "/sample-images/built"});
+  };
+  PhantomOrder a = Order("A-shaft-mid", PhantomLight::kReflected, 33);
+  a.collapsed = "scope";
+  a.collapse = 0.22;
+  a.missing_wires = 1;
+  a.pulled_out_wires = 1;
+  a.liner_gap_deg = 40;
+  add("shaft-mid", a, 31);
+  PhantomOrder b = Order("B-shaft-mid", PhantomLight::kReflected, -51);
+  add("shaft-mid", b, 32);
+  PhantomOrder bond = Order("B-bond-distal", PhantomLight::kReflected, 12);
+  bond.bond_gaps_deg = {24, 9};
+  bond.bond_offset_um = 12;
+  add("bond-distal", bond, 33);
+  add("lengthwise", Order("B-lengthwise", PhantomLight::kReflected, 2), 34);
+  for (const char* plane : {"hub-1", "hub-2"}) {
+    PhantomOrder hub = Order((std::string("B-") + plane).c_str(), PhantomLight::kReflected, 5);
+    hub.pitch_um = kHubTruePitchUm;
+    hub.record_pitch_um = kHubPitchUm;
+    hub.shrinkage_voids = 3;
+    add(plane, hub, 35);
+    samples.back().order.calibration_file = "../../calibration/hub-bench-1x.calibration.json";
+  }
   return samples;
 }
 
@@ -100,8 +137,18 @@ CalibrationRecord Record() {
   return record;
 }
 
-Status WriteSample(const Design& design, const Sample& sample, const std::string& folder) {
-  const auto face = DrawPhantomOfDesign(design, "extrusion", sample.order, sample.seed);
+CalibrationRecord HubRecord() {
+  CalibrationRecord record = Record();
+  record.id = "hub-bench-1x";
+  record.objective = "1x";
+  record.pitch_x_um = record.pitch_y_um = kHubPitchUm;
+  record.pitch_u_x_um = record.pitch_u_y_um = 0.0015;
+  return record;
+}
+
+Status WriteSample(const Design& design, const Sample& sample, const std::string& source) {
+  const std::string folder = source + sample.folder;
+  const auto face = DrawPhantomOfDesign(design, sample.section, sample.order, sample.seed);
   if (!face) return tl::unexpected<Error>(face.error());
   const auto png = EncodePng(RenderPhantom(face->scene, face->picture_seed));
   if (!png) return tl::unexpected<Error>(png.error());
@@ -115,8 +162,12 @@ Status Run(const std::string& source) {
   if (!design) return tl::unexpected<Error>(design.error());
   const std::string record = source + "/calibration/demo-bench-5x.calibration.json";
   if (Status s = WriteWhole(record, CalibrationToJson(Record())); !s) return s;
-  for (const Sample& sample : Samples()) {
-    if (Status s = WriteSample(*design, sample, source + "/sample-images"); !s) return s;
+  const std::string hub = source + "/calibration/hub-bench-1x.calibration.json";
+  if (Status s = WriteWhole(hub, CalibrationToJson(HubRecord())); !s) return s;
+  for (const auto& samples : {Samples(), BuiltSamples()}) {
+    for (const Sample& sample : samples) {
+      if (Status s = WriteSample(*design, sample, source); !s) return s;
+    }
   }
   return {};
 }
