@@ -88,6 +88,46 @@ Status DrawDrift(const std::vector<BenchCheck>& log, const CalibrationRecord& re
   return {};
 }
 
+// A circle or pin is measured as the product is: by the whole pipeline, as the outline of a face
+// without a drawing, so that the check holds for edges and light too, not for the scale alone.
+Result<BenchCheck> MeasureRound(const Micrograph& picture, const TargetSpec& spec,
+                                const Bench& bench, Channel channel) {
+  auto light = ReadFlatField(bench.record, bench.record_path, channel);
+  if (!light) return tl::unexpected(light.error());
+  Result<Micrograph> even = *light ? (*light)->Apply(picture) : Result<Micrograph>(picture);
+  if (!even) return tl::unexpected(even.error());
+  auto survey = SurveySection(*even, bench.record, bench.scale);
+  if (!survey) return tl::unexpected(survey.error());
+  const auto find = [&](std::string_view word) -> const Measurement* {
+    for (const Measurement& m : survey->result.measurements) {
+      if (m.of == std::vector<std::string>{"outline"} && m.quantity == word &&
+          m.state == Measurement::State::kMeasured) {
+        return &m;
+      }
+    }
+    return nullptr;
+  };
+  const Measurement* diameter = find("diameter");
+  const Measurement* ovality = find("ovality");
+  if (diameter == nullptr || ovality == nullptr) {
+    return Fail(Code::kNoPattern,
+                fmt::format("{}: the {}'s edge is not seen all round; picture it whole and clean",
+                            picture.file_name, TargetKindName(spec.kind)));
+  }
+  BenchCheck check;
+  check.calibration_id = bench.record.id;
+  check.calibration_sha256 = bench.record.sha256;
+  check.standard_kind = TargetKindName(spec.kind);
+  check.image_file = picture.file_name;
+  check.image_sha256 = picture.sha256;
+  check.certified_um = spec.diameter_um;
+  check.certified_u_um = spec.certificate_u_um.value_or(0.0);
+  check.measured_um = diameter->value;
+  // A pin cut askew is an ellipse whose mean is too large by up to half the ovality (rectangular).
+  check.measured_u_um = std::hypot(diameter->u, ovality->value / 2 / std::sqrt(3.0));
+  return check;
+}
+
 Result<Outcome> Check(const Call& call) {
   auto spec = SpecOf(call);
   if (!spec) return tl::unexpected(spec.error());
@@ -117,9 +157,13 @@ Result<Outcome> Check(const Call& call) {
       !status) {
     return tl::unexpected(status.error());
   }
-  auto fit = FindTarget(*picture, *spec);
-  if (!fit) return tl::unexpected(fit.error());
-  auto check = MeasureStandard(*fit, *spec, bench->record);
+  const bool round = spec->kind == TargetKind::kCircle || spec->kind == TargetKind::kPin;
+  auto check = [&]() -> Result<BenchCheck> {
+    if (round) return MeasureRound(*picture, *spec, *bench, call.channel);
+    auto fit = FindTarget(*picture, *spec);
+    if (!fit) return tl::unexpected(fit.error());
+    return MeasureStandard(*fit, *spec, bench->record);
+  }();
   if (!check) return tl::unexpected(check.error());
   check->time = NowUtc();
   check->taken = taken;

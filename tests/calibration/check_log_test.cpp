@@ -198,6 +198,51 @@ TEST(RequiredCheck, OtherRecordsAndUnknownTimesDoNotCount) {
   EXPECT_THAT(RequireCheck({}, Record(), "2026-03-02T09:00", 8), FailsWith(Code::kBenchUnchecked));
 }
 
+// Lines 50 um apart at 30 degrees, imaged by a bench of unequal pitches, shear and distortion: the
+// places come from Scale::ToPx, so that only the way back is tested.
+TEST(Standard, LineDistanceIsRightThroughShearAndDistortion) {
+  CalibrationRecord record = Record();
+  record.image_width_px = 800;
+  record.image_height_px = 600;
+  record.pitch_x_um = 2.5;
+  record.pitch_y_um = 2.6;
+  record.pitch_u_x_um = record.pitch_u_y_um = 0.00025;  // 1e-4
+  record.shear = 0.01;
+  record.k1_per_px2 = 2e-8;
+  record.distortion_centre = {399.5, 299.5};
+  const auto scale = Scale::FromRecord(record);
+  ASSERT_THAT(scale, IsOk());
+  const double angle = 0.5236, c = std::cos(angle), s = std::sin(angle);
+  TargetFit fit;
+  fit.width_px = 800;
+  fit.height_px = 600;
+  const PointUm middle = scale->ToUm(PointPx{399.5, 299.5});
+  for (long i = -10; i <= 10; ++i) {
+    const double along = 50.0 * static_cast<double>(i);
+    fit.marks.push_back({scale->ToPx(middle + PointUm{along * c, along * s}), 0.01, i, 0, 0});
+  }
+  // q = K^T n / d at the middle.
+  fit.qx_per_px = 2.5 * c / 50;
+  fit.qy_per_px = (0.01 * 2.6 * c + 2.6 * s) / 50;
+  TargetSpec spec;
+  spec.division_um = 50;
+  spec.certificate_u_um = 0.1;
+  spec.temperature_c = 20;
+  const auto check = MeasureStandard(fit, spec, record);
+  ASSERT_THAT(check, IsOk());
+  EXPECT_EQ(check->certified_um, 1000);
+  EXPECT_NEAR(check->measured_um, 1000, 1e-6);
+  EXPECT_GT(check->measured_u_um, 0.05);  // 1e-4 of 1000, shared by two pitches
+  EXPECT_LE(check->measured_u_um, 0.1);
+  // A warmer artefact is longer than its certificate: 10 K * 8.5e-6 * 1000 um = 0.085 um.
+  spec.temperature_c = 30;
+  EXPECT_NEAR(MeasureStandard(fit, spec, record)->measured_um, 1000 - 0.085, 1e-4);
+  spec.division_um = 0;
+  EXPECT_THAT(MeasureStandard(fit, spec, record), FailsWith(Code::kUsage));
+  record.pitch_y_um.reset();
+  EXPECT_THAT(MeasureStandard(fit, spec, record), FailsWith(Code::kCalibrationInvalid));
+}
+
 TEST(LastGood, IsTheLatestPassedCheckBeforeTheFailedOne) {
   const std::vector<BenchCheck> log = {Check("2026-03-01T08:00"), Check("2026-03-02T08:00"),
                                        Check("2026-03-03T08:00", 5), Check("2026-03-04T08:00")};
