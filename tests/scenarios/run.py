@@ -40,7 +40,7 @@ def walk(value, path):
             value = [v for v in rows if v["no"] == part][0]
         elif rows and "quantity" in rows[0]:
             word = parts.pop(0)
-            value = [v for v in rows if v["of"] == part.split("|") and v["quantity"] == word][0]
+            value = [v for v in rows if v["of"] in (part, part.split("|")) and v["quantity"] == word][0]
         elif isinstance(value, list):
             value = value[int(part)]
         else:
