@@ -2,7 +2,7 @@
 //
 // Never resamples or reorients: the measuring frame is the stored pixel grid, whatever EXIF says.
 // Formats: PNG, JPEG, BMP, TIFF (8 and 16 bit, 12 in 16, 1 bit; grey, RGB, palette; strips, tiles,
-// BigTIFF; none, LZW, deflate, PackBits).
+// BigTIFF; none, LZW, deflate, PackBits, JPEG of 8 bits).
 // Keywords: read, decode, PNG, TIFF, JPEG, BMP, reduced, pyramid, resolution tag.
 #pragma once
 

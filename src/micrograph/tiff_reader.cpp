@@ -68,7 +68,13 @@ int OnError(TIFF*, void* user, const char*, const char* format, va_list argument
   }
   return 1;
 }
-int OnWarning(TIFF*, void*, const char*, const char*, va_list) { return 1; }
+// The JPEG inside a TIFF goes on after damage with grey filled in and only warns; a measurement
+// must not go on.
+int OnWarning(TIFF* tiff, void* user, const char* module, const char* format, va_list arguments) {
+  if (module != nullptr && std::strcmp(module, "JPEGLib") == 0)
+    return OnError(tiff, user, module, format, arguments);
+  return 1;
+}
 
 using Tiff = std::unique_ptr<TIFF, void (*)(TIFF*)>;
 
@@ -77,7 +83,7 @@ Tiff Open(MemoryFile& file) {
                                                                              TIFFOpenOptionsFree);
   TIFFOpenOptionsSetMaxSingleMemAlloc(options.get(), kMaxSingleAllocation);
   TIFFOpenOptionsSetErrorHandlerExtR(options.get(), OnError, &file);
-  TIFFOpenOptionsSetWarningHandlerExtR(options.get(), OnWarning, nullptr);
+  TIFFOpenOptionsSetWarningHandlerExtR(options.get(), OnWarning, &file);
   return Tiff(TIFFClientOpenExt("", "r", &file, OnRead, OnWrite, OnSeek, OnClose, OnSize, OnMap,
                                 OnUnmap, options.get()),
               TIFFClose);
@@ -133,7 +139,15 @@ struct TiffKind {
   std::uint16_t bits = 1, samples = 1, photometric = PHOTOMETRIC_MINISBLACK;
   bool planar = false;
   bool colour = false;
+  bool jpeg = false;
 };
+
+// Goes to the picture `directory`; JPEG's luminance and chroma come out as RGB from then on.
+bool GoTo(TIFF* tiff, tdir_t directory, const TiffKind& kind) {
+  if (TIFFSetDirectory(tiff, directory) != 1) return false;
+  return !kind.jpeg || !kind.colour ||
+         TIFFSetField(tiff, TIFFTAG_JPEGCOLORMODE, JPEGCOLORMODE_RGB) == 1;
+}
 
 Status CheckKind(TIFF* tiff, const std::string& name, TiffKind& kind) {
   kind.width = Field<std::uint32_t>(tiff, TIFFTAG_IMAGEWIDTH, 0);
@@ -145,16 +159,25 @@ Status CheckKind(TIFF* tiff, const std::string& name, TiffKind& kind) {
                 kind.samples > 1;
   kind.photometric = Field<std::uint16_t>(
       tiff, TIFFTAG_PHOTOMETRIC, kind.samples < 3 ? PHOTOMETRIC_MINISBLACK : PHOTOMETRIC_RGB);
+  const auto packing = Field<std::uint16_t>(tiff, TIFFTAG_COMPRESSION, COMPRESSION_NONE);
+  kind.jpeg = packing == COMPRESSION_JPEG;
+  // The decoder turns these colours into RGB (GoTo).
+  if (kind.jpeg && kind.photometric == PHOTOMETRIC_YCBCR && kind.samples == 3 && !kind.planar)
+    kind.photometric = PHOTOMETRIC_RGB;
   kind.colour = kind.photometric == PHOTOMETRIC_RGB;
-  switch (Field<std::uint16_t>(tiff, TIFFTAG_COMPRESSION, COMPRESSION_NONE)) {
+  switch (packing) {
     case COMPRESSION_NONE:
     case COMPRESSION_LZW:
     case COMPRESSION_ADOBE_DEFLATE:
     case COMPRESSION_DEFLATE:
     case COMPRESSION_PACKBITS:
       break;
+    case COMPRESSION_JPEG:
+      if (kind.bits == 8) break;
+      return FailFormat(name, fmt::format("is a TIFF with JPEG of {} bits", kind.bits));
     default:
-      return FailFormat(name, "is a TIFF packed otherwise than none, LZW, deflate or PackBits");
+      return FailFormat(name,
+                        "is a TIFF packed otherwise than none, LZW, deflate, PackBits or JPEG");
   }
   const auto format = Field<std::uint16_t>(tiff, TIFFTAG_SAMPLEFORMAT, SAMPLEFORMAT_UINT);
   if (format != SAMPLEFORMAT_UINT && format != SAMPLEFORMAT_VOID) {
@@ -413,18 +436,19 @@ Status ReadTiff(Bytes bytes, const std::string& name, const ReadOptions& options
     planes[i].file.bytes = bytes;
     planes[i].tiff = Open(planes[i].file);
     planes[i].sample = samples[i];
-    if (!planes[i].tiff || TIFFSetDirectory(planes[i].tiff.get(), directory) != 1) {
+    if (!planes[i].tiff || !GoTo(planes[i].tiff.get(), directory, kind)) {
       return FailDamaged(name, "TIFF: " + planes[i].file.first_error);
     }
   }
   const RowPicker picker(std::move(layout), options.channel);
   ToneSink sink(static_cast<int>(kind.width), static_cast<int>(kind.height), bits,
                 options.reduced_pixels);
-  if (!TiffDecoder(planes, picker, sink).Run()) {
-    std::string detail = "pixels cannot be unpacked";
-    for (const Plane& plane : planes) {
-      if (!plane.file.first_error.empty()) detail = plane.file.first_error;
-    }
+  const bool whole = TiffDecoder(planes, picker, sink).Run();
+  const auto warned = [](const Plane& plane) { return !plane.file.first_error.empty(); };
+  const auto trouble = std::find_if(planes.begin(), planes.end(), warned);
+  if (!whole || (kind.jpeg && trouble != planes.end())) {
+    const std::string detail =
+        trouble != planes.end() ? trouble->file.first_error : "pixels cannot be unpacked";
     return FailDamaged(name, "TIFF: " + detail);
   }
   AddTags(tiff.get(), ome, out);

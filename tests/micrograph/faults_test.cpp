@@ -139,8 +139,9 @@ TEST(Faults, CutBmpIsTruncated) {
   for (const char* name : {"grey8.bmp", "rgb555.bmp", "palette.bmp"}) ExpectCutIsTold(name, true);
 }
 TEST(Faults, CutTiffIsTruncated) {
-  for (const char* name : {"grey-tiff_lzw.tif", "grey8-strips.tif", "rgb16-tiles-big.tif",
-                           "rgb8-strips-zlib-motorola.tif", "twelve-packed.tif"}) {
+  for (const char* name :
+       {"grey-tiff_lzw.tif", "grey8-strips.tif", "rgb16-tiles-big.tif",
+        "rgb8-strips-zlib-motorola.tif", "twelve-packed.tif", "ycbcr-jpeg.tif"}) {
     ExpectCutIsTold(name, false);
   }
 }
@@ -156,14 +157,20 @@ TEST(Faults, ChangedBytesInsidePixelDataAreDamage) {
   const std::size_t middle = tiff.size() / 2;
   for (std::size_t i = middle; i < middle + 200; ++i) tiff[i] ^= std::byte{0x5a};
   EXPECT_THAT(Decode(tiff), FailsWith(Code::kImageDamaged));
+  for (const char* name : {"grey-jpeg.tif", "rgb-jpeg.tif", "ycbcr-jpeg.tif"}) {
+    Data packed = Picture(name);
+    for (std::size_t i = packed.size() / 2; i < packed.size() / 2 + 40; ++i)
+      packed[i] = std::byte{0xff};
+    EXPECT_THAT(Decode(packed), FailsWith(Code::kImageDamaged)) << name;
+  }
   Data bmp = Picture("grey8.bmp");
   bmp[28] = std::byte{7};  // bits a pixel
   EXPECT_THAT(Decode(bmp), FailsWith(Code::kImageDamaged));
 }
 
 TEST(Faults, KindsThatAreNotReadAreNamed) {
-  for (const char* name : {"float.tif.tag", "signed.tif.tag", "cmyk.jpg.tag", "cmyk.tif.tag",
-                           "jpeg-inside.tif.tag", "run-lengths.bmp.tag"}) {
+  for (const char* name :
+       {"float.tif.tag", "signed.tif.tag", "cmyk.jpg.tag", "cmyk.tif.tag", "run-lengths.bmp.tag"}) {
     const auto result = ReadMicrograph(PICTURES + std::string(name));
     EXPECT_THAT(result, FailsWith(Code::kImageFormat)) << name;
   }
