@@ -8,6 +8,7 @@ namespace cutface {
 namespace {
 
 constexpr double kLeastBlurs = 1.2;  // of a liner's thickness: below, only thickness x contrast
+constexpr double kLeastShare = 0.4;  // of the mean thickness
 constexpr double kMostUnseen = 0.5;  // of an edge between solids
 
 double UnseenShare(const SettledContour& c) {
@@ -26,7 +27,9 @@ TracedContour Missing(std::string why) {
 TracedContour Layer(const SettledContour& c, const Scale& scale, const std::string& what) {
   if (!c.doubt.empty() || UnseenShare(c) > kMostUnseen)
     return Missing("no tone step to be seen along most of " + what);
-  return TracedFrom(c, scale);
+  TracedContour contour = TracedFrom(c, scale);
+  contour.common_share = 0;  // no rim, no potting: what moves the others does not move it
+  return contour;
 }
 
 double MeanGap(const TracedContour& inner, const TracedContour& outer) {
@@ -34,6 +37,34 @@ double MeanGap(const TracedContour& inner, const TracedContour& outer) {
   if (a.size() < 6 || b.size() < 6) return 0;
   return (Area(std::span<const PointUm>(b)) - Area(std::span<const PointUm>(a))) /
          (0.5 * (Perimeter(std::span<const PointUm>(a)) + Perimeter(std::span<const PointUm>(b))));
+}
+
+// Edges of one liner that nearly touch somewhere: one of them has left its own edge there.
+void DoubtThinPlaces(TracedContour& bore, TracedContour& outer) {
+  const ContourUm a = bore.Points(), b = outer.Points();
+  if (a.size() < 6 || b.size() < 6) return;
+  const double least =
+      LeastDistance(std::span<const PointUm>(a), std::span<const PointUm>(b)).distance;
+  if (least > kLeastShare * MeanGap(bore, outer)) return;
+  for (TracedContour* contour : {&bore, &outer}) {
+    if (contour->doubt.empty())
+      contour->doubt = "the liner's two edges nearly touch: one of them was not followed";
+  }
+}
+
+// The wire layer whose metal lies within `reach` of a ring's drawn edge, "" when none does: a braid
+// hides the edge between the materials that it lies in.
+std::string WiresBeside(const SectionDesign& plane, const RingDesign& ring, double reach_um) {
+  const double radius = std::sqrt(Area(std::span<const PointUm>(ring.inner.contour)) / M_PI);
+  for (const WireLayerDesign& layer : plane.wires) {
+    const double metal = layer.round_um  ? *layer.round_um
+                         : layer.flat_um ? layer.flat_um->first
+                                         : 0.0;
+    for (double diameter : layer.on_diameters_um) {
+      if (std::abs(0.5 * diameter - radius) < 0.5 * metal + reach_um) return layer.name;
+    }
+  }
+  return "";
 }
 
 }  // namespace
@@ -61,6 +92,7 @@ void AssembleLayers(const SettledFace& settled, const LayerPlan& layers, const S
                         liner.lumen, kLeastBlurs * blur_um));
       }
     }
+    if (bore != nullptr && !liner.outer.vertices.empty()) DoubtThinPlaces(bore->bore, liner.outer);
     // Where the liner was not told, the bore's contour may be its outer edge.
     if (liner.outer.vertices.empty() && bore != nullptr && bore->bore.doubt.empty() &&
         !bore->bore.vertices.empty()) {
@@ -76,6 +108,10 @@ void AssembleLayers(const SettledFace& settled, const LayerPlan& layers, const S
     ring.inner = path.contour.empty()
                      ? Missing(path.why)
                      : Layer(settled.contours[next++], scale, "the inner edge of " + ring.name);
+    const std::string wires =
+        WiresBeside(plane, plane.rings[path.ring], 12 * scale.mean_pitch_um());
+    if (!ring.inner.vertices.empty() && ring.inner.doubt.empty() && !wires.empty())
+      ring.inner.doubt = "wires of " + wires + " lie along it: the edge may be theirs";
     section.rings.push_back(std::move(ring));
   }
 }

@@ -143,6 +143,45 @@ std::vector<std::uint32_t> Thinned(const ContourUm& contour, const std::vector<d
   return kept;
 }
 
+int Face::FindLayer(std::string_view name) const {
+  for (std::size_t k = 0; k < layers.size(); ++k) {
+    if (layers[k].name == name) return static_cast<int>(k);
+  }
+  return -1;
+}
+
+namespace {
+
+template <class Add>
+void AddLayers(const Section& section, const Add& add, Face& face) {
+  const auto edge = [&](std::string name, const TracedContour& contour) {
+    Feature feature;
+    feature.kind = Feature::Kind::kLayer;
+    feature.name = std::move(name);
+    feature.traced = &contour;
+    if (contour.vertices.empty())
+      feature.missing = contour.doubt.empty() ? "not found" : "not found: " + contour.doubt;
+    return add(std::move(feature));
+  };
+  int outer = face.outline;
+  for (const RingTrace& ring : section.rings) {
+    const int inner = edge(ring.name, ring.inner);
+    face.layers.push_back({ring.name, inner, outer});
+    outer = inner;
+  }
+  face.polymer = face.lumens;
+  for (const LinerTrace& liner : section.liners) {
+    const std::string name = liner.lumen + "/liner";
+    const int index = edge(name, liner.outer), bore = face.FindLumen(liner.lumen);
+    face.layers.push_back({name, bore, index});
+    for (std::size_t k = 0; k < face.lumens.size(); ++k) {
+      if (face.lumens[k] == bore) face.polymer[k] = index;
+    }
+  }
+}
+
+}  // namespace
+
 Face PrepareFace(const Section& section) {
   Face face;
   const auto add = [&](Feature feature) {
@@ -181,6 +220,7 @@ Face PrepareFace(const Section& section) {
     feature.traced = &hole.contour;
     face.voids.push_back(add(std::move(feature)));
   }
+  AddLayers(section, add, face);
   return face;
 }
 

@@ -17,7 +17,7 @@
 namespace cutface::measure {
 
 struct Feature {
-  enum class Kind { kOutline, kLumen, kVoid };
+  enum class Kind { kOutline, kLumen, kVoid, kLayer };  // kLayer: edge between solids
   Kind kind = Kind::kLumen;
   std::string name;
   const TracedContour* traced = nullptr;
@@ -44,11 +44,21 @@ struct Feature {
   double BridgedShare() const;
 };
 
+// A ring or a liner: the solid between two contours.
+struct Layer {
+  std::string name;            // "jacket", "scope/liner"
+  int inner = -1, outer = -1;  // features
+};
+
 struct Face {
   std::vector<Feature> features;  // outline first when there is one, lumens, voids
   int outline = -1;
   std::vector<int> lumens;  // every name once
   std::vector<int> voids;   // holes that count: class void and gaps, not debris, chips, bubbles
+
+  std::vector<Layer> layers;  // rings from the outline inwards, then liners
+  std::vector<int> polymer;   // per entry of `lumens`: the liner's outer edge, else the bore
+  int FindLayer(std::string_view name) const;  // position in `layers`, -1 when unknown
 
   int FindLumen(std::string_view name) const;  // -1 when unknown
 };

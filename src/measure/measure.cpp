@@ -86,6 +86,22 @@ std::vector<Target> Targets(const Bench& bench, const Asked& asked) {
     }
   }
   targets.push_back({{"voids"}, QuantityOf::kVoids, -1, -1});
+  for (std::size_t k = 0; k < face.layers.size(); ++k) {
+    const Layer& layer = face.layers[k];
+    if (layer.inner < 0 || layer.outer < 0) continue;
+    targets.push_back(
+        {{layer.name}, QuantityOf::kRing, layer.inner, layer.outer, static_cast<int>(k)});
+  }
+  if (asked.plane != nullptr && asked.plane->bond) {
+    const int sleeve = face.FindLayer(asked.plane->bond->sleeve);
+    const int adhesive = face.FindLayer(asked.plane->bond->adhesive);
+    if (sleeve >= 0 && adhesive >= 0) {
+      targets.push_back({{"bond"},
+                         QuantityOf::kBond,
+                         face.layers[static_cast<std::size_t>(sleeve)].inner,
+                         face.layers[static_cast<std::size_t>(adhesive)].inner});
+    }
+  }
   return targets;
 }
 

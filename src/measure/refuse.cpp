@@ -87,7 +87,9 @@ Refusal RefuseSolid(const Bench& bench, const Target& target, const Word& word) 
   const std::string between =
       pair ? target.of[0] + " and " + target.of[1] : target.of[0] + " and the outside";
   if ((word.needs & kNeedsGap) != 0) {
-    const int g = bench.FindGap(target.first, other);
+    const bool polymer = word.word == "septum_polymer";
+    const int g =
+        polymer ? bench.FindPolymerGap(target.first, other) : bench.FindGap(target.first, other);
     if (g < 0) return {true, "no distance between " + between};
     if (bench.gaps()[static_cast<std::size_t>(g)].blocked) {
       return {false, "something else lies between " + between};
@@ -100,6 +102,21 @@ Refusal RefuseSolid(const Bench& bench, const Target& target, const Word& word) 
     if (std::string reason = GapReason(bench, g); !reason.empty()) return {true, reason};
   }
   return {true, ""};
+}
+
+// The extremes of a thickness must lie on edges that were seen.
+Refusal RefuseLayer(const Bench& bench, const Target& target, const Word& word) {
+  const ThicknessPlaces& at = bench.layers()[static_cast<std::size_t>(target.layer)].places();
+  const Feature &inner = FeatureOf(bench, target.first), &outer = FeatureOf(bench, target.second);
+  const auto reason = [&](std::size_t vertex, std::size_t edge) {
+    std::string text = EdgeReason(inner, vertex);
+    return text.empty() ? EdgeReason(outer, edge) : text;
+  };
+  std::string text;
+  if ((word.needs & kNeedsLeastPlace) != 0) text = reason(at.least_vertex, at.least_edge);
+  if ((word.needs & kNeedsGreatestPlace) != 0 && text.empty())
+    text = reason(at.greatest_vertex, at.greatest_edge);
+  return {true, text};
 }
 
 }  // namespace
@@ -120,11 +137,17 @@ Refusal Refuse(const Bench& bench, const Target& target, const Word& word) {
   if (word.word == "septum_polymer") {
     for (int part : {target.first, target.second}) {
       const auto& nominal = bench.nominals().lumens[static_cast<std::size_t>(part)];
-      if (nominal && nominal->lined) {
+      if (!nominal || !nominal->lined) continue;
+      const int layer = bench.face().FindLayer(FeatureOf(bench, part).name + "/liner");
+      if (layer < 0) {
         return {true, "the liner of " + FeatureOf(bench, part).name + " was not traced"};
       }
+      const int outer = bench.face().layers[static_cast<std::size_t>(layer)].outer;
+      if (std::string reason = PartReason(bench, outer, false); !reason.empty())
+        return {true, reason};
     }
   }
+  if (target.layer >= 0) return RefuseLayer(bench, target, word);
   if (target.kind == QuantityOf::kLumen && has(kNeedsOutline)) {
     const auto& nominal = bench.nominals().lumens[static_cast<std::size_t>(target.first)];
     if (nominal && nominal->opens_outside) return {false, target.of[0] + " opens to the outside"};

@@ -99,7 +99,22 @@ Bench::Bench(Face& face, const Section& section, const SectionDesign* plane,
   if (options.draws) WarmUp();
   raw_.gaps.reserve(gaps_.size());
   for (const Gap& gap : gaps_) raw_.gaps.push_back(gap.raw.distance);
+  for (const Layer& layer : face_.layers) {
+    layers_.emplace_back(face_, layer);
+    if (options.draws) layers_.back().Prepare(face_);
+    raw_.layers.push_back(layers_.back().raw());
+  }
   SetDatum(raw_);
+}
+
+int Bench::FindPolymerGap(int first, int second) const {
+  const auto polymer = [&](int lumen) {
+    for (std::size_t k = 0; k < face_.lumens.size(); ++k) {
+      if (face_.lumens[k] == lumen) return face_.polymer[k];
+    }
+    return lumen;
+  };
+  return FindGap(polymer(first), polymer(second));
 }
 
 int Bench::FindGap(int first, int second) const {
@@ -130,7 +145,8 @@ void Bench::SearchGaps(bool brute_force, bool draws) {
     if (!(gap.raw.distance < limit)) return;
     for (std::size_t k = 0; k < n && !gap.blocked; ++k) {
       const Feature& other = face_.features[k];
-      if (k == i || k == j || other.kind == Feature::Kind::kVoid || !other.Measurable()) continue;
+      const bool solid = other.kind == Feature::Kind::kVoid || other.kind == Feature::Kind::kLayer;
+      if (k == i || k == j || solid || !other.Measurable()) continue;
       gap.blocked = full[k].Crosses(gap.raw.on_first, gap.raw.on_second);
     }
     if (draws) {
@@ -153,6 +169,13 @@ void Bench::SearchGaps(bool brute_force, bool draws) {
       direct(face_.lumens[l], face_.lumens[m]);
     }
     if (face_.outline >= 0) direct(face_.lumens[l], face_.outline);
+  }
+  for (std::size_t l = 0; l < face_.lumens.size(); ++l) {
+    for (std::size_t m = l + 1; m < face_.lumens.size(); ++m) {
+      const int a = face_.polymer[l], b = face_.polymer[m];
+      if (a < 0 || b < 0 || (a == face_.lumens[l] && b == face_.lumens[m])) continue;
+      search(static_cast<std::size_t>(a), static_cast<std::size_t>(b), kAny);
+    }
   }
   for (std::size_t v = 0; v < face_.voids.size(); ++v) {
     const auto hole = static_cast<std::size_t>(face_.voids[v]);
@@ -235,7 +258,7 @@ void Bench::RawShapes(bool brute_force) {
       values.roundness = zone.width;
       places.zone_centre = zone.centre;
     }
-    if (feature.kind == Feature::Kind::kOutline) continue;
+    if (feature.kind != Feature::Kind::kLumen) continue;
     if (const auto inscribed = InscribedCircle<FrameUm>(contour, 1e-4)) {
       values.inscribed = 2 * inscribed->radius;
       places.inscribed_centre = inscribed->centre;
@@ -311,7 +334,7 @@ ShapeValues Bench::ThinShape(std::size_t f, const ContourUm& moved, Scratch& scr
   if (feature.kind == Feature::Kind::kVoid) return values;
   Warm warm = warm_[f];
   values.roundness = FitZone(thin, places_[f].zone_centre, kDrawEffort, warm.zone).width;
-  if (feature.kind == Feature::Kind::kOutline) return values;
+  if (feature.kind != Feature::Kind::kLumen) return values;
   const Circle<FrameUm> inscribed =
       FitInscribed(thin, places_[f].inscribed_centre, kDrawEffort, warm.inscribed);
   values.inscribed = 2 * inscribed.radius;
@@ -350,6 +373,8 @@ void Bench::Evaluate(const std::vector<ContourUm>& moved, Snapshot& out) const {
     }
     out.gaps[g] = least;
   }
+  out.layers.clear();
+  for (const LayerGauge& layer : layers_) out.layers.push_back(layer.Evaluate(face_, moved));
   SetDatum(out);
 }
 

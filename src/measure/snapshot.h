@@ -14,6 +14,7 @@
 #include "measure/extremes.h"
 #include "measure/face.h"
 #include "measure/gap.h"
+#include "measure/layers.h"
 
 namespace cutface::measure {
 
@@ -40,6 +41,7 @@ struct Gap {
 struct Snapshot {
   std::vector<ShapeValues> shapes;  // per feature
   std::vector<double> gaps;         // per gap; may be negative where drawn contours cross
+  std::vector<Thickness> layers;    // per layer of the face
   PointUm datum_centre;
   double rotation = 0;  // picture = centre + R(rotation) M design
 };
@@ -78,6 +80,9 @@ class Bench {
   const Nominals& nominals() const { return nominals_; }
   const std::vector<Gap>& gaps() const { return gaps_; }
   const std::vector<ShapePlaces>& places() const { return places_; }
+  const std::vector<LayerGauge>& layers() const { return layers_; }
+  // Between two lumens' polymer: from liner to liner, from the bore where there is none.
+  int FindPolymerGap(int first, int second) const;
   int FindGap(int first, int second) const;  // index of the gap, either order; -1 when not searched
 
   const Snapshot& raw() const { return raw_; }
@@ -100,6 +105,7 @@ class Bench {
   std::vector<Gap> gaps_;
   std::vector<std::vector<int>> gap_table_;
   std::vector<ShapePlaces> places_;
+  std::vector<LayerGauge> layers_;
   Snapshot raw_;
   struct Warm {
     Contacts zone, inscribed;

@@ -238,6 +238,55 @@ std::vector<PointUm> AtToOutside(const Reader& r, const Target&) {
   return AtVoidGap(r, LeastVoidGap(r, {r.bench.face().outline}));
 }
 
+// --- layers --------------------------------------------------------------------------------------
+
+const Thickness& ThicknessOf(const Reader& r, const Target& t) {
+  return r.now.layers[static_cast<std::size_t>(t.layer)];
+}
+const ThicknessPlaces& ThicknessPlacesOf(const Reader& r, const Target& t) {
+  return r.bench.layers()[static_cast<std::size_t>(t.layer)].places();
+}
+double ThicknessMin(const Reader& r, const Target& t) { return ThicknessOf(r, t).least; }
+double ThicknessMean(const Reader& r, const Target& t) { return ThicknessOf(r, t).mean; }
+double ThicknessMax(const Reader& r, const Target& t) { return ThicknessOf(r, t).greatest; }
+double Concentricity(const Reader& r, const Target& t) {
+  const Thickness& now = ThicknessOf(r, t);
+  return now.greatest > 0 ? 100 * now.least / now.greatest : 0;
+}
+double Eccentricity(const Reader& r, const Target& t) {
+  return 0.5 * (ThicknessOf(r, t).greatest - ThicknessOf(r, t).least);
+}
+double CentresApart(const Reader& r, const Target& t) {
+  return Distance(r.now.shapes[static_cast<std::size_t>(t.first)].circle_centre,
+                  r.now.shapes[static_cast<std::size_t>(t.second)].circle_centre);
+}
+double Runout(const Reader& r, const Target& t) { return 2 * CentresApart(r, t); }
+std::vector<PointUm> AtThinnest(const Reader& r, const Target& t) {
+  return {ThicknessPlacesOf(r, t).least.a, ThicknessPlacesOf(r, t).least.b};
+}
+std::vector<PointUm> AtThickest(const Reader& r, const Target& t) {
+  return {ThicknessPlacesOf(r, t).greatest.a, ThicknessPlacesOf(r, t).greatest.b};
+}
+std::vector<PointUm> AtBothThicknesses(const Reader& r, const Target& t) {
+  std::vector<PointUm> both = AtThinnest(r, t), most = AtThickest(r, t);
+  both.insert(both.end(), most.begin(), most.end());
+  return both;
+}
+std::vector<PointUm> AtCentres(const Reader& r, const Target& t) {
+  return {r.now.shapes[static_cast<std::size_t>(t.first)].circle_centre,
+          r.now.shapes[static_cast<std::size_t>(t.second)].circle_centre};
+}
+
+double LeastPolymer(const Reader& r, const Target& t) {
+  const int g = r.bench.FindPolymerGap(t.first, t.second);
+  return std::max(0.0, r.now.gaps[static_cast<std::size_t>(g)]);
+}
+std::vector<PointUm> AtPolymer(const Reader& r, const Target& t) {
+  const Gap& gap =
+      r.bench.gaps()[static_cast<std::size_t>(r.bench.FindPolymerGap(t.first, t.second))];
+  return {gap.raw.on_first, gap.raw.on_second};
+}
+
 // --- the table -----------------------------------------------------------------------------------
 
 constexpr unsigned kFlow = kNeedsWhole | kNeedsNominal;
@@ -274,7 +323,7 @@ constexpr std::array kWords = {
     Word{"barrier", Of::kLumen, kNeedsPath | kNeedsOutline, Barrier, AtBarrier},
 
     Word{"septum", Of::kLumenPair, kNeedsGap, LeastGap, AtGap},
-    Word{"septum_polymer", Of::kLumenPair, kNeedsGap, LeastGap, AtGap},
+    Word{"septum_polymer", Of::kLumenPair, kNeedsGap, LeastPolymer, AtPolymer},
     Word{"barrier", Of::kLumenPair, kNeedsPath, Barrier, AtBarrier},
     Word{"barrier_weakest", Of::kLumenPair, kNeedsPath, BarrierWeakest, AtBarrierWeakest},
 
@@ -284,6 +333,18 @@ constexpr std::array kWords = {
     Word{"area_fraction", Of::kVoids, kNeedsAll, AreaFraction, nullptr},
     Word{"void_to_lumen", Of::kVoids, kNeedsVoid, ToLumen, AtToLumen},
     Word{"void_to_outside", Of::kVoids, kNeedsVoid | kNeedsOutline, ToOutside, AtToOutside},
+
+    Word{"thickness_min", Of::kRing, kNeedsWhole | kNeedsLeastPlace, ThicknessMin, AtThinnest},
+    Word{"thickness_mean", Of::kRing, kNeedsWhole, ThicknessMean, nullptr},
+    Word{"thickness_max", Of::kRing, kNeedsWhole | kNeedsGreatestPlace, ThicknessMax, AtThickest},
+    Word{"concentricity", Of::kRing, kNeedsWhole | kNeedsLeastPlace | kNeedsGreatestPlace,
+         Concentricity, AtBothThicknesses},
+    Word{"eccentricity", Of::kRing, kNeedsWhole | kNeedsLeastPlace | kNeedsGreatestPlace,
+         Eccentricity, AtBothThicknesses},
+    Word{"runout", Of::kRing, kNeedsWhole, Runout, AtCentres},
+
+    Word{"offset", Of::kBond, kNeedsWhole, CentresApart, AtCentres},
+    Word{"runout", Of::kBond, kNeedsWhole, Runout, AtCentres},
 };
 
 }  // namespace

@@ -17,6 +17,7 @@ struct Target {
   std::vector<std::string> of;
   QuantityOf kind = QuantityOf::kLumen;
   int first = -1, second = -1;  // features; a lumen's wall and barrier lead to the outline
+  int layer = -1;               // of the face's layers; first and second are its edges
 };
 
 struct Reader {
@@ -27,15 +28,17 @@ struct Reader {
 
 // What must hold before a word can be measured; sums of these.
 enum Need : unsigned {
-  kNeedsWhole = 1,     // the whole contour, nothing cut off by the frame
-  kNeedsGap = 2,       // a least distance whose ends lie on measured edges
-  kNeedsNominal = 4,   // the drawing's shape of the lumen
-  kNeedsDatum = 8,     // the datum frame
-  kNeedsVoid = 16,     // at least one void
-  kNeedsAll = 32,      // outline and every lumen whole
-  kNeedsOutline = 64,  // the outline, at least in part
-  kNeedsPath = 128,    // a way through solid and voids whose ligaments end on measured edges
-  kLengthened = 256,   // no need: the contour's length enters, which noise biases
+  kNeedsWhole = 1,         // the whole contour, nothing cut off by the frame
+  kNeedsGap = 2,           // a least distance whose ends lie on measured edges
+  kNeedsNominal = 4,       // the drawing's shape of the lumen
+  kNeedsDatum = 8,         // the datum frame
+  kNeedsVoid = 16,         // at least one void
+  kNeedsAll = 32,          // outline and every lumen whole
+  kNeedsOutline = 64,      // the outline, at least in part
+  kNeedsPath = 128,        // a way through solid and voids whose ligaments end on measured edges
+  kNeedsLeastPlace = 512,  // the thinnest place of a layer on edges that were seen
+  kNeedsGreatestPlace = 1024,  // the thickest one
+  kLengthened = 256,           // no need: the contour's length enters, which noise biases
 };
 
 struct Word {

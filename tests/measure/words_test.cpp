@@ -75,7 +75,10 @@ TEST(Words, EveryPlainRowOfTheTableHasExactlyOneFunction) {
   for (const QuantityRow& row : QuantityTable()) {
     const bool plain = row.of == QuantityOf::kOutline || row.of == QuantityOf::kLumen ||
                        row.of == QuantityOf::kLumenPair || row.of == QuantityOf::kVoids;
-    if (!plain) continue;
+    // Gaps along rings and bonds and what needs two planes have no function yet.
+    const bool gap = row.word == "longest_gap" || row.word == "bonded_arc" || row.word == "tilt";
+    const bool layer = (row.of == QuantityOf::kRing || row.of == QuantityOf::kBond) && !gap;
+    if (!plain && !layer) continue;
     ++rows;
     EXPECT_EQ(functions[std::make_pair(std::string(row.word), static_cast<int>(row.of))], 1)
         << row.word << " of " << QuantityOfName(row.of);
