@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "cutface/design.h"
+#include "cutface/phantom.h"
 #include "cutface/stats.h"
 #include "phantom/shapes.h"
 
@@ -123,6 +124,7 @@ struct ThicknessPx {
 ThicknessPx ThicknessBetween(const ContourPx& inner, const ContourPx& outer);
 
 // ",\n \"rings\": ... " : the lines of the truth file, empty when there is nothing built-up.
-std::string InsertsText(const BuiltPart& part, int width_px, int height_px);
+// Chips, smears, debris, potting gaps and bubbles of the scene are listed as artefacts too.
+std::string InsertsText(const BuiltPart& part, const PhantomScene& scene);
 
 }  // namespace cutface::phantom

@@ -150,7 +150,19 @@ Span SpanSeen(const ContourPx& contour, PointPx about) {
   return {(at + least) * 180 / kPi, (at + greatest) * 180 / kPi};
 }
 
-std::string ArtefactsText(const BuiltPart& part) {
+std::string PatchesText(const std::vector<PhantomPatch>& patches, const char* kind,
+                        const char*& comma) {
+  std::string text;
+  for (const PhantomPatch& patch : patches) {
+    text += fmt::format(
+        "{}\n  {{\"class\": \"{}\", \"of\": \"\", \"size_px\": {:.3f}, \"contour_px\": {}}}", comma,
+        kind, patch.size_px, ContourText(patch.contour));
+    comma = ",";
+  }
+  return text;
+}
+
+std::string ArtefactsText(const BuiltPart& part, const PhantomEffects& effects) {
   std::string text = ",\n \"artefacts\": [";
   const char* comma = "";
   for (const BuiltArtefact& artefact : part.inserts.artefacts) {
@@ -170,6 +182,17 @@ std::string ArtefactsText(const BuiltPart& part) {
         fmt::format("{}\n  {}, \"contour_px\": {}}}", comma, line, ContourText(artefact.contour));
     comma = ",";
   }
+  // A bubble is drawn twice, its ring and its middle: the ring comes first and is the larger.
+  std::vector<PhantomPatch> outside, inside;
+  for (std::size_t i = 0; i + 1 < effects.bubbles.size(); i += 2) {
+    (effects.bubbles[i].lumen < 0 ? outside : inside).push_back(effects.bubbles[i]);
+  }
+  text += PatchesText(effects.chips, "chip", comma);
+  text += PatchesText(effects.lips, "smear", comma);
+  text += PatchesText(effects.specks, "debris", comma);
+  text += PatchesText(effects.gaps, "potting gap", comma);
+  text += PatchesText(outside, "outside bubble", comma);
+  text += PatchesText(inside, "bubble in a lumen", comma);
   return text + "]";
 }
 
@@ -238,10 +261,10 @@ void TellExposed(BuiltPart& part) {
   }
 }
 
-std::string InsertsText(const BuiltPart& part, int width_px, int height_px) {
+std::string InsertsText(const BuiltPart& part, const PhantomScene& scene) {
   if (!part.inserts.Any()) return "";
-  return RingsText(part) + LayersText(part) + WiresText(part, width_px, height_px) +
-         FibresText(part) + ArtefactsText(part) + BondText(part);
+  return RingsText(part) + LayersText(part) + WiresText(part, scene.width_px, scene.height_px) +
+         FibresText(part) + ArtefactsText(part, scene.effects) + BondText(part);
 }
 
 }  // namespace cutface::phantom

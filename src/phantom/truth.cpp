@@ -422,7 +422,7 @@ std::string TruthText(const FaceFacts& facts, const BuiltPart& part, const Phant
     text += fmt::format("{}\n  {{\"diameter_px\": {:.4f}, \"contour_px\": {}}}", i ? "," : "",
                         diameter, ContourText(part.voids[i]));
   }
-  return text + "]" + InsertsText(part, scene.width_px, scene.height_px) + "}\n";
+  return text + "]" + InsertsText(part, scene) + "}\n";
 }
 
 }  // namespace cutface::phantom

@@ -14,6 +14,8 @@ GAP_LEAST_DEG = 5.0
 CLASS_SHARE = 0.3       # of a told region that must lie in the true one
 OBLIQUE_LEAST_DEG = 10.0
 UPRIGHT_MOST_DEG = 0.5
+# True holes in the part besides its voids.
+HOLES = {"bond gap", "liner gap", "delamination", "pulled-out wire"}
 # What a true class may be told as, besides itself.
 ALIKE = {"delamination": {"liner gap", "bond gap", "void"}}
 

@@ -18,7 +18,7 @@ from faces import (
     unit_power,
     word_unit,
 )
-from judge_built import add_built_values, judge_built, true_regions
+from judge_built import HOLES, add_built_values, judge_built, true_regions
 
 LEAST_OVERLAP = 0.5       # of a lumen's contour with the truth's, to be that lumen
 VOID_SHARE = 0.3          # of a void's area that must agree
@@ -240,7 +240,7 @@ def compare_voids(truth, result):
     told = [] if result is None else [v for v in result.voids if not v[1].is_empty]
     # A gap or a pull-out that is told as a void is no invention; its class is judged apart.
     true_all = unary_union([shape for shape, _ in truth.voids]
-                           + [shape for _, shape in true_regions(truth.data)])
+                           + [shape for kind, shape in true_regions(truth.data) if kind in HOLES])
     right = {"large": [], "small": []}  # contours that may vouch for a truth of that size
     for kind, shape in told:
         agrees = shape.intersection(true_all).area >= VOID_SHARE * shape.area

@@ -151,9 +151,9 @@ def check_built(truth, design, shapes, outline, name):
     for key, (inner, outer) in pairs.items():
         expect(inner.is_valid and outer.contains(inner), f"{name}: {key} is not nested")
     for entry in truth.get("artefacts", []):
-        expect(Polygon(entry["contour_px"]).is_valid, f"{name}: {entry['class']} crosses itself")
         if "from_deg" not in entry:
             continue
+        expect(Polygon(entry["contour_px"]).is_valid, f"{name}: {entry['class']} crosses itself")
         d = np.asarray(entry["contour_px"]) - entry["about_px"]
         angle = np.degrees(np.arctan2(d[:, 1], d[:, 0]))
         off = (angle - (entry["from_deg"] + entry["to_deg"]) / 2 + 180) % 360 - 180
