@@ -24,6 +24,7 @@ constexpr double kSoftShare = 0.32;  // blur / period beyond which lines run int
 constexpr double kLensShift_px = 3;  // prior of what distortion moves a corner by (common practice)
 constexpr double kSeenShare = 0.7;   // of the lines between the first and the last
 constexpr double kScatterShare = 0.05;  // of the period: lines off the lattice by more are none
+constexpr double kStray = 6, kLeastStray_px = 0.1;
 constexpr double kHuber = 2.5;
 
 Error NoPattern(const Micrograph& picture, const std::string& why) {
@@ -109,6 +110,19 @@ LatticeFit FitLattice(const std::vector<calibration::Line>& lines, double prior_
   return fit;
 }
 
+// Dirt beside a line, or the end of the scale, can look like a line off its place. True when some
+// went.
+bool DropStrays(std::vector<calibration::Line>& lines, const LatticeFit& fit) {
+  const double limit = std::max(kLeastStray_px, kStray * RobustSigma(fit.line_residual));
+  std::vector<calibration::Line> kept;
+  for (std::size_t l = 0; l < lines.size(); ++l) {
+    if (std::abs(fit.line_residual[l]) <= limit) kept.push_back(lines[l]);
+  }
+  const bool dropped = kept.size() < lines.size() && kept.size() >= kLeastLines;
+  if (dropped) lines = std::move(kept);
+  return dropped;
+}
+
 std::vector<TargetMark> MarksOf(const calibration::Lines& lattice, const LatticeFit& fit) {
   std::vector<TargetMark> marks;
   for (std::size_t l = 0; l < lattice.lines.size(); ++l) {
@@ -136,7 +150,7 @@ Result<TargetFit> FindLineScale(const Micrograph& picture, const TargetSpec& spe
                 "division: must be greater than 0; state the distance of two "
                 "neighbouring lines, for example 10um");
   }
-  const auto lattice = calibration::FindLines(picture, kStripHeight_px);
+  auto lattice = calibration::FindLines(picture, kStripHeight_px);
   if (!lattice) return tl::unexpected<Error>(NoPattern(picture, lattice.error()));
   if (lattice->lines.size() < kLeastLines) {
     return tl::unexpected<Error>(
@@ -152,6 +166,7 @@ Result<TargetFit> FindLineScale(const Micrograph& picture, const TargetSpec& spe
   const double half = std::hypot(picture.width(), picture.height()) / 2;
   const double prior_k1 = kLensShift_px / (half * half * half);
   LatticeFit bent = FitLattice(lattice->lines, prior_k1, true);
+  if (DropStrays(lattice->lines, bent)) bent = FitLattice(lattice->lines, prior_k1, true);
   const bool clear = std::abs(bent.k1) > 3 * bent.u_k1;
   const auto expected = static_cast<double>(lattice->lines.back().n - lattice->lines.front().n + 1);
   if (static_cast<double>(lattice->lines.size()) < kSeenShare * expected ||

@@ -1,6 +1,7 @@
 // How well calibration targets are measured, on rendered ones of known geometry.
 //
-//   bench_calibration lines FIRST COUNT      one line a target: error of the pitch, lines, verdict
+//   bench_calibration lines|dots|crosses FIRST COUNT      one line a target: error of the pitch,
+//   lines, verdict
 #include <fmt/format.h>
 
 #include <chrono>
@@ -96,18 +97,61 @@ void Lines(std::uint64_t seed, Tally& tally) {
       t.division_um / t.pitch_x_um, t.angle_rad * 180 / M_PI, ms);
 }
 
+// A dot or cross grid: both pitches, and the distortion where it moves a corner by more than 1 px.
+void Grid(targets::Kind kind, std::uint64_t seed, Tally& tally) {
+  const targets::Target t = targets::Draw(kind, seed);
+  const Micrograph picture =
+      MicrographFromPixels(targets::Render(t, seed), t.bits, fmt::format("grid-{}", seed));
+  TargetSpec spec;
+  spec.kind = kind == targets::Kind::kDots ? TargetKind::kDotGrid : TargetKind::kCrossGrid;
+  spec.division_um = t.division_um;
+  const auto start = std::chrono::steady_clock::now();
+  const auto fit = FindGrid(picture, spec);
+  const double ms =
+      std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - start).count();
+  ++tally.targets;
+  if (!fit) {
+    ++tally.refused;
+    fmt::print("{} refused: {}\n", seed, fit.error().message);
+    return;
+  }
+  const double half = std::hypot(t.width_px, t.height_px) / 2, cube = half * half * half;
+  const double ex = *fit->pitch_x_um / t.pitch_x_um - 1, ey = *fit->pitch_y_um / t.pitch_y_um - 1;
+  for (const auto& [e, u] : {std::pair<double, double>{ex, fit->u_pitch_x_um / t.pitch_x_um},
+                             std::pair<double, double>{ey, fit->u_pitch_y_um / t.pitch_y_um}}) {
+    tally.errors.push_back(std::abs(e));
+    ++tally.told;
+    tally.inside += std::abs(e) <= 1.96 * u;
+  }
+  const double corner = t.k1_per_px2 * cube, found = fit->k1_per_px2.value_or(0) * cube;
+  if (std::abs(corner) > 1) tally.bends.push_back(std::abs(found / corner - 1));
+  fmt::print(
+      "{} ok marks {} error x {:+.4f} % y {:+.4f} % u {:.4f} % shear {:+.1e} ({:+.1e}) rms {:.3f} "
+      "px "
+      "k1 corner {:+.2f} told {:+.2f} period {:.1f} angle {:.1f} {:.0f} ms\n",
+      seed, fit->marks.size(), 100 * ex, 100 * ey, 100 * fit->u_pitch_x_um / t.pitch_x_um,
+      *fit->shear, t.shear, fit->residual_rms_px, corner, found, t.division_um / t.pitch_x_um,
+      t.angle_rad * 180 / M_PI, ms);
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
   if (argc != 4) {
-    fmt::print(stderr, "usage: bench_calibration lines FIRST COUNT\n");
+    fmt::print(stderr, "usage: bench_calibration lines|dots|crosses FIRST COUNT\n");
     return 2;
   }
   const std::string kind = argv[1];
   const std::uint64_t first = std::strtoull(argv[2], nullptr, 10);
   const std::uint64_t count = std::strtoull(argv[3], nullptr, 10);
   Tally tally;
-  for (std::uint64_t seed = first; seed < first + count; ++seed) Lines(seed, tally);
+  for (std::uint64_t seed = first; seed < first + count; ++seed) {
+    if (kind == "lines") {
+      Lines(seed, tally);
+    } else {
+      Grid(kind == "dots" ? targets::Kind::kDots : targets::Kind::kCrosses, seed, tally);
+    }
+  }
   if (tally.errors.empty()) return 1;
   const auto [lo, hi] = BinomialInterval(tally.inside, tally.told);
   fmt::print(
@@ -115,5 +159,12 @@ int main(int argc, char** argv) {
       "coverage {:.1f} % ({:.1f} to {:.1f})\n",
       tally.targets, tally.refused, tally.miscounted, 100 * Median(tally.errors),
       100 * Quantile(tally.errors, 0.95), 100.0 * tally.inside / tally.told, 100 * lo, 100 * hi);
+  if (!tally.bends.empty()) {
+    fmt::print(
+        "distortion, share of it that is missed, where a corner moves by over 1 px: median {:.1f} "
+        "%, "
+        "95th percentile {:.1f} % of {} targets\n",
+        100 * Median(tally.bends), 100 * Quantile(tally.bends, 0.95), tally.bends.size());
+  }
   return 0;
 }

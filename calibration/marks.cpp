@@ -1,0 +1,124 @@
+#include "calibration/marks.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "cutface/stats.h"
+
+namespace cutface::calibration {
+namespace {
+
+constexpr double kBrightestShare = 0.985;  // marks cover more than the rest of the picture
+constexpr double kLeastArea = 0.55, kMostArea = 1.7;  // of the median mark
+constexpr int kDilate_px = 3;                         // blur carries light out of a mark
+constexpr std::size_t kSampled = 200000;
+
+double SampledQuantile(const cv::Mat& image, double p) {
+  std::vector<double> values;
+  const auto step = static_cast<int>(std::max<std::size_t>(1, image.total() / kSampled));
+  for (int i = 0; i < static_cast<int>(image.total()); i += step) {
+    values.push_back(static_cast<double>(image.at<float>(i / image.cols, i % image.cols)));
+  }
+  return Quantile(std::move(values), p);
+}
+
+// Tone of the ground around each place: the mean of what is no mark, in a window.
+cv::Mat Ground(const cv::Mat& tone, const cv::Mat& marks, int window) {
+  cv::Mat free, weight, sum, count;
+  cv::dilate(
+      marks, free,
+      cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * kDilate_px + 1, 2 * kDilate_px + 1}));
+  cv::bitwise_not(free, free);
+  free.convertTo(weight, CV_32F, 1.0 / 255);
+  cv::boxFilter(tone.mul(weight), sum, CV_32F, {window, window}, {-1, -1}, true,
+                cv::BORDER_REFLECT);
+  cv::boxFilter(weight, count, CV_32F, {window, window}, {-1, -1}, true, cv::BORDER_REFLECT);
+  cv::Mat ground = sum / (count + 1e-6f);
+  return ground;
+}
+
+struct Labels {
+  cv::Mat map, stats, centres;
+  int count = 0;
+};
+
+Labels LabelsOf(const cv::Mat& mask) {
+  Labels labels;
+  labels.count =
+      cv::connectedComponentsWithStats(mask, labels.map, labels.stats, labels.centres, 8);
+  return labels;
+}
+
+Blob Weighed(const cv::Mat& light, const Labels& labels, int label) {
+  const int* s = labels.stats.ptr<int>(label);
+  Blob blob;
+  blob.area = s[cv::CC_STAT_AREA];
+  const int x0 = std::max(0, s[cv::CC_STAT_LEFT] - kDilate_px);
+  const int y0 = std::max(0, s[cv::CC_STAT_TOP] - kDilate_px);
+  const int x1 = std::min(light.cols, s[cv::CC_STAT_LEFT] + s[cv::CC_STAT_WIDTH] + kDilate_px);
+  const int y1 = std::min(light.rows, s[cv::CC_STAT_TOP] + s[cv::CC_STAT_HEIGHT] + kDilate_px);
+  double sum = 0, sx = 0, sy = 0;
+  for (int y = y0; y < y1; ++y) {
+    for (int x = x0; x < x1; ++x) {
+      const int other = labels.map.at<int>(y, x);
+      if (other != 0 && other != label) continue;
+      const double w = static_cast<double>(light.at<float>(y, x));
+      sum += w;
+      sx += w * x;
+      sy += w * y;
+    }
+  }
+  blob.at = {sx / sum, sy / sum};
+  return blob;
+}
+
+}  // namespace
+
+std::vector<Blob> FindBlobs(const Micrograph& picture) {
+  cv::Mat tone, smooth, ground, light, mask;
+  picture.tone.convertTo(tone, CV_32F, 1 / picture.full_scale());
+  cv::GaussianBlur(tone, smooth, {0, 0}, 0.8);
+  const int wide = std::max(15, std::min(tone.cols, tone.rows) / 6) | 1;
+  cv::boxFilter(smooth, ground, CV_32F, {wide, wide}, {-1, -1}, true, cv::BORDER_REFLECT);
+  light = smooth - ground;
+  const double dark = SampledQuantile(light, 1 - kBrightestShare);
+  const double bright = SampledQuantile(light, kBrightestShare);
+  const double sign = -dark > bright ? -1 : 1;
+  // Twice: the ground is cleaner once the marks are known.
+  double level = 0.5 * std::max(-dark, bright);
+  for (int pass = 0; pass < 2; ++pass) {
+    light = sign * (smooth - ground);
+    mask = light > level;
+    ground = Ground(smooth, mask, wide);
+    light = sign * (smooth - ground);
+    level = 0.5 * SampledQuantile(light, kBrightestShare);
+  }
+  mask = light > level;
+  const Labels labels = LabelsOf(mask);
+  light = sign * (tone - ground);
+  std::vector<double> areas;
+  for (int k = 1; k < labels.count; ++k) {
+    if (labels.stats.at<int>(k, cv::CC_STAT_AREA) >= 6) {
+      areas.push_back(labels.stats.at<int>(k, cv::CC_STAT_AREA));
+    }
+  }
+  std::vector<Blob> blobs;
+  if (areas.empty()) return blobs;
+  const double usual = Median(areas);
+  for (int k = 1; k < labels.count; ++k) {
+    const int* s = labels.stats.ptr<int>(k);
+    const double area = s[cv::CC_STAT_AREA];
+    if (area < kLeastArea * usual || area > kMostArea * usual) continue;
+    const int margin = kDilate_px + 1;
+    if (s[cv::CC_STAT_LEFT] < margin || s[cv::CC_STAT_TOP] < margin ||
+        s[cv::CC_STAT_LEFT] + s[cv::CC_STAT_WIDTH] + margin > tone.cols ||
+        s[cv::CC_STAT_TOP] + s[cv::CC_STAT_HEIGHT] + margin > tone.rows) {
+      continue;
+    }
+    blobs.push_back(Weighed(light, labels, k));
+  }
+  return blobs;
+}
+
+}  // namespace cutface::calibration
