@@ -179,6 +179,10 @@ void FillEvidence(std::span<const TargetFit> fits, double pitch, CalibrationReco
     square += fit.residual_rms_px * fit.residual_rms_px * static_cast<double>(fit.marks.size());
     if (fit.blur_px) blurs.push_back(*fit.blur_px);
   }
+  if (!blurs.empty()) {
+    record.blur_px = Median(blurs);
+    if (blurs.size() > 1) record.blur_u_px = StandardDeviation(blurs);
+  }
   record.evidence_lines = marks;
   record.evidence_residual_rms_um = pitch * std::sqrt(square / std::max(1, marks));
 }

@@ -1,4 +1,4 @@
-// From pictures of a stage micrometer, a dot grid or a certified circle to a calibration record.
+// From pictures of a stage micrometer or of a grid of dots or crosses to a calibration record.
 //
 // A line scale tells one direction: its lines are a wave with a covector q (cycles per px), and for
 // K of the record (um = K px) |K^-T q| = 1 / division holds whatever the lines' tilt, unequal pitch
@@ -60,7 +60,8 @@ struct TargetFit {
   std::optional<double> k1_per_px2;  // when it can be told from zero, or from zero's neighbourhood
   double u_k1_per_px2 = 0;
   PointPx distortion_centre;
-  // Circle or pin: diameter with the record's pitch 1 um per px along x and y as given.
+
+  // Circle or pin, measured as the product is: its diameter.
   double diameter_px = 0, u_diameter_px = 0;
 
   std::vector<TargetMark> marks;
@@ -80,11 +81,6 @@ struct TargetFit {
 Result<TargetFit> FindLineScale(const Micrograph& picture, const TargetSpec& spec);
 // The same for dot and cross grids. Errors: as above.
 Result<TargetFit> FindGrid(const Micrograph& picture, const TargetSpec& spec);
-// A certified circle, or the cut face of a potted pin or wire. Errors: kNoPattern (none, or more
-// than one of that size), kOutOfFocus.
-Result<TargetFit> FindCertifiedCircle(const Micrograph& picture, const TargetSpec& spec,
-                                      const Scale& scale);
-
 // A line of the budget, for one pitch. Relative standard uncertainty, sensitivity 1.
 struct CalibrationBudgetLine {
   std::string source;  // "certificate", "localisation", "repeats", "temperature", "distortion"

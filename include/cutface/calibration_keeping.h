@@ -86,9 +86,9 @@ inline constexpr double kCoarsestCheck = kScaleMismatch;
 // U <= kCoarsestCheck of the size. Not finite numbers do not pass.
 void DecideCheck(BenchCheck& check);
 
-// Measures the standard of a picture with a record. The fit is what FindLineScale or
-// FindCertifiedCircle found; `spec` gives the certified value. Fills everything but time, taken, by
-// and names. Errors: kUsage (a kind that cannot be checked, no certified value),
+// Measures the standard of a picture with a record. The fit is what FindLineScale found, or
+// holds the diameter of a circle or pin; `spec` gives the certified value. Fills everything but
+// time, taken, by and names. Errors: kUsage (a kind that cannot be checked, no certified value),
 // kCalibrationInvalid (a pitch unknown), kNoPattern (too few marks).
 Result<BenchCheck> MeasureStandard(const TargetFit& fit, const TargetSpec& spec,
                                    const CalibrationRecord& record);

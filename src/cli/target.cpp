@@ -32,8 +32,14 @@ Result<TargetSpec> SpecOf(const Call& call) {
 
 Result<TargetFit> FindTarget(const Micrograph& picture, const TargetSpec& spec) {
   if (spec.kind == TargetKind::kLineScale) return FindLineScale(picture, spec);
-  return Fail(Code::kUsage,
-              fmt::format("a {} is not measured yet; use a line scale", TargetKindName(spec.kind)));
+  if (spec.kind == TargetKind::kDotGrid || spec.kind == TargetKind::kCrossGrid) {
+    return FindGrid(picture, spec);
+  }
+  return Fail(
+      Code::kUsage,
+      fmt::format("a {} cannot make a record: it tells one size only; calibrate with a line "
+                  "scale or a grid, then `cutface check` with the {}",
+                  TargetKindName(spec.kind), TargetKindName(spec.kind)));
 }
 
 }  // namespace cutface
