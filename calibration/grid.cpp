@@ -189,6 +189,18 @@ double SeenShare(const std::vector<TargetMark>& marks, std::size_t blobs) {
   return static_cast<double>(marks.size()) / std::max(places, static_cast<double>(blobs));
 }
 
+// Writes residuals into the marks; gives the farthest one from the first, in steps of the lattice.
+double Judged(std::vector<TargetMark>& marks, const GridFit& fit) {
+  double farthest = 0;
+  for (std::size_t m = 0; m < marks.size(); ++m) {
+    marks[m].residual_px = fit.residual[m];
+    marks[m].sigma_px = fit.rms;
+    farthest = std::max(
+        farthest, std::hypot(static_cast<double>(marks[m].i), static_cast<double>(marks[m].j)));
+  }
+  return farthest;
+}
+
 }  // namespace
 
 Result<TargetFit> FindGrid(const Micrograph& picture, const TargetSpec& spec) {
@@ -257,14 +269,7 @@ Result<TargetFit> FindGrid(const Micrograph& picture, const TargetSpec& spec) {
   const double k1 = fit.x(6) * fit.unit;
   out.u_k1_per_px2 = std::sqrt(fit.cov(6, 6)) * fit.unit;
   if (std::abs(k1) > 3 * out.u_k1_per_px2) out.k1_per_px2 = k1;
-  double span = 0;
-  for (std::size_t m = 0; m < out.marks.size(); ++m) {
-    out.marks[m].residual_px = fit.residual[m];
-    out.marks[m].sigma_px = fit.rms;
-    span = std::max(
-        span, std::hypot(static_cast<double>(out.marks[m].i), static_cast<double>(out.marks[m].j)));
-  }
-  out.span_px = 2 * span * basis->a.norm();
+  out.span_px = 2 * Judged(out.marks, fit) * basis->a.norm();
   out.lines_seen = static_cast<int>(out.marks.size());
   out.lines_expected = static_cast<int>(std::lround(static_cast<double>(out.marks.size()) / share));
   out.residual_rms_px = fit.rms;
