@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
 #include <filesystem>
 #include <system_error>
 
@@ -67,6 +68,64 @@ Result<Bench> Benches::For(int width_px, int height_px) const {
   if (!record) return tl::unexpected(record.error());
   const std::string path = (fs::path(folder_.path) / record->file_name).string();
   return BenchOf(std::move(*record), path);
+}
+
+bool TakesPitchOnly(const std::string& image_kind) {
+  return image_kind == "stitched" || image_kind == "crop";
+}
+
+double SeamU_um(const std::string& image_kind, const Scale& scale) {
+  // Seams of stitched pictures are off by one to five pixels (common practice): a rectangular
+  // distribution of half-width five.
+  constexpr double kSeamPx = 5;
+  return image_kind == "stitched" ? kSeamPx * scale.mean_pitch_um() / std::sqrt(3.0) : 0;
+}
+
+Status KeepPitchOnly(const std::string& image_kind, int width_px, int height_px, Bench& bench) {
+  if (!TakesPitchOnly(image_kind)) return {};
+  CalibrationRecord& record = bench.record;
+  const auto warn = [&](std::string text) {
+    bench.warnings.push_back(fmt::format("{} picture: {}", image_kind, text));
+  };
+  if (width_px != record.image_width_px || height_px != record.image_height_px) {
+    warn(fmt::format(
+        "{} x {} px, calibration {} is for {} x {}; its pitch holds only if the picture "
+        "was not rescaled",
+        width_px, height_px, record.id, record.image_width_px, record.image_height_px));
+  }
+  // The local scale of a radial distortion is off by 3 k1 r^2 at most (the radial derivative), of
+  // a shear by its amount: limits of a rectangular distribution (JCGM 100, 4.3.7).
+  double r2 = 0;
+  for (const double x : {0.0, record.image_width_px - 1.0}) {
+    for (const double y : {0.0, record.image_height_px - 1.0}) {
+      const PointPx centre = record.distortion_centre;
+      r2 = std::max(r2, std::pow(x - centre.x, 2) + std::pow(y - centre.y, 2));
+    }
+  }
+  const double limit = 3 * std::abs(record.k1_per_px2) * r2 + std::abs(record.shear);
+  if (limit > 0) {
+    const auto widen = [&](const std::optional<double>& pitch, std::optional<double>& u) {
+      if (pitch) u = std::hypot(u.value_or(0), *pitch * limit / std::sqrt(3.0));
+    };
+    widen(record.pitch_x_um, record.pitch_u_x_um);
+    widen(record.pitch_y_um, record.pitch_u_y_um);
+    record.k1_per_px2 = record.shear = 0;
+    warn(
+        fmt::format("distortion and shear of calibration {} are not applied, their centre in it is "
+                    "not known; up to {:.2g} % of a length, taken into the scale's uncertainty",
+                    record.id, 100 * limit));
+  }
+  if (!record.flat_field_image.empty()) {
+    record.flat_field_image.clear();
+    record.flat_field_sha256.clear();
+    warn(fmt::format("the flat field of calibration {} is not applied", record.id));
+  }
+  record.image_width_px = width_px;
+  record.image_height_px = height_px;
+  auto scale = Scale::FromRecord(record);
+  if (!scale) return tl::unexpected(scale.error());
+  bench.scale = *scale;
+  return {};
 }
 
 Status CheckRequired(const Call& call, const Bench& bench, const std::string& taken) {

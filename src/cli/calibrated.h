@@ -34,6 +34,16 @@ class Benches {
   RecordWish wish_;
 };
 
+// A stitched or cropped picture keeps the pitch of its record and nothing else: where the centre of
+// distortion lies in it is not known. Takes distortion, shear and flat field out of the bench,
+// widens the pitch's uncertainty by what they can do to a length, and warns; the size of the
+// picture is then no contradiction. Leaves other kinds alone. Errors: kCalibrationInvalid.
+bool TakesPitchOnly(const std::string& image_kind);
+Status KeepPitchOnly(const std::string& image_kind, int width_px, int height_px, Bench& bench);
+
+// Standard uncertainty that the seams of a stitched picture give a length across one; else 0.
+double SeamU_um(const std::string& image_kind, const Scale& scale);
+
 // A passed check near the picture, where the call requires one. Errors: kBenchUnchecked; those of
 // ReadCheckLog.
 Status CheckRequired(const Call& call, const Bench& bench, const std::string& taken);

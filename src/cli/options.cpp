@@ -49,6 +49,11 @@ void AddCommon(CLI::App& app, Call& call, std::string& channel) {
   app.add_option("--channel", channel, "Channel of colour pictures: green, luminance, red, blue")
       ->check(CLI::IsMember(Channels()))
       ->type_name("NAME");
+  app.add_option("--image-kind", call.image_kind,
+                 "What the picture is: single, stitched, stacked or crop; stitched and crop may\n"
+                 "differ in size from the calibration's and take its pitch only")
+      ->check(CLI::IsMember({"single", "stitched", "stacked", "crop"}))
+      ->type_name("KIND");
   app.add_option("--u-floor", call.u_floor_um,
                  "Least standard uncertainty of a length in um (default 0.5)")
       ->check(CLI::Range(0.0, 1000.0))

@@ -48,6 +48,7 @@ struct Call {
   CheckCall check;
   std::string out = ".";
   std::string draft_design;
+  std::string image_kind;  // "" = what the drawing says, else single
   bool json = false;
   Channel channel = Channel::kGreen;
   double u_floor_um = 0.5;

@@ -110,9 +110,21 @@ Result<Outcome> MeasureImage(const Job& job, const std::string& image, const Out
     return true;
   };
   if (options.sample.taken.empty()) options.sample.taken = micrograph->taken;
-  auto bench = job.benches.For(micrograph->width(), micrograph->height());
+  const std::string& kind = job.design.image_kind;
+  const bool any_size = TakesPitchOnly(kind);
+  auto bench =
+      job.benches.For(any_size ? 0 : micrograph->width(), any_size ? 0 : micrograph->height());
   if (!bench) return tl::unexpected(bench.error());
+  if (auto status = KeepPitchOnly(kind, micrograph->width(), micrograph->height(), *bench); !status)
+    return tl::unexpected(status.error());
   options.warnings = bench->warnings;
+  if (const double seam = SeamU_um(kind, bench->scale); seam > options.measure.u_floor_um) {
+    options.measure.u_floor_um = seam;
+    options.warnings.push_back(fmt::format(
+        "stitched picture: u of every length is at least {:.2g} um, for a seam off by "
+        "up to 5 px (common practice); worse seams are not covered, nor are areas and angles",
+        seam));
+  }
   const std::string& taken = options.sample.taken;
   if (auto status = CheckScale(job, bench->record, *micrograph, taken, options); !status) {
     return tl::unexpected(status.error());
@@ -139,6 +151,7 @@ Result<Outcome> MeasureImage(const Job& job, const std::string& image, const Out
     auto survey = job.stages.survey(measured, bench->record, bench->scale, options);
     if (!survey) return tl::unexpected(survey.error());
     outcome.result = std::move(survey->result);
+    outcome.result.image_kind = kind;
     outcome.draft = std::move(survey->draft);
   }
   if (*light) outcome.result.flat_field_sha256 = bench->record.flat_field_sha256;
@@ -219,6 +232,15 @@ Status Prepare(Job& job) {
     return Fail(Code::kUsage,
                 fmt::format("{}: is there already; a drawing is never overwritten, name a new file",
                             call.draft_design));
+  }
+  if (!call.image_kind.empty()) {
+    if (job.design.method_locked && call.image_kind != job.design.image_kind) {
+      return Fail(Code::kUsage,
+                  fmt::format("--image-kind {}: {} locks its method to {} pictures; leave the "
+                              "option out or change the drawing",
+                              call.image_kind, job.design.file_name, job.design.image_kind));
+    }
+    job.design.image_kind = call.image_kind;
   }
   return MakeFolder(call.out);
 }

@@ -104,7 +104,8 @@ void ReadSettings(JsonObject& top, Design& design, const ParseContext& context) 
   if (top.Has("method")) {
     JsonObject method(top.Find("method"), "method", {"locked", "image_kind"}, trouble);
     design.method_locked = method.Flag("locked", false);
-    design.image_kind = method.Text("image_kind", design.image_kind);
+    design.image_kind =
+        method.Word("image_kind", {"single", "stitched", "stacked", "crop"}, design.image_kind);
   }
   if (top.Has("limits")) ReadLimits(top, design, trouble);
   if (top.Has("pins")) {

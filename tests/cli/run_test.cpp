@@ -2,9 +2,11 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "cli/bench.h"
+#include "cli/calibrated.h"
 #include "support/matchers.h"
 
 namespace cutface {
@@ -43,6 +45,48 @@ TEST_F(CliTest, ExitStatusFollowsTheVerdict) {
     verdict_ = verdict;
     EXPECT_EQ(Measure({"face.png"}), status) << VerdictName(verdict);
   }
+}
+
+TEST_F(CliTest, OnlyStitchedAndCroppedPicturesMayDifferInSizeFromTheCalibration) {
+  std::string record = kCalibration;
+  record.replace(record.find("[800, 600]"), 10, "[900, 700]");
+  Write("scope.calibration.json", record);
+  for (const char* kind : {"single", "stacked"}) {
+    EXPECT_EQ(Measure({"face.png"}, {"--image-kind", kind}), kExitWrongCall);
+    EXPECT_THAT(err_, HasSubstr("made for images of 900 x 700 px"));
+  }
+  ASSERT_EQ(calls_, 0);
+  EXPECT_EQ(Measure({"face.png"}, {"--image-kind", "crop"}), kExitFine);
+  EXPECT_THAT(options_.warnings, ElementsAre(HasSubstr("its pitch holds only if")));
+  EXPECT_EQ(options_.measure.u_floor_um, 0.5);
+  EXPECT_EQ(Measure({"face.png"}, {"--image-kind", "stitched"}), kExitFine);
+  EXPECT_THAT(options_.warnings,
+              ElementsAre(HasSubstr("its pitch holds only if"), HasSubstr("seam")));
+  // Five pixels of 5 um as the half-width of a rectangle (JCGM 100, 4.3.7): 25 / sqrt(3) um.
+  EXPECT_NEAR(options_.measure.u_floor_um, 14.4338, 1e-4);
+}
+
+TEST_F(CliTest, ALockedMethodRefusesAnotherKindOfPicture) {
+  std::string drawing = kDesign;
+  drawing.replace(drawing.find("\"sections\""), 0,
+                  R"("method": {"locked": true, "image_kind": "single"}, )");
+  Write("part.design.json", drawing);
+  EXPECT_EQ(Measure({"face.png"}, {"--image-kind", "crop"}), kExitWrongCall);
+  EXPECT_THAT(err_, HasSubstr("locks its method to single pictures"));
+  EXPECT_EQ(Measure({"face.png"}, {"--image-kind", "single"}), kExitFine);
+  EXPECT_EQ(Measure({"face.png"}, {"--image-kind", "cropped"}), kExitWrongCall);
+}
+
+TEST(KeepPitchOnly, DistortionOfACropGoesIntoTheScalesUncertainty) {
+  Bench bench;
+  bench.record = *ParseCalibration(kCalibration, "record");
+  bench.record.k1_per_px2 = 2e-9;
+  ASSERT_THAT(KeepPitchOnly("crop", 400, 300, bench), IsOk());
+  EXPECT_FALSE(bench.scale.distorted());
+  // Corner 399.5, 299.5 px from the centre: 3 k1 r^2 = 1.495803e-3, over sqrt(3), with 0.002 / 5.
+  EXPECT_NEAR(bench.scale.u_relative_x(), std::hypot(4e-4, 1.495803e-3 / std::sqrt(3.0)), 1e-9);
+  EXPECT_EQ(bench.warnings.size(), 2u);
+  EXPECT_EQ(bench.scale.pitch_x_um(), 5.0);
 }
 
 TEST_F(CliTest, AnImageWithoutAFaceIsNotMeasurableAndLeavesNoFiles) {

@@ -99,6 +99,7 @@ TEST(DesignMistakes, WrongValuesAreNamedWithTheirPath) {
       {"/preparation_u/area", DrawingJson{{"um", 1}}, code, "\"area\" is no length"},
       {"/materials/body/poisson", 0.6, code, "materials.body.poisson: must lie from 0 to 0.5"},
       {"/method/locked", 1, code, "method.locked: must be true or false, is number"},
+      {"/method/image_kind", "stiched", code, "did you mean \"stitched\"?"},
       {SHAFT "/kind", "tube", code, "sections.shaft-mid.kind: \"tube\" is not known here"},
       {SHAFT "/seen_from", "distall", code, "did you mean \"distal\"?"},
       {SHAFT "/lumens/scope/circle/diameter", -0.95, code,
