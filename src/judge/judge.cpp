@@ -206,6 +206,30 @@ bool Covers(const Characteristic& c, const Finding& f) {
   });
 }
 
+// What nobody looks for must not pass because nobody found it.
+std::string NotLookedFor(const std::string& finding, const SectionDesign& plane) {
+  static constexpr std::string_view kLookedFor[] = {
+      "collapsed lumen",   "thin septum", "broken septum",
+      "thin wall",         "crosstalk",   "void",
+      "oblique cut",       "mirrored",    "poor image",
+      "off-centre lumens", "wrong part",  "cut off by the frame"};
+  if (std::find(std::begin(kLookedFor), std::end(kLookedFor), finding) == std::end(kLookedFor)) {
+    return fmt::format("{} is not looked for by this version", finding);
+  }
+  const bool lined =
+      std::any_of(plane.lumens.begin(), plane.lumens.end(),
+                  [](const LumenDesign& l) { return l.liner_thickness_um.has_value(); });
+  const bool layered =
+      lined || !plane.rings.empty() || !plane.wires.empty() || !plane.fibres.empty();
+  if (layered && (finding == "void" || finding == "crosstalk")) {
+    return fmt::format(
+        "gaps along liners, rings and wires are not told by this version: {} cannot be "
+        "ruled out",
+        finding);
+  }
+  return "";
+}
+
 void JudgeFinding(const Characteristic& c, const SectionDesign& plane,
                   std::span<const Measurement> measurements, std::span<const Finding> findings,
                   bool unusable, CharacteristicResult& row) {
@@ -232,6 +256,12 @@ void JudgeFinding(const Characteristic& c, const SectionDesign& plane,
   if (unusable) {
     row.verdict = Verdict::kNotMeasured;
     row.reason = fmt::format("the picture would not have shown {}", c.finding);
+    return;
+  }
+  row.reason = NotLookedFor(c.finding, plane);
+  if (!row.reason.empty()) {
+    row.verdict = Verdict::kNotMeasured;
+    row.actual.reset();
     return;
   }
   for (const LumenDesign& lumen : plane.lumens) {

@@ -147,6 +147,9 @@ Refusal Refuse(const Bench& bench, const Target& target, const Word& word) {
         return {true, reason};
     }
   }
+  if (bench.nominals().layered && (target.kind == QuantityOf::kVoids || has(kNeedsPath))) {
+    return {true, "gaps along liners, rings and wires are not told by this version"};
+  }
   if (target.layer >= 0) return RefuseLayer(bench, target, word);
   if (target.kind == QuantityOf::kLumen && has(kNeedsOutline)) {
     const auto& nominal = bench.nominals().lumens[static_cast<std::size_t>(target.first)];

@@ -40,6 +40,10 @@ Nominals PrepareNominals(const Face& face, const Section& section, const Section
   }
   nominals.known = true;
   nominals.wired = !plane->wires.empty() || !plane->fibres.empty();
+  nominals.layered = nominals.wired || !plane->rings.empty() ||
+                     std::any_of(plane->lumens.begin(), plane->lumens.end(), [](const auto& lumen) {
+                       return lumen.liner_thickness_um.has_value();
+                     });
   nominals.rotation = section.placement.rotation_rad;
   nominals.mirrored = section.placement.mirrored;
   const auto centroid = [](const Shape& shape) { return Centroid<FrameUm>(shape.contour); };

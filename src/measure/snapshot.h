@@ -63,6 +63,7 @@ struct Nominals {
   bool mirrored = false;
   std::string no_datum;  // "" or why there is no datum frame
   bool wired = false;    // the drawing has wires or fibres in the body
+  bool layered = false;  // or rings or liners: gaps along them are not told yet
 };
 Nominals PrepareNominals(const Face& face, const Section& section, const SectionDesign* plane);
 

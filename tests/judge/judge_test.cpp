@@ -253,6 +253,30 @@ TEST(FindingRows, ConformOnlyIfThePictureWouldHaveShownIt) {
   EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kNotMeasured);
 }
 
+TEST(FindingRows, WhatIsNotLookedForIsNotMeasured) {
+  Drawing d;
+  Characteristic c;
+  c.finding = "missing wire";
+  d.plane.characteristics = {c};
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kNotMeasured);
+  EXPECT_THAT(d.Judged().rows[0].reason, testing::HasSubstr("not looked for"));
+  EXPECT_FALSE(d.Judged().rows[0].actual.has_value());
+}
+
+TEST(FindingRows, GapsOfALinedPartCannotBeRuledOut) {
+  Drawing d;
+  Characteristic c;
+  c.finding = "crosstalk";
+  d.plane.characteristics = {c};
+  LumenDesign lined;
+  lined.name = "scope";
+  lined.liner_thickness_um = 25;
+  d.plane.lumens = {lined};
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kNotMeasured);
+  d.Found("crosstalk", {"scope"}, Severity::kHigh);
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kDoesNotConform);
+}
+
 // --- roll-up -------------------------------------------------------------------------------------
 
 TEST(RollUp, TakesTheWorstRowInTheFixedOrder) {
