@@ -151,8 +151,11 @@ int main(int argc, char** argv) {
   }
   if (tally.errors.empty()) return 1;
   const auto [lo, hi] = BinomialInterval(tally.inside, tally.told);
+  // The numbers of grid marks are not held against the truth here.
+  const std::string miscounted =
+      kind == "lines" ? fmt::format(" miscounted {}", tally.miscounted) : std::string();
   fmt::print(
-      "targets {} refused {} miscounted {}\nscale error median {:.4f} % 95th percentile {:.4f} %\n"
+      "targets {} refused {}{}\nscale error median {:.4f} % 95th percentile {:.4f} %\n"
       "coverage {:.1f} % ({:.1f} to {:.1f})\n",
       tally.targets, tally.refused, miscounted, 100 * Median(tally.errors),
       100 * Quantile(tally.errors, 0.95), 100.0 * tally.inside / tally.told, 100 * lo, 100 * hi);
