@@ -8,22 +8,13 @@
 
 #include "phantom/as_built.h"
 #include "phantom/inserts.h"
+#include "phantom/truth.h"
 
 namespace cutface::phantom {
 namespace {
 
 using Json = nlohmann::ordered_json;
 constexpr double kPi = std::numbers::pi;
-
-double Round(double value, double step) { return std::round(value / step) * step; }
-
-std::string ContourText(const ContourPx& contour) {
-  std::string text = "[";
-  for (std::size_t i = 0; i < contour.size(); ++i) {
-    text += fmt::format("{}[{:.3f},{:.3f}]", i ? "," : "", contour[i].x, contour[i].y);
-  }
-  return text + "]";
-}
 
 Json At(PointPx p) { return {Round(p.x, 1e-3), Round(p.y, 1e-3)}; }
 

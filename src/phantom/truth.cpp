@@ -8,14 +8,9 @@
 #include <numbers>
 
 namespace cutface::phantom {
-namespace {
-
-using Json = nlohmann::ordered_json;
-constexpr double kPi = std::numbers::pi;
 
 double Round(double value, double step) { return std::round(value / step) * step; }
 
-// Numbers as they are meant: 3 decimals of a pixel without binary tails.
 std::string ContourText(const ContourPx& contour) {
   std::string text = "[";
   for (std::size_t i = 0; i < contour.size(); ++i) {
@@ -23,6 +18,11 @@ std::string ContourText(const ContourPx& contour) {
   }
   return text + "]";
 }
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+constexpr double kPi = std::numbers::pi;
 
 std::string BuiltStateWord(const BuiltLumen& lumen, int width, int height) {
   switch (lumen.state) {

@@ -12,6 +12,10 @@
 
 namespace cutface::phantom {
 
+double Round(double value, double step);
+// Numbers as they are meant: 3 decimals of a pixel without binary tails.
+std::string ContourText(const ContourPx& contour);
+
 struct Pose {
   PointPx centre;
   double rotation_rad = 0;
