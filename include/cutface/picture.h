@@ -70,6 +70,11 @@ struct PictureOptions {
 Result<std::vector<std::byte>> RenderPng(const Micrograph& micrograph, const Scale& scale,
                                          const SectionResult& result,
                                          const PictureOptions& options = {});
+// The same picture as an SVG file (W3C SVG 1.1): the photo embedded as PNG at the size RenderPng
+// would give it, contours as paths in groups that carry the feature's name (data-feature), text as
+// text. A comment in the second line says which program wrote it. Errors: kInternal.
+Result<std::string> RenderSvg(const Micrograph& micrograph, const Scale& scale,
+                              const SectionResult& result, const PictureOptions& options = {});
 
 // A round length (1, 2 or 5 times a power of ten of the unit) of at most `longest_um`, and its
 // text: "0.5 mm", "200 um", "0.02 in".

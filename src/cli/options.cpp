@@ -46,6 +46,7 @@ void AddCommon(CLI::App& app, Call& call, std::string& channel) {
       ->type_name("DIR");
   app.add_flag("--json", call.json,
                "Print the result as JSON instead of a table, one line an image");
+  app.add_flag("--svg", call.svg, "Write the annotated picture as STEM.svg too, beside STEM.png");
   app.add_option("--channel", channel, "Channel of colour pictures: green, luminance, red, blue")
       ->check(CLI::IsMember(Channels()))
       ->type_name("NAME");

@@ -50,6 +50,7 @@ struct Call {
   std::string draft_design;
   std::string image_kind;  // "" = what the drawing says, else single
   bool json = false;
+  bool svg = false;
   Channel channel = Channel::kGreen;
   double u_floor_um = 0.5;
   SampleIdentity sample;

@@ -40,9 +40,10 @@ bool IsOurResult(const std::string& path) {
 
 }  // namespace
 
-OutputPaths PathsFor(const std::string& image, const std::string& folder) {
+OutputPaths PathsFor(const std::string& image, const std::string& folder, bool with_svg) {
   const fs::path base = fs::path(folder) / StemOf(image);
-  return {base.string() + ".result.json", base.string() + ".png"};
+  return {base.string() + ".result.json", base.string() + ".png",
+          with_svg ? base.string() + ".svg" : ""};
 }
 
 Status CheckStems(const std::vector<std::string>& images) {
@@ -75,14 +76,19 @@ Status CheckOverwriting(const OutputPaths& paths) {
                             "name another folder with --out",
                             paths.result));
   }
+  const auto not_ours = [](const std::string& path) {
+    return Fail(Code::kUsage,
+                fmt::format("{}: is there already and was not drawn by this program; move it or "
+                            "name another folder with --out",
+                            path));
+  };
   if (fs::exists(paths.picture, error)) {
     auto bytes = ReadFile(paths.picture);
-    if (!bytes || !IsMarkedPicture(*bytes)) {
-      return Fail(Code::kUsage,
-                  fmt::format("{}: is there already and was not drawn by this program; move it or "
-                              "name another folder with --out",
-                              paths.picture));
-    }
+    if (!bytes || !IsMarkedPicture(*bytes)) return not_ours(paths.picture);
+  }
+  if (!paths.drawing.empty() && fs::exists(paths.drawing, error)) {
+    auto text = ReadTextFile(paths.drawing);
+    if (!text || !IsMarkedDrawing(*text)) return not_ours(paths.drawing);
   }
   return {};
 }
@@ -115,15 +121,35 @@ bool IsMarkedPicture(std::span<const std::byte> png) {
          std::memcmp(png.data() + kText, wanted.data(), wanted.size()) == 0;
 }
 
+bool IsMarkedDrawing(std::string_view svg) {
+  const std::size_t line = svg.find('\n');
+  return svg.starts_with("<?xml") && line != std::string_view::npos &&
+         svg.substr(line + 1).starts_with("<!-- Software: cutface ");
+}
+
 Status WriteOutputs(const OutputPaths& paths, std::span<const std::byte> png,
-                    const SectionResult& result) {
+                    const std::string& svg, const SectionResult& result) {
   std::error_code ignored;
-  const bool had_picture = fs::exists(paths.picture, ignored);
-  if (auto status = WriteWhole(paths.picture, MarkedPicture(png, result.software)); !status)
+  std::vector<std::string> fresh;  // taken away again when something later fails
+  const auto write = [&](const std::string& path, auto&& writing) -> Status {
+    const bool is_new = !fs::exists(path, ignored);
+    Status status = writing();
+    if (status && is_new) fresh.push_back(path);
+    if (!status) {
+      for (const std::string& left : fresh) fs::remove(left, ignored);
+    }
     return status;
-  auto status = WriteResult(paths.result, result);
-  if (!status && !had_picture) fs::remove(paths.picture, ignored);
-  return status;
+  };
+  if (auto status =
+          write(paths.picture,
+                [&] { return WriteWhole(paths.picture, MarkedPicture(png, result.software)); });
+      !status)
+    return status;
+  if (!paths.drawing.empty()) {
+    if (auto status = write(paths.drawing, [&] { return WriteWhole(paths.drawing, svg); }); !status)
+      return status;
+  }
+  return write(paths.result, [&] { return WriteResult(paths.result, result); });
 }
 
 }  // namespace cutface

@@ -13,8 +13,9 @@ namespace cutface {
 struct OutputPaths {
   std::string result;   // DIR/STEM.result.json
   std::string picture;  // DIR/STEM.png
+  std::string drawing;  // DIR/STEM.svg, or "" when none was asked for
 };
-OutputPaths PathsFor(const std::string& image, const std::string& folder);
+OutputPaths PathsFor(const std::string& image, const std::string& folder, bool with_svg = false);
 
 // Two images of one call that would write the same files. Errors: kUsage.
 Status CheckStems(const std::vector<std::string>& images);
@@ -30,10 +31,12 @@ Status CheckOverwriting(const OutputPaths& paths);
 // The PNG with a text chunk that says who wrote it (ISO/IEC 15948, tEXt "Software").
 std::vector<std::byte> MarkedPicture(std::span<const std::byte> png, const std::string& software);
 bool IsMarkedPicture(std::span<const std::byte> png);
+// An SVG file whose second line says that this program wrote it.
+bool IsMarkedDrawing(std::string_view svg);
 
-// Picture first, result last: a result file is only there when everything is. Errors:
-// kFileUnwritable; then nothing new is left behind.
+// Pictures first, result last: a result file is only there when everything is. `svg` is written
+// where `paths` has a place for it. Errors: kFileUnwritable; then nothing new is left behind.
 Status WriteOutputs(const OutputPaths& paths, std::span<const std::byte> png,
-                    const SectionResult& result);
+                    const std::string& svg, const SectionResult& result);
 
 }  // namespace cutface

@@ -158,7 +158,13 @@ Result<Outcome> MeasureImage(const Job& job, const std::string& image, const Out
   progress.Show(0.9, "drawing");
   auto png = RenderPng(*micrograph, bench->scale, outcome.result);
   if (!png) return tl::unexpected(png.error());
-  if (auto status = WriteOutputs(paths, *png, outcome.result); !status)
+  std::string svg;
+  if (job.call.svg) {
+    auto drawn = RenderSvg(*micrograph, bench->scale, outcome.result);
+    if (!drawn) return tl::unexpected(drawn.error());
+    svg = std::move(*drawn);
+  }
+  if (auto status = WriteOutputs(paths, *png, svg, outcome.result); !status)
     return tl::unexpected(status.error());
   return outcome;
 }
@@ -184,7 +190,7 @@ Status WriteDraft(const Job& job, const Design& draft) {
 
 int RunImage(const Job& job, std::size_t no) {
   const std::string& image = job.call.images[no];
-  const OutputPaths paths = PathsFor(image, job.call.out);
+  const OutputPaths paths = PathsFor(image, job.call.out, job.call.svg);
   const auto failed = [&](const Error& error) {
     PrintError(job.terminal, error, image);
     if (job.call.json) PrintJsonError(job.terminal, image, error);
@@ -206,6 +212,7 @@ int RunImage(const Job& job, std::size_t no) {
   } else {
     job.terminal.out << ResultTable(outcome->result) << "written: " << Escaped(paths.result) << ", "
                      << Escaped(paths.picture)
+                     << (paths.drawing.empty() ? "" : ", " + Escaped(paths.drawing))
                      << (job.call.draft_design.empty() ? "" : ", " + Escaped(job.call.draft_design))
                      << "\n";
     if (no + 1 < job.call.images.size()) job.terminal.out << "\n";

@@ -16,16 +16,6 @@ struct Unref {
 };
 using Layout = std::unique_ptr<PangoLayout, Unref>;
 
-std::string Printable(const std::string& text) {
-  char* valid = g_utf8_make_valid(text.data(), static_cast<gssize>(text.size()));
-  std::string clean(valid);
-  g_free(valid);
-  for (char& c : clean) {
-    if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) c = ' ';
-  }
-  return clean;
-}
-
 Layout MakeLayout(cairo_t* cairo, const std::string& text, const Font& font) {
   Layout layout(pango_cairo_create_layout(cairo));
   PangoFontDescription* description = pango_font_description_new();
@@ -44,30 +34,6 @@ Layout MakeLayout(cairo_t* cairo, const std::string& text, const Font& font) {
   return layout;
 }
 
-void SetDash(cairo_t* cairo, LineStyle style, double width) {
-  const double w = width;
-  switch (style) {
-    case LineStyle::kSolid:
-      cairo_set_dash(cairo, nullptr, 0, 0);
-      return;
-    case LineStyle::kDashed: {
-      const std::array<double, 2> dashes = {6 * w, 3.5 * w};
-      cairo_set_dash(cairo, dashes.data(), 2, 0);
-      return;
-    }
-    case LineStyle::kDotted: {
-      const std::array<double, 2> dashes = {0.01 * w, 2.6 * w};  // round caps make dots of these
-      cairo_set_dash(cairo, dashes.data(), 2, 0);
-      return;
-    }
-    case LineStyle::kDashDot: {
-      const std::array<double, 4> dashes = {6 * w, 2.8 * w, 0.01 * w, 2.8 * w};
-      cairo_set_dash(cairo, dashes.data(), 4, 0);
-      return;
-    }
-  }
-}
-
 void Trace(cairo_t* cairo, const std::vector<Place>& points, bool closed) {
   cairo_new_path(cairo);
   for (const Place& p : points) cairo_line_to(cairo, p.x, p.y);
@@ -76,15 +42,42 @@ void Trace(cairo_t* cairo, const std::vector<Place>& points, bool closed) {
 
 }  // namespace
 
-void Canvas::Free::operator()(cairo_t* cairo) const { cairo_destroy(cairo); }
-void Canvas::Free::operator()(cairo_surface_t* surface) const { cairo_surface_destroy(surface); }
+std::string Printable(const std::string& text) {
+  char* valid = g_utf8_make_valid(text.data(), static_cast<gssize>(text.size()));
+  std::string clean(valid);
+  g_free(valid);
+  for (char& c : clean) {
+    if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) c = ' ';
+  }
+  return clean;
+}
 
-Canvas::~Canvas() = default;
-Canvas::Canvas(Canvas&&) noexcept = default;
-Canvas& Canvas::operator=(Canvas&&) noexcept = default;
+std::vector<double> Dashes(LineStyle style, double width) {
+  const double w = width;
+  switch (style) {
+    case LineStyle::kSolid:
+      return {};
+    case LineStyle::kDashed:
+      return {6 * w, 3.5 * w};
+    case LineStyle::kDotted:
+      return {0.01 * w, 2.6 * w};  // round caps make dots of these
+    case LineStyle::kDashDot:
+      return {6 * w, 2.8 * w, 0.01 * w, 2.8 * w};
+  }
+  return {};
+}
 
-Result<Canvas> Canvas::Make(int width, int height, Rgb ground) {
-  Canvas canvas;
+void PixelCanvas::Free::operator()(cairo_t* cairo) const { cairo_destroy(cairo); }
+void PixelCanvas::Free::operator()(cairo_surface_t* surface) const {
+  cairo_surface_destroy(surface);
+}
+
+PixelCanvas::~PixelCanvas() = default;
+PixelCanvas::PixelCanvas(PixelCanvas&&) noexcept = default;
+PixelCanvas& PixelCanvas::operator=(PixelCanvas&&) noexcept = default;
+
+Result<PixelCanvas> PixelCanvas::Make(int width, int height, Rgb ground) {
+  PixelCanvas canvas;
   canvas.width_ = width;
   canvas.height_ = height;
   canvas.surface_.reset(cairo_image_surface_create(CAIRO_FORMAT_RGB24, width, height));
@@ -98,7 +91,7 @@ Result<Canvas> Canvas::Make(int width, int height, Rgb ground) {
   return canvas;
 }
 
-void Canvas::Photo(const cv::Mat& grey, int x, int y) {
+void PixelCanvas::Photo(const cv::Mat& grey, int x, int y) {
   CF_CHECK(grey.type() == CV_8UC1 && x >= 0 && y >= 0 && x + grey.cols <= width_ &&
            y + grey.rows <= height_);
   cairo_surface_flush(surface_.get());
@@ -109,15 +102,15 @@ void Canvas::Photo(const cv::Mat& grey, int x, int y) {
   cairo_surface_mark_dirty(surface_.get());
 }
 
-void Canvas::Clip(const Rect& rect) {
+void PixelCanvas::Clip(const Rect& rect) {
   cairo_save(cairo_.get());
   cairo_rectangle(cairo_.get(), rect.x, rect.y, rect.w, rect.h);
   cairo_clip(cairo_.get());
 }
 
-void Canvas::Unclip() { cairo_restore(cairo_.get()); }
+void PixelCanvas::Unclip() { cairo_restore(cairo_.get()); }
 
-void Canvas::Line(const std::vector<Place>& points, bool closed, const Pen& pen) {
+void PixelCanvas::Line(const std::vector<Place>& points, bool closed, const Pen& pen) {
   if (points.size() < 2) return;
   cairo_t* cairo = cairo_.get();
   Trace(cairo, points, closed);
@@ -125,11 +118,12 @@ void Canvas::Line(const std::vector<Place>& points, bool closed, const Pen& pen)
   cairo_set_line_width(cairo, pen.width);
   cairo_set_line_join(cairo, CAIRO_LINE_JOIN_ROUND);
   cairo_set_line_cap(cairo, CAIRO_LINE_CAP_ROUND);
-  SetDash(cairo, pen.style, pen.width);
+  const std::vector<double> dashes = Dashes(pen.style, pen.width);
+  cairo_set_dash(cairo, dashes.data(), static_cast<int>(dashes.size()), 0);
   cairo_stroke(cairo);
 }
 
-void Canvas::Fill(const std::vector<Place>& points, Rgb colour, double alpha) {
+void PixelCanvas::Fill(const std::vector<Place>& points, Rgb colour, double alpha) {
   cairo_t* cairo = cairo_.get();
   Trace(cairo, points, true);
   cairo_set_source_rgba(cairo, colour.r, colour.g, colour.b, alpha);
@@ -144,21 +138,42 @@ void Canvas::Fill(const Rect& rect, Rgb colour, double alpha) {
        colour, alpha);
 }
 
-Rect Canvas::Measure(const std::string& text, const Font& font) const {
+Rect PixelCanvas::Measure(const std::string& text, const Font& font) const {
   const Layout layout = MakeLayout(cairo_.get(), text, font);
   int width = 0, height = 0;
   pango_layout_get_pixel_size(layout.get(), &width, &height);
   return {0, 0, static_cast<double>(width), static_cast<double>(height)};
 }
 
-void Canvas::Text(const std::string& text, const Font& font, double x, double y, Rgb colour) {
+void PixelCanvas::Text(const std::string& text, const Font& font, double x, double y, Rgb colour) {
   const Layout layout = MakeLayout(cairo_.get(), text, font);
   cairo_move_to(cairo_.get(), x, y);
   cairo_set_source_rgb(cairo_.get(), colour.r, colour.g, colour.b);
   pango_cairo_show_layout(cairo_.get(), layout.get());
 }
 
-cv::Mat Canvas::Pixels() const {
+std::vector<TextLine> PixelCanvas::LinesOf(const std::string& text, const Font& font) const {
+  const Layout layout = MakeLayout(cairo_.get(), text, font);
+  const std::string all = pango_layout_get_text(layout.get());
+  std::vector<TextLine> lines;
+  PangoLayoutIter* at = pango_layout_get_iter(layout.get());
+  do {
+    const PangoLayoutLine* line = pango_layout_iter_get_line_readonly(at);
+    PangoRectangle box;
+    pango_layout_iter_get_line_extents(at, nullptr, &box);
+    TextLine out;
+    out.text = all.substr(static_cast<std::size_t>(line->start_index),
+                          static_cast<std::size_t>(line->length));
+    out.x = static_cast<double>(box.x) / PANGO_SCALE;
+    out.width = static_cast<double>(box.width) / PANGO_SCALE;
+    out.baseline = static_cast<double>(pango_layout_iter_get_baseline(at)) / PANGO_SCALE;
+    lines.push_back(std::move(out));
+  } while (pango_layout_iter_next_line(at));
+  pango_layout_iter_free(at);
+  return lines;
+}
+
+cv::Mat PixelCanvas::Pixels() const {
   cairo_surface_flush(surface_.get());
   const cv::Mat pixels(height_, width_, CV_8UC4, cairo_image_surface_get_data(surface_.get()),
                        static_cast<std::size_t>(cairo_image_surface_get_stride(surface_.get())));

@@ -40,18 +40,26 @@ struct Font {
   double width_px = 0;  // wrap at this width; 0: never
 };
 
+// A line of laid out text: where its baseline starts, from the text's upper left corner.
+struct TextLine {
+  std::string text;
+  double x = 0, baseline = 0, width = 0;
+};
+
+// What the painter draws on: pixels for a PNG file, or elements of an SVG file.
 class Canvas {
  public:
-  static Result<Canvas> Make(int width, int height, Rgb ground);
-  ~Canvas();
-  Canvas(Canvas&&) noexcept;
-  Canvas& operator=(Canvas&&) noexcept;
+  virtual ~Canvas() = default;
 
   // A grey photo (CV_8UC1) of exactly its size, upper left corner at (x, y), both whole.
-  void Photo(const cv::Mat& grey, int x, int y);
+  virtual void Photo(const cv::Mat& grey, int x, int y) = 0;
   // Everything drawn until Unclip stays inside.
-  void Clip(const Rect& rect);
-  void Unclip();
+  virtual void Clip(const Rect& rect) = 0;
+  virtual void Unclip() = 0;
+  // What is drawn until Close belongs to this feature ("scope", "scope|wash") and is of this kind
+  // ("contour", "label" ...). Pixels do not tell; an SVG file does.
+  virtual void Open(const std::string& /*feature*/, const std::string& /*kind*/) {}
+  virtual void Close() {}
 
   struct Pen {
     Rgb colour;
@@ -59,19 +67,43 @@ class Canvas {
     LineStyle style = LineStyle::kSolid;
     double alpha = 1;
   };
-  void Line(const std::vector<Place>& points, bool closed, const Pen& pen);
-  void Fill(const std::vector<Place>& points, Rgb colour, double alpha = 1);
+  virtual void Line(const std::vector<Place>& points, bool closed, const Pen& pen) = 0;
+  virtual void Fill(const std::vector<Place>& points, Rgb colour, double alpha = 1) = 0;
   void Fill(const Rect& rect, Rgb colour, double alpha = 1);
 
   // Width and height that Text will take.
-  Rect Measure(const std::string& text, const Font& font) const;
+  virtual Rect Measure(const std::string& text, const Font& font) const = 0;
   // Upper left corner at (x, y). Bytes that are no UTF-8 and control characters are replaced.
-  void Text(const std::string& text, const Font& font, double x, double y, Rgb colour);
+  virtual void Text(const std::string& text, const Font& font, double x, double y, Rgb colour) = 0;
+};
 
+// Lengths of dash and gap of a line style at a pen width; none for a solid line.
+std::vector<double> Dashes(LineStyle style, double width);
+// Bytes that are no UTF-8 and control characters replaced.
+std::string Printable(const std::string& text);
+
+class PixelCanvas final : public Canvas {
+ public:
+  // Errors: kInternal (the drawing library fails, no memory).
+  static Result<PixelCanvas> Make(int width, int height, Rgb ground);
+  ~PixelCanvas() override;
+  PixelCanvas(PixelCanvas&&) noexcept;
+  PixelCanvas& operator=(PixelCanvas&&) noexcept;
+
+  void Photo(const cv::Mat& grey, int x, int y) override;
+  void Clip(const Rect& rect) override;
+  void Unclip() override;
+  using Canvas::Fill;
+  void Line(const std::vector<Place>& points, bool closed, const Pen& pen) override;
+  void Fill(const std::vector<Place>& points, Rgb colour, double alpha = 1) override;
+  Rect Measure(const std::string& text, const Font& font) const override;
+  void Text(const std::string& text, const Font& font, double x, double y, Rgb colour) override;
+
+  std::vector<TextLine> LinesOf(const std::string& text, const Font& font) const;
   cv::Mat Pixels() const;  // CV_8UC3, RGB order
 
  private:
-  Canvas() = default;
+  PixelCanvas() = default;
   struct Free {
     void operator()(cairo_t* cairo) const;
     void operator()(cairo_surface_t* surface) const;

@@ -238,7 +238,7 @@ Status DrawPanel(Canvas& canvas, const Rect& where, const DisplayList& list, dou
   double size = em;
   for (const double share : kTextShares) {
     size = share * em;
-    auto scratch = Canvas::Make(static_cast<int>(where.w), static_cast<int>(where.h), kPaper);
+    auto scratch = PixelCanvas::Make(static_cast<int>(where.w), static_cast<int>(where.h), kPaper);
     if (!scratch) return tl::unexpected(scratch.error());
     if (DrawAll(*scratch, {0, 0, where.w, where.h}, list, size) == 0) break;
   }

@@ -9,6 +9,7 @@
 #include "picture/canvas.h"
 #include "picture/panel.h"
 #include "picture/seats.h"
+#include "picture/svg_canvas.h"
 #include "picture/theme.h"
 
 namespace cutface {
@@ -81,6 +82,22 @@ cv::Mat Photo(const Micrograph& micrograph, const Layout& layout, bool& stretche
   return grey;
 }
 
+const char* KindName(Kind kind) {
+  switch (kind) {
+    case Kind::kContour:
+      return "contour";
+    case Kind::kPath:
+      return "stretch";
+    case Kind::kSegment:
+      return "distance";
+    case Kind::kText:
+      return "label";
+    case Kind::kDot:
+      return "place";
+  }
+  return "";
+}
+
 class Painter {
  public:
   Painter(Canvas& canvas, const Layout& layout, const Scale& scale, LengthUnit units)
@@ -95,15 +112,26 @@ class Painter {
     canvas_.Clip(frame_);
     for (const DisplayItem& item : list.items) Mark(item);
     seats_.Seal();
+    canvas_.Open("scale bar", "scale");
     DrawScaleBar();
-    for (const DisplayItem& item : list.items) Shape(item);
+    canvas_.Close();
+    for (const DisplayItem& item : list.items) {
+      if (item.kind == Kind::kText) continue;
+      canvas_.Open(item.feature, KindName(item.kind));
+      Shape(item);
+      canvas_.Close();
+    }
     std::vector<const DisplayItem*> texts;
     for (const DisplayItem& item : list.items) {
       if (item.kind == Kind::kText) texts.push_back(&item);
     }
     std::stable_sort(texts.begin(), texts.end(),
                      [](const DisplayItem* a, const DisplayItem* b) { return a->rank < b->rank; });
-    for (const DisplayItem* item : texts) Label(*item);
+    for (const DisplayItem* item : texts) {
+      canvas_.Open(item->feature, KindName(item->kind));
+      Label(*item);
+      canvas_.Close();
+    }
     canvas_.Unclip();
   }
 
@@ -358,28 +386,59 @@ RoundLength RoundLengthBelow(double longest_um, LengthUnit unit) {
   return {length * UmPer(shown), fmt::format("{:.6g} {}", length, UnitName(shown))};
 }
 
+namespace {
+
+// Photo, marks and panel on a canvas of the layout's size.
+Status DrawOn(Canvas& canvas, const Layout& layout, const Micrograph& micrograph,
+              const Scale& scale, const SectionResult& result, const PictureOptions& options) {
+  bool stretched = false;
+  canvas.Photo(Photo(micrograph, layout, stretched), 0, 0);
+  DisplayList list = BuildDisplayList(result);
+  if (stretched)
+    list.caption.insert(list.caption.begin() + 2, "Tones\tstretched for this picture only");
+  Painter(canvas, layout, scale, result.units).Draw(list);
+  if (!options.with_caption) return {};
+  return DrawPanel(canvas, layout.panel, list, layout.sizes.panel_em);
+}
+
+tl::unexpected<Error> NotDrawn(const SectionResult& result, const std::exception& e) {
+  return Fail(Code::kInternal,
+              fmt::format("{}: the picture could not be drawn: {}", result.image_file, e.what()));
+}
+
+}  // namespace
+
 Result<std::vector<std::byte>> RenderPng(const Micrograph& micrograph, const Scale& scale,
                                          const SectionResult& result,
                                          const PictureOptions& options) {
   CF_CHECK(options.longest_edge_px >= 400 && !micrograph.tone.empty());
   const Layout layout = Arrange(micrograph.width(), micrograph.height(), options);
-  auto canvas = Canvas::Make(layout.width, layout.height, kPaper);
+  auto canvas = PixelCanvas::Make(layout.width, layout.height, kPaper);
   if (!canvas) return tl::unexpected(canvas.error());
   try {
-    bool stretched = false;
-    canvas->Photo(Photo(micrograph, layout, stretched), 0, 0);
-    DisplayList list = BuildDisplayList(result);
-    if (stretched)
-      list.caption.insert(list.caption.begin() + 2, "Tones\tstretched for this picture only");
-    Painter(*canvas, layout, scale, result.units).Draw(list);
-    if (options.with_caption) {
-      auto drawn = DrawPanel(*canvas, layout.panel, list, layout.sizes.panel_em);
-      if (!drawn) return tl::unexpected(drawn.error());
-    }
+    if (auto status = DrawOn(*canvas, layout, micrograph, scale, result, options); !status)
+      return tl::unexpected(status.error());
     return EncodePng(canvas->Pixels());
   } catch (const std::exception& e) {
-    return Fail(Code::kInternal,
-                fmt::format("{}: the picture could not be drawn: {}", result.image_file, e.what()));
+    return NotDrawn(result, e);
+  }
+}
+
+Result<std::string> RenderSvg(const Micrograph& micrograph, const Scale& scale,
+                              const SectionResult& result, const PictureOptions& options) {
+  CF_CHECK(options.longest_edge_px >= 400 && !micrograph.tone.empty());
+  const Layout layout = Arrange(micrograph.width(), micrograph.height(), options);
+  const std::string title = fmt::format("{} {} {}: {}", result.part, result.section_name,
+                                        result.sample.serial, VerdictName(result.verdict));
+  auto canvas = SvgCanvas::Make(layout.width, layout.height, kPaper, result.software, title);
+  if (!canvas) return tl::unexpected(canvas.error());
+  try {
+    if (auto status = DrawOn(*canvas, layout, micrograph, scale, result, options); !status)
+      return tl::unexpected(status.error());
+    if (!canvas->status()) return tl::unexpected(canvas->status().error());
+    return canvas->File();
+  } catch (const std::exception& e) {
+    return NotDrawn(result, e);
   }
 }
 

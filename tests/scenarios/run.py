@@ -15,6 +15,8 @@ A scenario is a folder with call.json:
   "result"   for NAME.result.json in the fresh folder: dotted path -> value, or [value, tolerance]
              (a number that may differ). "lumens.scope.state" walks objects; "characteristics.7.verdict"
              finds the row by its "no", "measurements.scope|wash.septum.value" the measurement by "of".
+  "svg"      for NAME.svg in the fresh folder: "contours" lists features that must have a contour, "text"
+             regular expressions that must be found in its text elements, each. The file must be XML.
 
 The folder may hold make.py: run first in the fresh folder, it makes inputs that are too large or too odd to
 keep.
@@ -25,6 +27,7 @@ import re
 import subprocess
 import sys
 import tempfile
+import xml.etree.ElementTree
 
 SAMPLES = pathlib.Path(__file__).resolve().parents[2] / "sample-images"
 TIME_LIMIT_S = 120
@@ -83,6 +86,25 @@ def check(call, run, folder, made):
                 yield f"{name}: {field} is {found!r}, not {wanted!r}"
 
 
+def check_svg(path, wanted):
+    """Yields what an SVG file lacks."""
+    name = "{http://www.w3.org/2000/svg}"
+    try:
+        root = xml.etree.ElementTree.parse(path).getroot()
+    except (OSError, xml.etree.ElementTree.ParseError) as error:
+        yield f"{path.name}: {error}"
+        return
+    groups = [g for g in root.iter(name + "g") if g.get("class") == "contour" and g.find(name + "path") is not None]
+    drawn = {g.get("data-feature") for g in groups}
+    for feature in wanted.get("contours", []):
+        if feature not in drawn:
+            yield f"{path.name}: no contour of {feature}, only {sorted(drawn)}"
+    text = "\n".join(t.text or "" for t in root.iter(name + "text"))
+    for pattern in wanted.get("text", []):
+        if not re.search(pattern, text):
+            yield f"{path.name}: no text {pattern!r}"
+
+
 def main():
     scenario, program = pathlib.Path(sys.argv[1]).resolve(), pathlib.Path(sys.argv[2]).resolve()
     call = json.loads((scenario / "call.json").read_text(encoding="utf-8"))
@@ -95,6 +117,8 @@ def main():
         run = subprocess.run([program] + words, cwd=folder, capture_output=True, text=True,
                              errors="backslashreplace", timeout=TIME_LIMIT_S, check=False)
         wrong = list(check(call, run, folder, made))
+        for svg, wanted in call.get("svg", {}).items():
+            wrong += check_svg(folder / svg, wanted)
     if wrong:
         print(f"cutface {' '.join(words)}\n--- standard output\n{run.stdout}--- standard error\n{run.stderr}---")
         print("\n".join(wrong))

@@ -1,0 +1,43 @@
+// The canvas as an SVG file (W3C SVG 1.1).
+//
+// Written by hand although cairo can write SVG too: cairo turns letters into outlines and knows no
+// features, so nothing in its file can be searched, read aloud or picked. Here text is text, and
+// every mark stands in a group that names its feature. Cairo and Pango still measure the text.
+#pragma once
+
+#include "picture/canvas.h"
+
+namespace cutface {
+
+class SvgCanvas final : public Canvas {
+ public:
+  // Errors: kInternal (the drawing library fails).
+  static Result<SvgCanvas> Make(int width, int height, Rgb ground, const std::string& software,
+                                const std::string& title);
+
+  // The photo is embedded as a PNG file.
+  void Photo(const cv::Mat& grey, int x, int y) override;
+  void Clip(const Rect& rect) override;
+  void Unclip() override;
+  void Open(const std::string& feature, const std::string& kind) override;
+  void Close() override;
+  using Canvas::Fill;
+  void Line(const std::vector<Place>& points, bool closed, const Pen& pen) override;
+  void Fill(const std::vector<Place>& points, Rgb colour, double alpha = 1) override;
+  Rect Measure(const std::string& text, const Font& font) const override;
+  void Text(const std::string& text, const Font& font, double x, double y, Rgb colour) override;
+
+  // The whole file. REQUIRES: every Clip and Open is closed.
+  std::string File() const;
+  const Status& status() const { return status_; }
+
+ private:
+  explicit SvgCanvas(PixelCanvas ruler) : ruler_(std::move(ruler)) {}
+
+  PixelCanvas ruler_;  // only measures
+  std::string text_;
+  Status status_;
+  int clips_ = 0, open_ = 0;
+};
+
+}  // namespace cutface
