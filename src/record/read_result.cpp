@@ -277,9 +277,73 @@ class Reader {
     }
   }
 
+  void Wires(const Node& features, Section& section) {
+    for (const auto& [value, path] : features.List("wires")) {
+      const Node node(value, path,
+                      ContourKeys({"layer", "no", "family", "state", "centroid_um", "u_centroid_um",
+                                   "axes_um", "axis_deg", "exposed_to"}),
+                      reading_);
+      WireTrace wire;
+      wire.layer = node.Text("layer");
+      wire.no = node.Whole("no");
+      wire.family = node.Whole("family");
+      wire.state = node.Word("state", &ParseWireState, WireState::kWire);
+      wire.centroid = PointOf(node.Pair("centroid_um"));
+      wire.u_centroid_um = node.Number("u_centroid_um");
+      if (const auto axes = node.Pair("axes_um")) {
+        wire.long_um = axes->first;
+        wire.short_um = axes->second;
+      }
+      wire.axis_rad = node.Number("axis_deg") * kRadPerDeg;
+      wire.exposed_to = node.Text("exposed_to");
+      if (node.Has("contour_um")) wire.contour = ReadContour(node);
+      section.wires.push_back(std::move(wire));
+    }
+    const Node layers(features.Find("wire_layers"), features.Path("wire_layers"), {}, reading_);
+    if (!layers) return;
+    for (const auto& item : layers.value()->items()) {
+      const Node node(
+          &item.value(), layers.Path(item.key()),
+          {"centre_um", "expected", "phase_deg", "u_phase_deg", "halo_um", "u_halo_um", "doubt"},
+          reading_);
+      WireLayerTrace layer;
+      layer.name = item.key();
+      layer.centre = PointOf(node.Pair("centre_um"));
+      layer.expected = node.Whole("expected");
+      const auto degrees = [&](const char* key, double(&rad)[2]) {
+        const auto pair = node.Pair(key).value_or(std::pair<double, double>{0, 0});
+        rad[0] = pair.first * kRadPerDeg;
+        rad[1] = pair.second * kRadPerDeg;
+      };
+      degrees("phase_deg", layer.phase_rad);
+      degrees("u_phase_deg", layer.u_phase_rad);
+      layer.halo_um = node.Number("halo_um");
+      layer.u_halo_um = node.Number("u_halo_um");
+      layer.doubt = node.Text("doubt");
+      section.wire_layers.push_back(std::move(layer));
+    }
+  }
+
+  void Fibres(const Node& features, Section& section) {
+    for (const auto& [value, path] : features.List("fibres")) {
+      const Node node(value, path,
+                      {"name", "centre_um", "filaments", "radius_um", "at_um", "doubt"}, reading_);
+      FibreTrace fibre;
+      fibre.name = node.Text("name");
+      fibre.centre = PointOf(node.Pair("centre_um"));
+      fibre.filaments = node.Whole("filaments");
+      fibre.radius_um = node.Number("radius_um");
+      fibre.at = node.Points("at_um");
+      fibre.doubt = node.Text("doubt");
+      section.fibres.push_back(std::move(fibre));
+    }
+  }
+
   void Features(const Node& top, Section& section) {
-    const Node node(top.Find("features"), "features",
-                    {"outline", "rings", "lumens", "liners", "wires", "fibres", "voids"}, reading_);
+    const Node node(
+        top.Find("features"), "features",
+        {"outline", "rings", "lumens", "liners", "wire_layers", "wires", "fibres", "voids"},
+        reading_);
     if (node.Find("outline") != nullptr) {
       section.outline =
           ReadContour(Node(node.Find("outline"), node.Path("outline"), ContourKeys(), reading_));
@@ -304,12 +368,8 @@ class Reader {
     }
     Lumens(node, section);
     Voids(node, section);
-    for (const char* key : {"wires", "fibres"}) {
-      const Json* found = node.Find(key);
-      if (found != nullptr && !found->empty()) {
-        reading_.Warn(node.Path(key), "this program does not read them yet; left out");
-      }
-    }
+    Wires(node, section);
+    Fibres(node, section);
   }
 
   Measurement Measured(const Json& value, const std::string& path) {

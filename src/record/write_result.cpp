@@ -235,6 +235,53 @@ class Writer {
     return out;
   }
 
+  Json Wire(const WireTrace& wire) {
+    const std::string where = fmt::format("features.wires[{}/{}]", wire.layer, wire.no);
+    Json out = Json::object();
+    out["layer"] = wire.layer;
+    out["no"] = wire.no;
+    out["family"] = wire.family;
+    out["state"] = WireStateName(wire.state);
+    out["centroid_um"] = Point(wire.centroid, where + ".centroid_um");
+    out["u_centroid_um"] = Value(wire.u_centroid_um, where + ".u_centroid_um");
+    if (wire.long_um > 0) {
+      out["axes_um"] = Json::array(
+          {Value(wire.long_um, where + ".axes_um"), Value(wire.short_um, where + ".axes_um")});
+      out["axis_deg"] = Value(wire.axis_rad * kDegPerRad, where + ".axis_deg");
+    }
+    if (!wire.exposed_to.empty()) out["exposed_to"] = wire.exposed_to;
+    if (IsTraced(wire.contour)) PutContour(wire.contour, where, out);
+    return out;
+  }
+
+  Json WireLayer(const WireLayerTrace& layer) {
+    const std::string where = "features.wire_layers." + layer.name;
+    const auto degrees = [&](const double(&rad)[2], const std::string& key) {
+      return Json::array({Value(rad[0] * kDegPerRad, key), Value(rad[1] * kDegPerRad, key)});
+    };
+    Json out = Json::object();
+    out["centre_um"] = Point(layer.centre, where + ".centre_um");
+    out["expected"] = layer.expected;
+    out["phase_deg"] = degrees(layer.phase_rad, where + ".phase_deg");
+    out["u_phase_deg"] = degrees(layer.u_phase_rad, where + ".u_phase_deg");
+    out["halo_um"] = Value(layer.halo_um, where + ".halo_um");
+    out["u_halo_um"] = Value(layer.u_halo_um, where + ".u_halo_um");
+    if (!layer.doubt.empty()) out["doubt"] = layer.doubt;
+    return out;
+  }
+
+  Json Fibre(const FibreTrace& fibre) {
+    const std::string where = "features.fibres." + fibre.name;
+    Json out = Json::object();
+    out["name"] = fibre.name;
+    out["centre_um"] = Point(fibre.centre, where + ".centre_um");
+    out["filaments"] = fibre.filaments;
+    out["radius_um"] = Value(fibre.radius_um, where + ".radius_um");
+    out["at_um"] = Points(fibre.at, where + ".at_um");
+    if (!fibre.doubt.empty()) out["doubt"] = fibre.doubt;
+    return out;
+  }
+
   Json Features(const Section& section) {
     Json out = Json::object();
     out["outline"] =
@@ -252,8 +299,13 @@ class Writer {
       out["liners"][liner.lumen]["outer"] =
           ContourOrNull(liner.outer, "features.liners." + liner.lumen);
     }
+    out["wire_layers"] = Json::object();
+    for (const WireLayerTrace& layer : section.wire_layers)
+      out["wire_layers"][layer.name] = WireLayer(layer);
     out["wires"] = Json::array();
+    for (const WireTrace& wire : section.wires) out["wires"].push_back(Wire(wire));
     out["fibres"] = Json::array();
+    for (const FibreTrace& fibre : section.fibres) out["fibres"].push_back(Fibre(fibre));
     out["voids"] = Json::array();
     for (const Void& v : section.voids) out["voids"].push_back(VoidOf(v));
     return out;

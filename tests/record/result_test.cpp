@@ -132,6 +132,48 @@ void ExpectSameSection(const Section& a, const Section& b) {
   }
 }
 
+void ExpectSameWires(const Section& a, const Section& b) {
+  ASSERT_EQ(a.wire_layers.size(), b.wire_layers.size());
+  for (std::size_t i = 0; i < a.wire_layers.size(); ++i) {
+    const WireLayerTrace &k = a.wire_layers[i], &l = b.wire_layers[i];
+    EXPECT_EQ(k.name, l.name);
+    EXPECT_EQ(k.centre, l.centre);
+    EXPECT_EQ(k.expected, l.expected);
+    for (int hand = 0; hand < 2; ++hand) {
+      EXPECT_NEAR(k.phase_rad[hand], l.phase_rad[hand], 1e-6);
+      EXPECT_NEAR(k.u_phase_rad[hand], l.u_phase_rad[hand], 1e-6);
+    }
+    EXPECT_EQ(k.halo_um, l.halo_um);
+    EXPECT_EQ(k.u_halo_um, l.u_halo_um);
+    EXPECT_EQ(k.doubt, l.doubt);
+  }
+  ASSERT_EQ(a.wires.size(), b.wires.size());
+  for (std::size_t i = 0; i < a.wires.size(); ++i) {
+    const WireTrace &v = a.wires[i], &w = b.wires[i];
+    EXPECT_EQ(v.layer, w.layer);
+    EXPECT_EQ(v.no, w.no);
+    EXPECT_EQ(v.family, w.family);
+    EXPECT_EQ(v.state, w.state);
+    EXPECT_EQ(v.centroid, w.centroid);
+    EXPECT_EQ(v.u_centroid_um, w.u_centroid_um);
+    EXPECT_EQ(v.long_um, w.long_um);
+    EXPECT_EQ(v.short_um, w.short_um);
+    EXPECT_NEAR(v.axis_rad, w.axis_rad, 1e-6);
+    EXPECT_EQ(v.exposed_to, w.exposed_to);
+    ASSERT_EQ(v.contour.vertices.empty(), w.contour.vertices.empty());
+    if (!v.contour.vertices.empty()) ExpectSameContour(v.contour, w.contour);
+  }
+  ASSERT_EQ(a.fibres.size(), b.fibres.size());
+  for (std::size_t i = 0; i < a.fibres.size(); ++i) {
+    EXPECT_EQ(a.fibres[i].name, b.fibres[i].name);
+    EXPECT_EQ(a.fibres[i].centre, b.fibres[i].centre);
+    EXPECT_EQ(a.fibres[i].filaments, b.fibres[i].filaments);
+    EXPECT_EQ(a.fibres[i].radius_um, b.fibres[i].radius_um);
+    EXPECT_EQ(a.fibres[i].at, b.fibres[i].at);
+    EXPECT_EQ(a.fibres[i].doubt, b.fibres[i].doubt);
+  }
+}
+
 void ExpectNear(const std::optional<double>& a, const std::optional<double>& b) {
   ASSERT_EQ(a.has_value(), b.has_value());
   EXPECT_NEAR(a.value_or(0), b.value_or(0), kValueSlack * a.value_or(0));
@@ -201,6 +243,7 @@ TEST(ResultFile, EveryFieldSurvivesTheFile) {
   ASSERT_THAT(read, IsOk());
   ExpectSameHead(result, *read);
   ExpectSameSection(result.section, read->section);
+  ExpectSameWires(result.section, read->section);
   ExpectSameRows(result, *read);
 }
 
@@ -312,12 +355,12 @@ TEST(ResultFile, UnknownKeysAreWarningsWithTheirPath) {
   Json json = Json::parse(ResultToJson(SectionResult{}));
   json["colour"] = "red";
   json["image"]["bits"] = 8;
-  json["features"]["wires"] = Json::array({1});
+  json["features"]["bands"] = Json::array({1});
   const auto read = ParseResult(json.dump(), "r.json");
   ASSERT_THAT(read, IsOk());
   EXPECT_THAT(read->warnings, ElementsAre("r.json: unknown key \"colour\" left out",
                                           "r.json: image: unknown key \"bits\" left out",
-                                          HasSubstr("features.wires")));
+                                          HasSubstr("unknown key \"bands\"")));
 }
 
 struct Damage {

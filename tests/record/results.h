@@ -69,6 +69,37 @@ inline void FillSection(Section& section) {
   hole.u_area_um2 = 60.5;
   hole.evidence = "dark, sharp rim";
   section.voids.push_back(hole);
+  WireLayerTrace layer;
+  layer.name = "braid";
+  layer.centre = {2000.5, 1500.25};
+  layer.expected = 16;
+  layer.phase_rad[0] = 0.25;
+  layer.phase_rad[1] = -0.125;
+  layer.u_phase_rad[0] = layer.u_phase_rad[1] = 0.01;
+  layer.halo_um = 2.5;
+  layer.u_halo_um = 0.75;
+  layer.doubt = "families doubtful";
+  section.wire_layers.push_back(layer);
+  WireTrace wire;
+  wire.layer = "braid";
+  wire.no = 3;
+  wire.family = 2;
+  wire.state = WireState::kExtra;
+  wire.centroid = {3000.5, 1500};
+  wire.u_centroid_um = 0.125;
+  wire.long_um = 75.5;
+  wire.short_um = 50.25;
+  wire.axis_rad = 0.5;
+  wire.contour = Ring({3000.5, 1500}, 30, 24);
+  wire.exposed_to = "outside";
+  WireTrace gone;
+  gone.layer = "braid";
+  gone.no = 4;
+  gone.state = WireState::kMissing;
+  gone.centroid = {1000.5, 1500};
+  section.wires = {wire, gone};
+  section.fibres.push_back(
+      {"axial-1", {2000, 600.5}, 2, 35.5, {{1990.5, 600.5}, {2010.5, 600.5}}, "crowded"});
 }
 
 inline void FillRows(SectionResult& r) {
