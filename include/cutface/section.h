@@ -95,8 +95,10 @@ struct WireTrace {
 
 struct WireLayerTrace {
   std::string name;
-  PointUm centre;                // of the layer's own circle or ellipse
-  int expected = 0;              // wires that the drawing promises
+  PointUm centre;    // of the layer's own circle or ellipse
+  int expected = 0;  // wires that the drawing promises
+  int turns = 0;     // lengthwise: places in a row; wires 1 .. turns stand in the first, then the
+                     // second. 0: the wires could not be numbered
   double phase_rad[2] = {0, 0};  // of the two combs, in the picture
   double u_phase_rad[2] = {0, 0};
   double halo_um = 0, u_halo_um = 0;  // by which every wire looks larger all around

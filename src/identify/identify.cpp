@@ -8,6 +8,7 @@
 #include "cutface/stats.h"
 #include "identify/assemble.h"
 #include "identify/layers.h"
+#include "identify/lengthwise.h"
 #include "identify/names.h"
 #include "identify/oblique.h"
 #include "identify/trace.h"
@@ -164,6 +165,7 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
   Section section = AssembleSection(settled, plan.lumens, plan.voids, regions.missing, *pose, tones,
                                     scale, micrograph, plane);
   AssembleLayers(settled, plan.layers, scale, plane, section);
+  if (plane.kind == "lengthwise") TraceLengthwise(micrograph, *pose, tones, scale, plane, section);
   FillPlacement(*pose, choice.margin, scale, plane, section, section.placement);
   const double radius = std::sqrt(Area(std::span<const PointPx>(pose->outline)) / M_PI);
   if (settled.blur_px > kUnsharpBlur_px || settled.blur_px > kUnsharpBlurShare * radius) {

@@ -12,6 +12,7 @@
 #include "measure/draws.h"
 #include "measure/face.h"
 #include "measure/interval.h"
+#include "measure/lengthwise.h"
 #include "measure/snapshot.h"
 #include "measure/words.h"
 
@@ -398,12 +399,19 @@ std::vector<Measurement> MeasureSection(const Section& section, const Design* de
   CF_CHECK(options.draws == 0 || options.draws >= 16);
   Face face = PrepareFace(section);
   Worker worker(section, design, plane, scale, options, face);
-  return worker.All();
+  std::vector<Measurement> all = worker.All();
+  if (plane != nullptr && plane->kind == "lengthwise") {
+    for (Measurement& m : MeasureLengthwise(section, *plane, scale, options))
+      all.push_back(std::move(m));
+  }
+  return all;
 }
 
 std::vector<std::pair<std::string, int>> MeasuredWords() {
   std::vector<std::pair<std::string, int>> words;
   for (const Word& word : Words()) words.emplace_back(word.word, static_cast<int>(word.of));
+  for (std::string_view word : LengthwiseWords())
+    words.emplace_back(word, static_cast<int>(QuantityOf::kWireLayer));
   return words;
 }
 

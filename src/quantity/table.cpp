@@ -179,10 +179,32 @@ constexpr std::array kWireRows = {
                 "and the number of carriers.",
                 "carriers tan(braid_angle) / (2 pi layer_diameter)",
                 "cable braid formulas (as in ANSI/SCTE 51), common practice"},
-    QuantityRow{"coverage", Of::kWireLayer, "%", Kind::kMean, true, false, "Coverage",
-                "Share of the layer's surface that the braid covers.",
-                "100 (2 F - F^2), F = ends x picks x wire diameter / sin(braid_angle)",
-                "cable braid formulas (as in ANSI/SCTE 51), common practice"},
+    QuantityRow{
+        "coverage", Of::kWireLayer, "%", Kind::kMean, true, false, "Coverage",
+        "Share of the layer's surface that the braid covers.",
+        "100 (2 F - F^2), F = ends x picks x wire diameter / sin(braid_angle); of a coil in "
+        "a lengthwise section 100 x mean width of a turn along the axis / pitch",
+        "cable braid formulas (as in ANSI/SCTE 51), common practice"},
+    // Lengthwise sections: turns in two rows along the axis.
+    QuantityRow{"pitch", Of::kWireLayer, "um", Kind::kMean, true, false, "Pitch",
+                "Distance from turn to turn along the axis in a lengthwise section, over all "
+                "numbered turns of both rows.",
+                "least-squares slope of the places of the turns against their numbers", kCommon},
+    QuantityRow{"pitch_min", Of::kWireLayer, "um", Kind::kLeast, true, false, "Least pitch",
+                "Least distance along the axis between two turns of a row with following numbers.",
+                "least (s_(n+1) - s_n)", kCommon},
+    QuantityRow{"pitch_max", Of::kWireLayer, "um", Kind::kGreatest, true, false, "Greatest pitch",
+                "Greatest distance along the axis between two turns of a row with following "
+                "numbers.",
+                "greatest (s_(n+1) - s_n)", kCommon},
+    QuantityRow{"pitch_spread", Of::kWireLayer, "um", Kind::kMean, true, false, "Pitch spread",
+                "Root mean square of what the distances between following turns differ from the "
+                "pitch, noise taken off.",
+                "sqrt(mean of (s_(n+1) - s_n - pitch)^2)", kCommon},
+    QuantityRow{"displacement", Of::kWireLayer, "um", Kind::kGreatest, true, false, "Displacement",
+                "Distance of a turn's centre from its place in the even row, of a layer the "
+                "greatest.",
+                "|centre - (start of its row + number x pitch along the axis)|", kCommon},
 };
 
 constexpr std::array kVoidRows = {

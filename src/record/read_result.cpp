@@ -302,14 +302,15 @@ class Reader {
     const Node layers(features.Find("wire_layers"), features.Path("wire_layers"), {}, reading_);
     if (!layers) return;
     for (const auto& item : layers.value()->items()) {
-      const Node node(
-          &item.value(), layers.Path(item.key()),
-          {"centre_um", "expected", "phase_deg", "u_phase_deg", "halo_um", "u_halo_um", "doubt"},
-          reading_);
+      const Node node(&item.value(), layers.Path(item.key()),
+                      {"centre_um", "expected", "turns", "phase_deg", "u_phase_deg", "halo_um",
+                       "u_halo_um", "doubt"},
+                      reading_);
       WireLayerTrace layer;
       layer.name = item.key();
       layer.centre = PointOf(node.Pair("centre_um"));
       layer.expected = node.Whole("expected");
+      layer.turns = node.Whole("turns");
       const auto degrees = [&](const char* key, double(&rad)[2]) {
         const auto pair = node.Pair(key).value_or(std::pair<double, double>{0, 0});
         rad[0] = pair.first * kRadPerDeg;

@@ -262,6 +262,7 @@ class Writer {
     Json out = Json::object();
     out["centre_um"] = Point(layer.centre, where + ".centre_um");
     out["expected"] = layer.expected;
+    if (layer.turns > 0) out["turns"] = layer.turns;
     out["phase_deg"] = degrees(layer.phase_rad, where + ".phase_deg");
     out["u_phase_deg"] = degrees(layer.u_phase_rad, where + ".u_phase_deg");
     out["halo_um"] = Value(layer.halo_um, where + ".halo_um");

@@ -139,6 +139,7 @@ void ExpectSameWires(const Section& a, const Section& b) {
     EXPECT_EQ(k.name, l.name);
     EXPECT_EQ(k.centre, l.centre);
     EXPECT_EQ(k.expected, l.expected);
+    EXPECT_EQ(k.turns, l.turns);
     for (int hand = 0; hand < 2; ++hand) {
       EXPECT_NEAR(k.phase_rad[hand], l.phase_rad[hand], 1e-6);
       EXPECT_NEAR(k.u_phase_rad[hand], l.u_phase_rad[hand], 1e-6);

@@ -73,6 +73,7 @@ inline void FillSection(Section& section) {
   layer.name = "braid";
   layer.centre = {2000.5, 1500.25};
   layer.expected = 16;
+  layer.turns = 8;
   layer.phase_rad[0] = 0.25;
   layer.phase_rad[1] = -0.125;
   layer.u_phase_rad[0] = layer.u_phase_rad[1] = 0.01;

@@ -1,0 +1,508 @@
+#include "identify/lengthwise.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "cutface/stats.h"
+#include "identify/lengthwise_rows.h"
+#include "identify/lengthwise_wires.h"
+
+namespace cutface {
+namespace {
+
+constexpr double kSizeKnown = 0.01;  // of a drawn wire: its own tolerance (common practice)
+constexpr double kMostHalo = 0.35;   // of the wire: more is no halo but another wire
+constexpr double kMostHalo_px = 4;
+constexpr double kMostShrink_px = 1;    // metal never looks much smaller than it is
+constexpr double kOffTone = 6;          // robust deviations: metal of a layer is polished alike
+constexpr double kLeastOffTone = 0.05;  // relative tone
+constexpr double kHoleTone = 0.15;      // relative tone below the body's
+constexpr double kLikeOthers[] = {0.6, 1.6};  // of the others' area: an extra wire is one of them
+constexpr double kRayShare = 3;  // neighbouring rays share pixels: so many count as one
+
+struct Found {
+  CutWire wire;
+  PointUm at;
+  int row = 0;
+  double along = 0, across = 0;  // um, in the axis frame; across is off its row's line
+  int slot = kNoSlot;
+};
+
+// Size of the cut wire as drawn. A wire at angle a to the axis meets a lengthwise plane at 90 - a.
+struct DrawnWire {
+  double across = 0, along = 0;  // um
+};
+DrawnWire SizeOf(const WireLayerDesign& layer) {
+  const double a = layer.braid_angle_deg.value_or(90) * M_PI / 180;
+  const double stretch = 1 / std::max(0.2, std::sin(a));
+  if (layer.flat_um) return {layer.flat_um->first, layer.flat_um->second * stretch};
+  const double d = layer.round_um.value_or(0);
+  return {d, d * stretch};
+}
+
+class LayerWork {
+ public:
+  LayerWork(const Micrograph& micrograph, const Pose& pose, const FaceTones& tones,
+            const Scale& scale, const SectionDesign& plane, const WireLayerDesign& layer,
+            Section& section)
+      : micrograph_(micrograph),
+        pose_(pose),
+        tones_(tones),
+        scale_(scale),
+        plane_(plane),
+        layer_(layer),
+        section_(section),
+        drawn_(SizeOf(layer)),
+        pitch_px_(scale.mean_pitch_um()) {
+    double sum = 0;
+    for (double d : layer.on_diameters_um) sum += 0.5 * d;
+    radius_ = sum / std::max<double>(1, static_cast<double>(layer.on_diameters_um.size()));
+  }
+
+  void Run() {
+    trace_.name = layer_.name;
+    trace_.expected = layer_.count.value_or(0);
+    trace_.doubt = Trace();
+    section_.wire_layers.push_back(trace_);
+    for (WireTrace& wire : wires_) section_.wires.push_back(std::move(wire));
+  }
+
+ private:
+  // "" or why the layer is doubtful.
+  std::string Trace() {
+    if (layer_.on_diameters_um.empty()) return "the drawing says no diameter of the layer";
+    if (!section_.outline) return "the outline was not found";
+    if (drawn_.across < 4 * pitch_px_)
+      return "the wires are less than 4 px across: too small to be told";
+    if (std::string why = Find(); !why.empty()) return why;
+    Straighten();
+    std::string doubt = Number();
+    const std::string halo = SettleHalo();
+    for (const Found& f : found_) AddWire(f);
+    AddGaps();
+    std::stable_sort(wires_.begin(), wires_.end(),
+                     [](const WireTrace& a, const WireTrace& b) { return a.no < b.no; });
+    ClearVoids();
+    if (doubt.empty()) doubt = halo;
+    return doubt;
+  }
+
+  std::string Find() {
+    WallSearch search;
+    const ContourPx outline = scale_.ToPx(std::span<const PointUm>(section_.outline->Points()));
+    std::vector<ContourPx> bores;
+    for (const LumenTrace& lumen : section_.lumens) {
+      if (lumen.bore.vertices.size() >= 3)
+        bores.push_back(scale_.ToPx(std::span<const PointUm>(lumen.bore.Points())));
+    }
+    search.outline = &outline;
+    for (const ContourPx& bore : bores) search.bores.push_back(&bore);
+    search.across_px = drawn_.across / pitch_px_;
+    search.along_px = drawn_.along / pitch_px_;
+    search.noise = tones_.fine_noise;
+    const Box<FrameUm> box = BoundingBox(plane_.outline.contour);
+    for (const double side : {-1.0, 1.0}) {
+      for (double off = -0.5; off < 0.6; off += 0.25) {
+        for (double x = box.least.x; x < box.greatest.x; x += 0.5 * pitch_px_)
+          search.rows.push_back(pose_.warp({x, Middle() + side * radius_ + off * drawn_.across}));
+      }
+    }
+    WallMetal metal = FindWallMetal(micrograph_, tones_.light, search);
+    if (!metal.why.empty()) return metal.why;
+    bright_ = metal.bright;
+    for (CutWire& wire : metal.wires) {
+      const PointUm drawn = pose_.warp.Inverse(wire.centre);
+      if (!OfThisLayer(std::abs(drawn.y - Middle()))) continue;
+      Found f;
+      f.row = drawn.y < Middle() ? 0 : 1;
+      f.at = scale_.ToUm(wire.centre);
+      f.wire = std::move(wire);
+      found_.push_back(std::move(f));
+    }
+    TakeOutHoles();
+    return "";
+  }
+
+  double Middle() const {
+    const Box<FrameUm> box = BoundingBox(plane_.outline.contour);
+    return 0.5 * (box.least.y + box.greatest.y);
+  }
+
+  // No other layer's row is nearer.
+  bool OfThisLayer(double from_middle) const {
+    for (const WireLayerDesign& other : plane_.wires) {
+      for (double d : other.on_diameters_um) {
+        if (&other != &layer_ && std::abs(0.5 * d - from_middle) < std::abs(radius_ - from_middle))
+          return false;
+      }
+    }
+    return true;
+  }
+
+  // Dark metal: what is not as dark as the others is a hole, not a wire.
+  void TakeOutHoles() {
+    if (bright_ || found_.size() < 5) return;
+    std::vector<double> tones;
+    for (const Found& f : found_) tones.push_back(f.wire.tone);
+    const double middle = Median(tones);
+    const double most = std::max(kLeastOffTone, kOffTone * RobustSigma(std::move(tones)));
+    std::erase_if(found_, [&](const Found& f) {
+      const bool hole = std::abs(f.wire.tone - middle) > most;
+      if (hole) holes_.push_back(f.wire.centre);
+      return hole;
+    });
+  }
+
+  // The axis: one direction for both rows, from the wires themselves; the drawing's before.
+  void Straighten() {
+    const PointUm a = scale_.ToUm(pose_.warp({0, 0})), b = scale_.ToUm(pose_.warp({1000, 0}));
+    axis_ = (1 / Distance(a, b)) * (b - a);
+    for (int round = 0; round < 6 && !found_.empty(); ++round) {
+      Offsets();
+      std::vector<double> rest;
+      for (const Found& f : found_) rest.push_back(f.across);
+      const double most = std::max(0.15 * drawn_.across, 3 * RobustSigma(std::move(rest)));
+      double sxx = 0, sxy = 0;
+      for (int row = 0; row < 2; ++row) {
+        double n = 0, mean_s = 0, mean_t = 0;
+        const auto used = [&](const Found& f) { return f.row == row && std::abs(f.across) < most; };
+        for (const Found& f : found_) {
+          if (!used(f)) continue;
+          ++n;
+          mean_s += f.along;
+          mean_t += f.across;
+        }
+        if (n < 2) continue;
+        mean_s /= n;
+        mean_t /= n;
+        for (const Found& f : found_) {
+          if (!used(f)) continue;
+          sxx += (f.along - mean_s) * (f.along - mean_s);
+          sxy += (f.along - mean_s) * (f.across - mean_t);
+        }
+      }
+      if (!(sxx > 0)) return;
+      axis_ = Rotated(axis_, std::atan2(sxy, sxx));
+    }
+    Offsets();
+  }
+
+  void Offsets() {
+    for (int row = 0; row < 2; ++row) {
+      std::vector<double> across;
+      for (Found& f : found_) {
+        if (f.row != row) continue;
+        f.along = Dot(f.at, axis_);
+        f.across = Cross(axis_, f.at);
+        across.push_back(f.across);
+      }
+      if (across.empty()) continue;
+      line_[row] = Median(std::move(across));
+      for (Found& f : found_) {
+        if (f.row == row) f.across -= line_[row];
+      }
+    }
+  }
+
+  // Where the outline begins and ends on a row.
+  std::pair<double, double> Ends(int row) const {
+    double from = std::numeric_limits<double>::max(), to = -from;
+    const ContourUm outline = section_.outline->Points();
+    for (std::size_t i = 0; i < outline.size(); ++i) {
+      const PointUm a = outline[i], b = outline[(i + 1) % outline.size()];
+      const double ta = Cross(axis_, a) - line_[row], tb = Cross(axis_, b) - line_[row];
+      if ((ta > 0) == (tb > 0)) continue;
+      const double s = Dot(axis_, a + (ta / (ta - tb)) * (b - a));
+      from = std::min(from, s);
+      to = std::max(to, s);
+    }
+    return {from, to};
+  }
+
+  std::string Number() {
+    std::vector<TurnRow> rows(2);
+    std::vector<std::vector<std::size_t>> who(2);
+    std::sort(found_.begin(), found_.end(),
+              [](const Found& a, const Found& b) { return a.along < b.along; });
+    for (std::size_t i = 0; i < found_.size(); ++i) {
+      const auto row = static_cast<std::size_t>(found_[i].row);
+      rows[row].at.push_back(found_[i].along);
+      who[row].push_back(i);
+    }
+    for (int row = 0; row < 2; ++row) {
+      const auto [from, to] = Ends(row);
+      rows[static_cast<std::size_t>(row)].from = from;
+      rows[static_cast<std::size_t>(row)].to = to;
+    }
+    const bool whole = section_.outline->whole;
+    const int expected = whole ? layer_.count.value_or(0) / 2 : 0;
+    TurnComb comb = NumberTurns(rows, expected, drawn_.along);
+    if (!comb.why.empty()) {
+      for (std::size_t i = 0; i < found_.size(); ++i) found_[i].slot = kNoSlot;
+      return comb.why;
+    }
+    pitch_ = comb.pitch;
+    trace_.turns = std::max(rows[0].slots, rows[1].slots);
+    for (std::size_t row = 0; row < 2; ++row) {
+      start_[row] = rows[row].start;
+      slots_[row] = rows[row].slots;
+      for (std::size_t k = 0; k < who[row].size(); ++k)
+        found_[who[row][k]].slot = rows[row].slot[k];
+    }
+    DropStrangers();
+    if (!comb.doubt.empty()) return comb.doubt;
+    if (!whole) return "part of the section lies outside the picture: wires there are not seen";
+    if (layer_.count && *layer_.count % 2 != 0)
+      return "an odd number of wires is drawn: the two rows cannot have as many turns each";
+    if (!layer_.count) return "the drawing says carriers, not how many turns are in sight";
+    return "";
+  }
+
+  // What stands in no slot and is not like the wires is no wire.
+  void DropStrangers() {
+    std::vector<double> areas, tones;
+    for (const Found& f : found_) {
+      if (f.slot == kNoSlot) continue;
+      areas.push_back(Area(f.wire.edge));
+      tones.push_back(f.wire.tone);
+    }
+    if (areas.empty()) return;
+    const double area = Median(std::move(areas)), tone = Median(std::move(tones));
+    std::erase_if(found_, [&](const Found& f) {
+      if (f.slot != kNoSlot) return false;
+      const double share = Area(f.wire.edge) / area;
+      const bool like = share > kLikeOthers[0] && share < kLikeOthers[1] &&
+                        std::abs(f.wire.tone - tone) < 0.25 * std::abs(tone - 1);
+      return !like;
+    });
+  }
+
+  // Size across the wall at half level: round wires by their second moments, ribbons between
+  // their flat sides.
+  double AcrossOf(const CutWire& wire) const {
+    const ContourUm edge = scale_.ToUm(std::span<const PointPx>(wire.edge));
+    if (!layer_.flat_um) {
+      const Ellipse<FrameUm> e = MomentEllipse(edge);
+      const PointUm normal{-axis_.y, axis_.x};
+      const PointUm n = Rotated(normal, -e.angle);
+      return 2 * std::hypot(e.semi_major * n.x, e.semi_minor * n.y);
+    }
+    const PointUm middle = Centroid(edge);
+    double sum[2] = {0, 0};
+    int n[2] = {0, 0};
+    for (PointUm p : edge) {
+      const double t = Cross(axis_, p - middle);
+      if (std::abs(Dot(axis_, p - middle)) > 0.25 * drawn_.along) continue;
+      sum[t > 0] += std::abs(t);
+      ++n[t > 0];
+    }
+    return n[0] > 0 && n[1] > 0 ? sum[0] / n[0] + sum[1] / n[1] : 0;
+  }
+
+  std::string SettleHalo() {
+    std::vector<double> halos;
+    for (const Found& f : found_) {
+      if (f.wire.seen_share > 0.95) halos.push_back(0.5 * (AcrossOf(f.wire) - drawn_.across));
+    }
+    const double known = 0.5 * kSizeKnown * drawn_.across;
+    if (halos.size() < 5) {
+      trace_.u_halo_um = std::hypot(known, bright_ ? pitch_px_ : 0.3 * pitch_px_);
+      return "too few wires stand free: by how much metal looks larger is not known";
+    }
+    const double halo = Median(halos), n = static_cast<double>(halos.size());
+    scatter_ = RobustSigma(std::move(halos));
+    const double most = bright_ ? std::max(kMostHalo * drawn_.across, kMostHalo_px * pitch_px_)
+                                : std::max(0.5 * kMostHalo * drawn_.across, 1.5 * pitch_px_);
+    if (halo > most || halo < -kMostShrink_px * pitch_px_) {
+      trace_.u_halo_um = std::abs(halo);
+      return fmt::format("the wires look {:.1f} um {} than drawn: their size is doubtful",
+                         2 * std::abs(halo), halo > 0 ? "larger" : "smaller");
+    }
+    trace_.halo_um = halo;
+    trace_.u_halo_um = std::hypot(known, scatter_ / std::sqrt(n));
+    return "";
+  }
+
+  TracedContour ContourOf(const CutWire& wire) const {
+    TracedContour contour;
+    const ContourUm edge = scale_.ToUm(std::span<const PointPx>(wire.edge));
+    const ContourUm normals = OutwardNormals(View(edge));
+    for (std::size_t i = 0; i < edge.size(); ++i) {
+      ContourVertex v;
+      v.normal = normals[i];
+      v.at = edge[i] - trace_.halo_um * normals[i];
+      v.sigma_um = wire.sigma_px * pitch_px_;
+      v.state = wire.seen[i] ? VertexState::kMeasured : VertexState::kBridged;
+      contour.vertices.push_back(v);
+    }
+    contour.u_common_um = trace_.u_halo_um;
+    contour.u_arc_um = scatter_;
+    contour.arc_length_um = Perimeter(edge);
+    contour.noise_length_um = kRayShare * contour.arc_length_um / static_cast<double>(edge.size());
+    contour.bias_um = -trace_.halo_um;
+    contour.edge_model = "step";
+    contour.contrast = std::abs(wire.tone - 1) * tones_.body_tone;
+    return contour;
+  }
+
+  void AddWire(const Found& f) {
+    WireTrace out;
+    out.layer = layer_.name;
+    out.state = f.slot == kNoSlot && trace_.turns > 0 ? WireState::kExtra : WireState::kWire;
+    out.no = f.slot == kNoSlot ? NextFree() : f.row * trace_.turns + f.slot + 1;
+    out.centroid = f.at;
+    const double rays = static_cast<double>(f.wire.edge.size()) * f.wire.seen_share / kRayShare;
+    out.u_centroid_um =
+        pitch_px_ * std::hypot(0.02, f.wire.sigma_px * std::sqrt(2 / rays) +
+                                         0.1 * (1 - f.wire.seen_share) * drawn_.across / pitch_px_);
+    out.contour = ContourOf(f.wire);
+    const Ellipse<FrameUm> e = MomentEllipse(out.contour.Points());
+    out.long_um = 2 * e.semi_major;
+    out.short_um = 2 * e.semi_minor;
+    out.axis_rad = e.angle;
+    out.exposed_to = ExposedTo(f, out.contour.Points());
+    wires_.push_back(std::move(out));
+  }
+
+  int NextFree() { return 2 * trace_.turns + ++extras_; }
+
+  // Lines through a contour's edge to both sides of a wire: the wire itself hides or bends it.
+  // The least solid left of the wire to it, negative beyond; nothing when it is far away.
+  std::optional<double> Cover(const TracedContour& edge, const Found& f, const ContourUm& metal,
+                              double outward) const {
+    const double reach = std::max(drawn_.along, drawn_.across);
+    std::vector<const ContourVertex*> near;
+    PointUm normal{0, 0}, middle{0, 0};
+    for (const ContourVertex& v : edge.vertices) {
+      const double d = Distance(v.at, f.at);
+      if (v.state == VertexState::kCutOff || d > 2.4 * reach || d < 0.5 * reach) continue;
+      if (std::abs(Dot(v.at - f.at, Rotated(v.normal, M_PI / 2))) < 0.6 * reach) continue;
+      near.push_back(&v);
+      normal = normal + v.normal;
+      middle = middle + v.at;
+    }
+    if (near.size() < 6 || Norm(normal) < 0.7 * static_cast<double>(near.size()))
+      return std::nullopt;
+    middle = (1 / static_cast<double>(near.size())) * middle;
+    normal = (1 / Norm(normal)) * normal;
+    double most = std::numeric_limits<double>::lowest();
+    for (PointUm p : metal) most = std::max(most, outward * Dot(p - middle, normal));
+    std::vector<double> heights;
+    for (const ContourVertex* v : near) heights.push_back(outward * Dot(v->at - middle, normal));
+    return Median(std::move(heights)) - most;
+  }
+
+  std::string ExposedTo(const Found& f, const ContourUm& metal) const {
+    std::string to;
+    if (const auto cover = Cover(*section_.outline, f, metal, 1); cover && *cover < 0)
+      to = "outside";
+    for (const LumenTrace& lumen : section_.lumens) {
+      if (lumen.bore.vertices.size() < 6) continue;
+      const auto cover = Cover(lumen.bore, f, metal, -1);
+      if (cover && *cover < 0) to = lumen.names.front();
+    }
+    return to;
+  }
+
+  // Slots without a wire.
+  void AddGaps() {
+    if (trace_.turns == 0) return;
+    for (int row = 0; row < 2; ++row) {
+      for (int slot = 0; slot < slots_[row]; ++slot) {
+        const bool filled = std::any_of(found_.begin(), found_.end(), [&](const Found& f) {
+          return f.row == row && f.slot == slot;
+        });
+        if (filled) continue;
+        WireTrace out;
+        out.layer = layer_.name;
+        out.no = row * trace_.turns + slot + 1;
+        const double s = start_[row] + slot * pitch_;
+        out.centroid = s * axis_ + line_[row] * PointUm{-axis_.y, axis_.x};
+        out.state = LeftHole(out) ? WireState::kPulledOut : WireState::kMissing;
+        wires_.push_back(std::move(out));
+      }
+    }
+  }
+
+  // A hole of about a wire's size near the empty place; the void then carries that class.
+  bool LeftHole(WireTrace& wire) {
+    const double reach = 0.5 * std::max(drawn_.along, drawn_.across) + 0.1 * pitch_;
+    const double area = M_PI / 4 * drawn_.along * drawn_.across;
+    for (Void& v : section_.voids) {
+      if (Distance(v.centroid, wire.centroid) > reach) continue;
+      if (v.area_um2 < 0.3 * area || v.area_um2 > 2.5 * area) continue;
+      v.kind = VoidClass::kPulledOutWire;
+      v.evidence = fmt::format("where wire {}/{} belongs and of its size", wire.layer, wire.no);
+      wire.centroid = v.centroid;
+      return true;
+    }
+    for (PointPx p : holes_) {
+      if (Distance(scale_.ToUm(p), wire.centroid) > reach) continue;
+      wire.centroid = scale_.ToUm(p);
+      return true;
+    }
+    if (!bright_) return false;
+    const PointPx at = scale_.ToPx(wire.centroid);
+    const double margin = 0.5 * drawn_.across / pitch_px_ + 2;
+    if (at.x < margin || at.y < margin || at.x > micrograph_.width() - margin ||
+        at.y > micrograph_.height() - margin)
+      return false;
+    std::vector<double> tones{RelativeTone(micrograph_, tones_.light, at)};
+    for (int k = 0; k < 8; ++k) {
+      const double r = 0.25 * drawn_.across / pitch_px_;
+      tones.push_back(
+          RelativeTone(micrograph_, tones_.light,
+                       at + PointPx{r * std::cos(k * M_PI / 4), r * std::sin(k * M_PI / 4)}));
+    }
+    return Median(std::move(tones)) < 1 - std::max(kHoleTone, 6 * tones_.fine_noise);
+  }
+
+  // Wires are no voids.
+  void ClearVoids() {
+    std::erase_if(section_.voids, [&](const Void& v) {
+      return std::any_of(wires_.begin(), wires_.end(), [&](const WireTrace& wire) {
+        if (wire.contour.vertices.empty()) return false;
+        const double reach = 0.5 * wire.long_um + trace_.halo_um;
+        return Distance(v.centroid, wire.centroid) < reach &&
+               v.area_um2 < 6 * wire.long_um * wire.short_um;
+      });
+    });
+    int no = 0;
+    for (Void& v : section_.voids) v.no = ++no;
+  }
+
+  const Micrograph& micrograph_;
+  const Pose& pose_;
+  const FaceTones& tones_;
+  const Scale& scale_;
+  const SectionDesign& plane_;
+  const WireLayerDesign& layer_;
+  Section& section_;
+  DrawnWire drawn_;
+  double pitch_px_ = 1;  // um per px
+  double radius_ = 0;    // um, of the rows from the middle line as drawn
+  bool bright_ = true;
+  std::vector<Found> found_;
+  std::vector<PointPx> holes_;
+  PointUm axis_{1, 0};
+  double line_[2] = {0, 0};   // rows' places across the axis
+  double start_[2] = {0, 0};  // of slot 0 along it
+  int slots_[2] = {0, 0};
+  double pitch_ = 0, scatter_ = 0;
+  int extras_ = 0;
+  WireLayerTrace trace_;
+  std::vector<WireTrace> wires_;
+};
+
+}  // namespace
+
+void TraceLengthwise(const Micrograph& micrograph, const Pose& pose, const FaceTones& tones,
+                     const Scale& scale, const SectionDesign& plane, Section& section) {
+  for (const WireLayerDesign& layer : plane.wires)
+    LayerWork(micrograph, pose, tones, scale, plane, layer, section).Run();
+}
+
+}  // namespace cutface

@@ -1,0 +1,303 @@
+#include "identify/lengthwise_wires.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <opencv2/imgproc.hpp>
+
+#include "cutface/stats.h"
+#include "identify/raster.h"
+
+namespace cutface {
+namespace {
+
+constexpr double kPi = std::numbers::pi;
+constexpr int kRays = 72;
+constexpr double kRayStep_px = 0.25;
+constexpr double kLeastContrast = 0.06;  // relative tone, metal against body
+constexpr double kLeastNoises = 8;       // of the contrast
+constexpr double kMetalShare = 0.93;     // quantile of tones along the rows that is metal's
+constexpr double kEndsInBody = 0.35;     // of the contrast: what a ray may be off the body's tone
+constexpr double kLeastSeen = 0.5;       // of the rays of a wire
+constexpr double kLeastArea = 0.3, kMostArea = 2.4;  // of the drawn wire's, one blob
+constexpr double kOwnLevel = 0.6;                // of the contrast that a wire's middle must show
+constexpr double kLevels[] = {0.5, 0.68, 0.82};  // of the contrast: wires that run together part
+
+// The part of the picture that holds the wall, as the share of metal: 0 body, 1 metal.
+struct Wall {
+  cv::Rect roi;
+  cv::Mat1f metal;
+  cv::Mat1b inside;
+  PointPx origin() const { return {static_cast<double>(roi.x), static_cast<double>(roi.y)}; }
+};
+
+bool Within(const Micrograph& m, PointPx p) {
+  return p.x >= 1 && p.y >= 1 && p.x <= m.width() - 2 && p.y <= m.height() - 2;
+}
+
+void Fill(cv::Mat1b& mask, const ContourPx& contour, PointPx origin, unsigned char value) {
+  std::vector<cv::Point> points;
+  for (PointPx p : contour) {
+    points.emplace_back(static_cast<int>(std::lround((p.x - origin.x) * 16)),
+                        static_cast<int>(std::lround((p.y - origin.y) * 16)));
+  }
+  cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{points}, cv::Scalar(value), cv::LINE_8, 4);
+}
+
+// What most of the metal shows: the tones along the rows that lie furthest off the body's. Which
+// side of it they lie on is told by how far and how many.
+bool FindLevel(const Micrograph& micrograph, const LightField& light, const WallSearch& search,
+               WallMetal& out) {
+  std::vector<double> tones;
+  for (PointPx p : search.rows) {
+    if (Within(micrograph, p)) tones.push_back(RelativeTone(micrograph, light, p));
+  }
+  if (tones.size() < 50) {
+    out.why = "the rows lie outside the picture";
+    return false;
+  }
+  const double high = Quantile(tones, kMetalShare), low = Quantile(tones, 1 - kMetalShare);
+  out.bright = std::abs(high - 1) >= std::abs(1 - low);
+  out.level = out.bright ? high : low;
+  const double least = std::max(kLeastContrast, kLeastNoises * search.noise);
+  if (std::abs(out.level - 1) < least) {
+    out.why = "nothing in the wall differs clearly from the body where wires are drawn";
+    return false;
+  }
+  return true;
+}
+
+Wall WallOf(const Micrograph& micrograph, const LightField& light, const WallSearch& search,
+            double level) {
+  Wall wall;
+  const Box<FramePx> box = BoundingBox(*search.outline);
+  const int x0 = std::clamp(static_cast<int>(box.least.x) - 2, 0, micrograph.width() - 1);
+  const int y0 = std::clamp(static_cast<int>(box.least.y) - 2, 0, micrograph.height() - 1);
+  const int x1 = std::clamp(static_cast<int>(box.greatest.x) + 3, x0 + 1, micrograph.width());
+  const int y1 = std::clamp(static_cast<int>(box.greatest.y) + 3, y0 + 1, micrograph.height());
+  wall.roi = cv::Rect(x0, y0, x1 - x0, y1 - y0);
+  wall.inside = cv::Mat1b::zeros(wall.roi.size());
+  Fill(wall.inside, *search.outline, wall.origin(), 1);
+  for (const ContourPx* bore : search.bores) Fill(wall.inside, *bore, wall.origin(), 0);
+  wall.metal = cv::Mat1f::zeros(wall.roi.size());
+  for (int y = 0; y < wall.roi.height; ++y) {
+    for (int x = 0; x < wall.roi.width; ++x) {
+      if (!wall.inside(y, x)) continue;
+      const double tone = micrograph.At(x0 + x, y0 + y) / light.At(x0 + x, y0 + y);
+      wall.metal(y, x) = static_cast<float>((tone - 1) / (level - 1));
+    }
+  }
+  return wall;
+}
+
+// Middles of the blobs above a share of metal; what is too large for one wire is looked at again
+// at the next higher share.
+void Proposals(const Wall& wall, const cv::Mat1b& where, std::size_t k, double area,
+               std::vector<PointPx>& out) {
+  const cv::Mat1b above((wall.metal >= kLevels[k]) & (where > 0));
+  cv::Mat1i labels;
+  cv::Mat stats;
+  cv::Mat1d centroids;
+  const int n = cv::connectedComponentsWithStats(above, labels, stats, centroids, 4);
+  for (int i = 1; i < n; ++i) {
+    const double size = stats.at<int>(i, cv::CC_STAT_AREA);
+    if (size < (k == 0 ? kLeastArea : 0.5 * kLeastArea) * area) continue;
+    if (size <= kMostArea * area / (1 + 0.25 * static_cast<double>(k))) {
+      out.push_back(PointPx{centroids(i, 0), centroids(i, 1)} + wall.origin());
+      continue;
+    }
+    if (k + 1 < std::size(kLevels)) {
+      const cv::Mat1b again(labels == i);
+      Proposals(wall, again, k + 1, area, out);
+    }
+  }
+}
+
+// Parts what no level parts: the deepest places of a blob, none nearer than most of a wire.
+void DeepestPlaces(const Wall& wall, const cv::Mat1b& where, double apart,
+                   std::vector<PointPx>& out) {
+  cv::Mat1f depth;
+  cv::distanceTransform(where, depth, cv::DIST_L2, 5);
+  double most = 0;
+  cv::minMaxLoc(depth, nullptr, &most);
+  cv::Mat1b left = where.clone();
+  for (int k = 0; k < 40; ++k) {
+    double here = 0;
+    cv::Point at;
+    cv::minMaxLoc(depth, nullptr, &here, nullptr, &at, left);
+    if (here < 0.6 * most || here < 1.5) return;
+    out.push_back(PointPx{static_cast<double>(at.x), static_cast<double>(at.y)} + wall.origin());
+    cv::circle(left, at, static_cast<int>(apart), cv::Scalar(0), cv::FILLED);
+  }
+}
+
+class Tracer {
+ public:
+  Tracer(const Micrograph& micrograph, const LightField& light, const WallSearch& search,
+         const WallMetal& metal)
+      : micrograph_(micrograph), light_(light), search_(search), contrast_(metal.level - 1) {}
+
+  // False when it is no wire: too few edges, too little contrast, another size.
+  bool Trace(PointPx start, CutWire& wire) const {
+    wire.centre = start;
+    for (int round = 0; round < 3; ++round) {
+      if (!Rays(wire)) return false;
+      const PointPx moved = Middle(wire);
+      if (Distance(moved, wire.centre) > search_.along_px) return false;
+      const bool done = Distance(moved, wire.centre) < 0.02;
+      wire.centre = moved;
+      if (done) break;
+    }
+    if (!Rays(wire)) return false;
+    const double area = Area(wire.edge);
+    const double drawn = kPi / 4 * search_.across_px * search_.along_px;
+    return area > kLeastArea * drawn && area < kMostArea * drawn;
+  }
+
+ private:
+  double MiddleTone(PointPx at) const {
+    const double r = 0.25 * search_.across_px;
+    std::vector<double> tones{RelativeTone(micrograph_, light_, at)};
+    for (int k = 0; k < 12; ++k) {
+      const PointPx p = at + PointPx{r * std::cos(kPi * k / 6), r * std::sin(kPi * k / 6)};
+      if (Within(micrograph_, p)) tones.push_back(RelativeTone(micrograph_, light_, p));
+    }
+    return Median(std::move(tones));
+  }
+
+  // Where the ray falls to half; nothing where it does not end in the body.
+  std::optional<double> Crossing(PointPx from, PointPx way, double half, double most) const {
+    const double sign = contrast_ > 0 ? 1 : -1;
+    const double rest = std::max(2.0, 0.12 * search_.across_px);
+    double before = sign * (RelativeTone(micrograph_, light_, from) - half);
+    std::optional<double> at;
+    double ends = 1e9;
+    for (double r = kRayStep_px; r < most + rest; r += kRayStep_px) {
+      const PointPx p = from + r * way;
+      if (!Within(micrograph_, p)) break;
+      const double tone = RelativeTone(micrograph_, light_, p);
+      const double now = sign * (tone - half);
+      if (!at && now <= 0) {
+        if (r > most) return std::nullopt;
+        at = r - kRayStep_px * now / (now - before);
+      }
+      if (at) ends = std::min(ends, std::abs(tone - 1));
+      if (at && r > *at + rest + 1) break;
+      before = now;
+    }
+    if (!at || ends > kEndsInBody * std::abs(contrast_)) return std::nullopt;
+    return at;
+  }
+
+  bool Rays(CutWire& wire) const {
+    if (!Within(micrograph_, wire.centre)) return false;
+    wire.tone = MiddleTone(wire.centre);
+    if ((wire.tone - 1) / contrast_ < kOwnLevel) return false;
+    const double half = 1 + 0.5 * (wire.tone - 1);
+    const double most = 0.85 * std::max(search_.along_px, search_.across_px) + 4;
+    wire.edge.assign(kRays, {});
+    wire.seen.assign(kRays, 0);
+    std::vector<double> radius(kRays, 0);
+    ContourPx known;
+    for (int k = 0; k < kRays; ++k) {
+      const PointPx way{std::cos(2 * kPi * k / kRays), std::sin(2 * kPi * k / kRays)};
+      const auto r = Crossing(wire.centre, way, half, most);
+      const auto i = static_cast<std::size_t>(k);
+      if (!r) continue;
+      wire.seen[i] = 1;
+      radius[i] = *r;
+      wire.edge[i] = wire.centre + *r * way;
+      known.push_back(wire.edge[i]);
+    }
+    wire.seen_share = static_cast<double>(known.size()) / kRays;
+    if (wire.seen_share < kLeastSeen) return false;
+    SetSigma(radius, wire);
+    return wire.Whole() || FillIn(known, wire);
+  }
+
+  // Roughness of the edge from ray to ray: second differences of the radii.
+  static void SetSigma(const std::vector<double>& radius, CutWire& wire) {
+    double sum = 0;
+    int n = 0;
+    for (std::size_t i = 0; i < radius.size(); ++i) {
+      const std::size_t a = (i + kRays - 1) % kRays, b = (i + 1) % kRays;
+      if (!wire.seen[a] || !wire.seen[i] || !wire.seen[b]) continue;
+      const double d = radius[a] - 2 * radius[i] + radius[b];
+      sum += d * d / 6;
+      ++n;
+    }
+    // Neighbouring rays share pixels, so that differences show part of the noise only.
+    wire.sigma_px = n > 0 ? std::max(0.03, 2 * std::sqrt(sum / n)) : 0.5;
+  }
+
+  bool FillIn(const ContourPx& known, CutWire& wire) const {
+    const auto fitted = FitEllipse(known);
+    if (!fitted || fitted->semi_major > 1.2 * search_.along_px + 4) return false;
+    for (int k = 0; k < kRays; ++k) {
+      const auto i = static_cast<std::size_t>(k);
+      if (wire.seen[i]) continue;
+      const PointPx way{std::cos(2 * kPi * k / kRays), std::sin(2 * kPi * k / kRays)};
+      const PointPx d = Rotated(wire.centre - fitted->centre, -fitted->angle);
+      const PointPx w = Rotated(way, -fitted->angle);
+      const double aa = fitted->semi_major * fitted->semi_major;
+      const double bb = fitted->semi_minor * fitted->semi_minor;
+      const double a = w.x * w.x / aa + w.y * w.y / bb;
+      const double b = d.x * w.x / aa + d.y * w.y / bb;
+      const double c = d.x * d.x / aa + d.y * d.y / bb - 1;
+      if (!(b * b - a * c > 0) || c >= 0) return false;  // the middle lies outside: no wire
+      wire.edge[i] = wire.centre + ((-b + std::sqrt(b * b - a * c)) / a) * way;
+    }
+    return true;
+  }
+
+  static PointPx Middle(const CutWire& wire) { return Centroid(wire.edge); }
+
+  const Micrograph& micrograph_;
+  const LightField& light_;
+  const WallSearch& search_;
+  double contrast_;
+};
+
+}  // namespace
+
+double RelativeTone(const Micrograph& micrograph, const LightField& light, PointPx p) {
+  const int x = std::clamp(static_cast<int>(std::floor(p.x)), 0, micrograph.width() - 2);
+  const int y = std::clamp(static_cast<int>(std::floor(p.y)), 0, micrograph.height() - 2);
+  const double fx = p.x - x, fy = p.y - y;
+  const double tone = (1 - fy) * ((1 - fx) * micrograph.At(x, y) + fx * micrograph.At(x + 1, y)) +
+                      fy * ((1 - fx) * micrograph.At(x, y + 1) + fx * micrograph.At(x + 1, y + 1));
+  return tone / light.At(p.x, p.y);
+}
+
+WallMetal FindWallMetal(const Micrograph& micrograph, const LightField& light,
+                        const WallSearch& search) {
+  WallMetal out;
+  if (!FindLevel(micrograph, light, search, out)) return out;
+  const Wall wall = WallOf(micrograph, light, search, out.level);
+  const double area = kPi / 4 * search.across_px * search.along_px;
+  std::vector<PointPx> middles;
+  Proposals(wall, wall.inside, 0, area, middles);
+  const cv::Mat1b top((wall.metal >= kLevels[std::size(kLevels) - 1]) & (wall.inside > 0));
+  cv::Mat1i labels;
+  cv::Mat stats;
+  cv::Mat1d centroids;
+  const int n = cv::connectedComponentsWithStats(top, labels, stats, centroids, 4);
+  for (int i = 1; i < n; ++i) {
+    const double size = stats.at<int>(i, cv::CC_STAT_AREA);
+    if (size < kMostArea * area / 1.5 || size > 12 * area) continue;
+    DeepestPlaces(wall, cv::Mat1b(labels == i), 0.7 * search.across_px, middles);
+  }
+  const Tracer tracer(micrograph, light, search, out);
+  for (PointPx middle : middles) {
+    CutWire wire;
+    if (!tracer.Trace(middle, wire)) continue;
+    // Two proposals may settle on one wire.
+    const bool twice = std::any_of(out.wires.begin(), out.wires.end(), [&](const CutWire& other) {
+      return Distance(other.centre, wire.centre) < 0.5 * search.across_px;
+    });
+    if (!twice) out.wires.push_back(std::move(wire));
+  }
+  return out;
+}
+
+}  // namespace cutface

@@ -1,0 +1,53 @@
+// Cut wires in the wall of a lengthwise section, one by one: where metal is, and each one's edge.
+//
+// Tones are taken relative to the body's light. The wires of one layer are polished alike, so what
+// most of the metal shows is the level of the metal, brighter than the body or darker. A wire's
+// edge is where a ray from its middle falls to half way between its own tone and the body's; rays
+// that do not end in the body (another wire, the outside, a bore) see no edge and are filled in
+// from an ellipse through the others. Lengths in px of the full picture.
+// Keywords: coil, turn, cut wire, half level, ray, ellipse.
+#pragma once
+
+#include <opencv2/core.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "cutface/edge.h"
+#include "cutface/micrograph.h"
+
+namespace cutface {
+
+struct CutWire {
+  PointPx centre;
+  ContourPx edge;          // at half level, even in angle about the centre, positive area
+  std::vector<char> seen;  // per vertex of `edge`
+  double tone = 0;         // relative, of its middle
+  double sigma_px = 0;     // of a vertex of `edge`, from its own roughness
+  double seen_share = 0;
+  bool Whole() const { return seen_share > 0.999; }
+};
+
+struct WallSearch {
+  const ContourPx* outline = nullptr;
+  std::vector<const ContourPx*> bores;
+  // Where metal is expected, for its level: points along the rows.
+  std::vector<PointPx> rows;
+  double across_px = 0, along_px = 0;  // drawn size of a cut wire, across and along the wall
+  double noise = 0.01;                 // of relative tones
+};
+
+struct WallMetal {
+  std::vector<CutWire> wires;
+  bool bright = true;
+  double level = 1;  // relative tone of most of the metal
+  std::string why;   // "" or why no metal can be told
+};
+
+WallMetal FindWallMetal(const Micrograph& micrograph, const LightField& light,
+                        const WallSearch& search);
+
+// Relative tone of the picture at a place, bilinear; REQUIRES: inside.
+double RelativeTone(const Micrograph& micrograph, const LightField& light, PointPx p);
+
+}  // namespace cutface
