@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <opencv2/core.hpp>
+#include <utility>
 
 #include "cutface/edge.h"
 #include "cutface/stats.h"
@@ -154,18 +155,28 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
   Regions regions = FindRegions(tones, micrograph.reduction, *pose, plane);
   layers.liners = TraceLiners(micrograph, tones, plane, scale.mean_pitch_um(), regions);
   DropLayerVoids(layers.rings, layers.liners, kLayerNear_px * micrograph.reduction, regions);
+  std::vector<WallMetal> metal;
+  if (plane.kind == "lengthwise") {
+    metal = FindLengthwise(micrograph, *pose, tones, scale, plane, regions);
+    DropWires(metal, regions);
+  }
   const Plan plan = MakePlan(micrograph, tones, *pose, plane, std::move(layers), regions);
 
   EdgeOptions edge;
   edge.gamma = options.gamma;
   edge.smoothing_px = options.edge_cutoff_um / scale.mean_pitch_um();
   edge.joint_walls = options.joint_walls;
-  const SettledFace settled = SettleEdges(micrograph, tones.light, plan.inputs, edge);
+  const bool wires = std::any_of(metal.begin(), metal.end(),
+                                 [](const WallMetal& layer) { return !layer.wires.empty(); });
+  const SettledFace settled = SettleEdges(
+      wires ? WithoutMetal(micrograph, tones.light, metal, tones.fine_noise) : micrograph,
+      tones.light, plan.inputs, edge);
 
   Section section = AssembleSection(settled, plan.lumens, plan.voids, regions.missing, *pose, tones,
                                     scale, micrograph, plane);
   AssembleLayers(settled, plan.layers, scale, plane, section);
-  if (plane.kind == "lengthwise") TraceLengthwise(micrograph, *pose, tones, scale, plane, section);
+  if (plane.kind == "lengthwise")
+    TraceLengthwise(micrograph, *pose, tones, scale, plane, std::move(metal), section);
   FillPlacement(*pose, choice.margin, scale, plane, section, section.placement);
   const double radius = std::sqrt(Area(std::span<const PointPx>(pose->outline)) / M_PI);
   if (settled.blur_px > kUnsharpBlur_px || settled.blur_px > kUnsharpBlurShare * radius) {

@@ -43,23 +43,34 @@ DrawnWire SizeOf(const WireLayerDesign& layer) {
   return {d, d * stretch};
 }
 
+double RadiusOf(const WireLayerDesign& layer) {
+  double sum = 0;
+  for (double d : layer.on_diameters_um) sum += 0.5 * d;
+  return sum / std::max<double>(1, static_cast<double>(layer.on_diameters_um.size()));
+}
+
+// Where the axis is drawn.
+double MiddleOf(const SectionDesign& plane) {
+  const Box<FrameUm> box = BoundingBox(plane.outline.contour);
+  return 0.5 * (box.least.y + box.greatest.y);
+}
+
 class LayerWork {
  public:
   LayerWork(const Micrograph& micrograph, const Pose& pose, const FaceTones& tones,
             const Scale& scale, const SectionDesign& plane, const WireLayerDesign& layer,
-            Section& section)
+            WallMetal metal, Section& section)
       : micrograph_(micrograph),
         pose_(pose),
         tones_(tones),
         scale_(scale),
         plane_(plane),
         layer_(layer),
+        metal_(std::move(metal)),
         section_(section),
         drawn_(SizeOf(layer)),
         pitch_px_(scale.mean_pitch_um()) {
-    double sum = 0;
-    for (double d : layer.on_diameters_um) sum += 0.5 * d;
-    radius_ = sum / std::max<double>(1, static_cast<double>(layer.on_diameters_um.size()));
+    radius_ = RadiusOf(layer);
   }
 
   void Run() {
@@ -77,7 +88,7 @@ class LayerWork {
     if (!section_.outline) return "the outline was not found";
     if (drawn_.across < 4 * pitch_px_)
       return "the wires are less than 4 px across: too small to be told";
-    if (std::string why = Find(); !why.empty()) return why;
+    if (std::string why = Take(); !why.empty()) return why;
     Straighten();
     std::string doubt = Number();
     const std::string halo = SettleHalo();
@@ -90,30 +101,10 @@ class LayerWork {
     return doubt;
   }
 
-  std::string Find() {
-    WallSearch search;
-    const ContourPx outline = scale_.ToPx(std::span<const PointUm>(section_.outline->Points()));
-    std::vector<ContourPx> bores;
-    for (const LumenTrace& lumen : section_.lumens) {
-      if (lumen.bore.vertices.size() >= 3)
-        bores.push_back(scale_.ToPx(std::span<const PointUm>(lumen.bore.Points())));
-    }
-    search.outline = &outline;
-    for (const ContourPx& bore : bores) search.bores.push_back(&bore);
-    search.across_px = drawn_.across / pitch_px_;
-    search.along_px = drawn_.along / pitch_px_;
-    search.noise = tones_.fine_noise;
-    const Box<FrameUm> box = BoundingBox(plane_.outline.contour);
-    for (const double side : {-1.0, 1.0}) {
-      for (double off = -0.5; off < 0.6; off += 0.25) {
-        for (double x = box.least.x; x < box.greatest.x; x += 0.5 * pitch_px_)
-          search.rows.push_back(pose_.warp({x, Middle() + side * radius_ + off * drawn_.across}));
-      }
-    }
-    WallMetal metal = FindWallMetal(micrograph_, tones_.light, search);
-    if (!metal.why.empty()) return metal.why;
-    bright_ = metal.bright;
-    for (CutWire& wire : metal.wires) {
+  std::string Take() {
+    if (!metal_.why.empty()) return metal_.why;
+    bright_ = metal_.bright;
+    for (CutWire& wire : metal_.wires) {
       const PointUm drawn = pose_.warp.Inverse(wire.centre);
       if (!OfThisLayer(std::abs(drawn.y - Middle()))) continue;
       Found f;
@@ -126,10 +117,7 @@ class LayerWork {
     return "";
   }
 
-  double Middle() const {
-    const Box<FrameUm> box = BoundingBox(plane_.outline.contour);
-    return 0.5 * (box.least.y + box.greatest.y);
-  }
+  double Middle() const { return MiddleOf(plane_); }
 
   // No other layer's row is nearer.
   bool OfThisLayer(double from_middle) const {
@@ -280,16 +268,9 @@ class LayerWork {
     });
   }
 
-  // Size across the wall at half level: round wires by their second moments, ribbons between
-  // their flat sides.
-  double AcrossOf(const CutWire& wire) const {
+  // Size of a ribbon across the wall at half level, between its flat sides.
+  double FlatAcross(const CutWire& wire) const {
     const ContourUm edge = scale_.ToUm(std::span<const PointPx>(wire.edge));
-    if (!layer_.flat_um) {
-      const Ellipse<FrameUm> e = MomentEllipse(edge);
-      const PointUm normal{-axis_.y, axis_.x};
-      const PointUm n = Rotated(normal, -e.angle);
-      return 2 * std::hypot(e.semi_major * n.x, e.semi_minor * n.y);
-    }
     const PointUm middle = Centroid(edge);
     double sum[2] = {0, 0};
     int n[2] = {0, 0};
@@ -302,11 +283,34 @@ class LayerWork {
     return n[0] > 0 && n[1] > 0 ? sum[0] / n[0] + sum[1] / n[1] : 0;
   }
 
+  // Sizes that all wires should show as drawn, one each. Round wires: along the direction in which
+  // they are smallest together, because a tilted cut or an angle to the axis only stretches them.
+  std::vector<double> Sizes() const {
+    std::vector<double> sizes;
+    std::vector<Ellipse<FrameUm>> ellipses;
+    double c = 0, s = 0;
+    for (const Found& f : found_) {
+      if (f.wire.seen_share < 0.95) continue;
+      if (layer_.flat_um) {
+        sizes.push_back(FlatAcross(f.wire));
+        continue;
+      }
+      ellipses.push_back(MomentEllipse(scale_.ToUm(std::span<const PointPx>(f.wire.edge))));
+      const Ellipse<FrameUm>& e = ellipses.back();
+      const double d = e.semi_major * e.semi_major - e.semi_minor * e.semi_minor;
+      c += d * std::cos(2 * e.angle);
+      s += d * std::sin(2 * e.angle);
+    }
+    const double across = 0.5 * std::atan2(s, c) + M_PI / 2;
+    for (const Ellipse<FrameUm>& e : ellipses)
+      sizes.push_back(2 * std::hypot(e.semi_major * std::cos(across - e.angle),
+                                     e.semi_minor * std::sin(across - e.angle)));
+    return sizes;
+  }
+
   std::string SettleHalo() {
     std::vector<double> halos;
-    for (const Found& f : found_) {
-      if (f.wire.seen_share > 0.95) halos.push_back(0.5 * (AcrossOf(f.wire) - drawn_.across));
-    }
+    for (double size : Sizes()) halos.push_back(0.5 * (size - drawn_.across));
     const double known = 0.5 * kSizeKnown * drawn_.across;
     if (halos.size() < 5) {
       trace_.u_halo_um = std::hypot(known, bright_ ? pitch_px_ : 0.3 * pitch_px_);
@@ -369,42 +373,60 @@ class LayerWork {
 
   int NextFree() { return 2 * trace_.turns + ++extras_; }
 
-  // Lines through a contour's edge to both sides of a wire: the wire itself hides or bends it.
-  // The least solid left of the wire to it, negative beyond; nothing when it is far away.
+  // The least solid between a wire and the nearest side of a contour, told from that side's edge
+  // beyond the wire, because the wire itself hides or bends it: negative where the wire stands out.
+  // `outward`: +1 for the outline, -1 for bores. Nothing when the contour is far away.
   std::optional<double> Cover(const TracedContour& edge, const Found& f, const ContourUm& metal,
                               double outward) const {
-    const double reach = std::max(drawn_.along, drawn_.across);
-    std::vector<const ContourVertex*> near;
-    PointUm normal{0, 0}, middle{0, 0};
-    for (const ContourVertex& v : edge.vertices) {
-      const double d = Distance(v.at, f.at);
-      if (v.state == VertexState::kCutOff || d > 2.4 * reach || d < 0.5 * reach) continue;
-      if (std::abs(Dot(v.at - f.at, Rotated(v.normal, M_PI / 2))) < 0.6 * reach) continue;
-      near.push_back(&v);
-      normal = normal + v.normal;
-      middle = middle + v.at;
+    constexpr std::size_t kChord = 6;
+    constexpr double kSameSide = 0.94;  // cosine: 20 degrees
+    const double reach = 0.5 * std::max(drawn_.along, drawn_.across);
+    const std::vector<ContourVertex>& v = edge.vertices;
+    if (v.size() < 4 * kChord) return std::nullopt;
+    std::size_t nearest = 0;
+    for (std::size_t i = 1; i < v.size(); ++i) {
+      if (Distance(v[i].at, f.at) < Distance(v[nearest].at, f.at)) nearest = i;
     }
-    if (near.size() < 6 || Norm(normal) < 0.7 * static_cast<double>(near.size()))
-      return std::nullopt;
-    middle = (1 / static_cast<double>(near.size())) * middle;
-    normal = (1 / Norm(normal)) * normal;
-    double most = std::numeric_limits<double>::lowest();
-    for (PointUm p : metal) most = std::max(most, outward * Dot(p - middle, normal));
+    if (Distance(v[nearest].at, f.at) > 2 * reach + 4 * pitch_px_) return std::nullopt;
+    const auto normal_at = [&](std::size_t i, std::size_t chord) {
+      const PointUm d = v[(i + chord) % v.size()].at - v[(i + v.size() - chord) % v.size()].at;
+      return (1 / std::max(1e-9, Norm(d))) * PointUm{d.y, -d.x};
+    };
+    // The side's own direction: over a stretch longer than the wire.
+    std::size_t wide = kChord;
+    while (wide < v.size() / 8 &&
+           Distance(v[nearest].at, v[(nearest + wide) % v.size()].at) < 2.5 * reach)
+      ++wide;
+    const PointUm normal = normal_at(nearest, wide);
     std::vector<double> heights;
-    for (const ContourVertex* v : near) heights.push_back(outward * Dot(v->at - middle, normal));
+    for (std::size_t i = 0; i < v.size(); ++i) {
+      const double aside = std::abs(Cross(normal, v[i].at - f.at));
+      if (v[i].state == VertexState::kCutOff || aside < 1.3 * reach || aside > 5 * reach) continue;
+      if (Distance(v[i].at, f.at) > 6 * reach || Dot(normal_at(i, kChord), normal) < kSameSide)
+        continue;
+      heights.push_back(outward * Dot(v[i].at - f.at, normal));
+    }
+    if (heights.size() < 6) return std::nullopt;
+    double most = std::numeric_limits<double>::lowest();
+    for (PointUm p : metal) most = std::max(most, outward * Dot(p - f.at, normal));
     return Median(std::move(heights)) - most;
   }
 
+  // Stands out of a side; where no side can be told (a corner), touches the contour with an edge
+  // that does not end in the body.
+  bool Exposed(const TracedContour& edge, const Found& f, const ContourUm& metal,
+               double outward) const {
+    if (const auto cover = Cover(edge, f, metal, outward)) return *cover < 0;
+    if (f.wire.seen_share > 0.95 || edge.vertices.size() < 6) return false;
+    return LeastDistance(metal, edge.Points()).distance < pitch_px_;
+  }
+
   std::string ExposedTo(const Found& f, const ContourUm& metal) const {
-    std::string to;
-    if (const auto cover = Cover(*section_.outline, f, metal, 1); cover && *cover < 0)
-      to = "outside";
     for (const LumenTrace& lumen : section_.lumens) {
-      if (lumen.bore.vertices.size() < 6) continue;
-      const auto cover = Cover(lumen.bore, f, metal, -1);
-      if (cover && *cover < 0) to = lumen.names.front();
+      if (lumen.bore.vertices.size() >= 6 && Exposed(lumen.bore, f, metal, -1))
+        return lumen.names.front();
     }
-    return to;
+    return Exposed(*section_.outline, f, metal, 1) ? "outside" : "";
   }
 
   // Slots without a wire.
@@ -480,6 +502,7 @@ class LayerWork {
   const Scale& scale_;
   const SectionDesign& plane_;
   const WireLayerDesign& layer_;
+  WallMetal metal_;
   Section& section_;
   DrawnWire drawn_;
   double pitch_px_ = 1;  // um per px
@@ -499,10 +522,50 @@ class LayerWork {
 
 }  // namespace
 
+std::vector<WallMetal> FindLengthwise(const Micrograph& micrograph, const Pose& pose,
+                                      const FaceTones& tones, const Scale& scale,
+                                      const SectionDesign& plane, const Regions& regions) {
+  std::vector<WallMetal> all;
+  const double pitch = scale.mean_pitch_um();
+  const Box<FrameUm> box = BoundingBox(plane.outline.contour);
+  for (const WireLayerDesign& layer : plane.wires) {
+    const DrawnWire drawn = SizeOf(layer);
+    WallSearch search;
+    search.outline = &pose.outline;
+    for (const CoarseLumen& lumen : regions.lumens) search.bores.push_back(&lumen.contour);
+    search.across_px = drawn.across / pitch;
+    search.along_px = drawn.along / pitch;
+    search.noise = tones.fine_noise;
+    for (const double side : {-1.0, 1.0}) {
+      for (double off = -0.5; off < 0.6; off += 0.25) {
+        const double y = MiddleOf(plane) + side * RadiusOf(layer) + off * drawn.across;
+        for (double x = box.least.x; x < box.greatest.x; x += 0.5 * pitch)
+          search.rows.push_back(pose.warp({x, y}));
+      }
+    }
+    all.push_back(FindWallMetal(micrograph, tones.light, search));
+  }
+  return all;
+}
+
+void DropWires(const std::vector<WallMetal>& metal, Regions& regions) {
+  std::erase_if(regions.voids, [&](const CoarseVoid& v) {
+    const PointPx middle = Centroid(v.contour);
+    return std::any_of(metal.begin(), metal.end(), [&](const WallMetal& layer) {
+      return std::any_of(layer.wires.begin(), layer.wires.end(), [&](const CutWire& wire) {
+        return Contains(wire.edge, middle) || Contains(v.contour, wire.centre);
+      });
+    });
+  });
+}
+
 void TraceLengthwise(const Micrograph& micrograph, const Pose& pose, const FaceTones& tones,
-                     const Scale& scale, const SectionDesign& plane, Section& section) {
-  for (const WireLayerDesign& layer : plane.wires)
-    LayerWork(micrograph, pose, tones, scale, plane, layer, section).Run();
+                     const Scale& scale, const SectionDesign& plane, std::vector<WallMetal> metal,
+                     Section& section) {
+  for (std::size_t k = 0; k < plane.wires.size(); ++k) {
+    LayerWork(micrograph, pose, tones, scale, plane, plane.wires[k], std::move(metal[k]), section)
+        .Run();
+  }
 }
 
 }  // namespace cutface

@@ -14,13 +14,24 @@
 #include "cutface/micrograph.h"
 #include "cutface/scale.h"
 #include "cutface/section.h"
-#include "identify/tones.h"
+#include "identify/lengthwise_wires.h"
+#include "identify/regions.h"
 
 namespace cutface {
 
-// Fills section.wire_layers and section.wires of a lengthwise section; takes out voids that are
-// wires and names those that wires left. REQUIRES: outline and lumens stand in `section`.
+// The metal of every wire layer of the drawing, in its order, within outline and coarse bores.
+std::vector<WallMetal> FindLengthwise(const Micrograph& micrograph, const Pose& pose,
+                                      const FaceTones& tones, const Scale& scale,
+                                      const SectionDesign& plane, const Regions& regions);
+
+// Takes regions that are wires out of the voids, before edges are settled: metal is no void, and
+// what its edge looks like says nothing of the polymer's edges.
+void DropWires(const std::vector<WallMetal>& metal, Regions& regions);
+
+// Fills section.wire_layers and section.wires of a lengthwise section, and names voids that wires
+// left. REQUIRES: outline and lumens stand in `section`; `metal` as found above.
 void TraceLengthwise(const Micrograph& micrograph, const Pose& pose, const FaceTones& tones,
-                     const Scale& scale, const SectionDesign& plane, Section& section);
+                     const Scale& scale, const SectionDesign& plane, std::vector<WallMetal> metal,
+                     Section& section);
 
 }  // namespace cutface

@@ -14,13 +14,17 @@ namespace {
 constexpr double kPi = std::numbers::pi;
 constexpr int kRays = 72;
 constexpr double kRayStep_px = 0.25;
+constexpr double kBreadth_px = 0.8;      // across a ray, to both sides
+constexpr double kWindow_px = 2;         // of an edge, to both sides
 constexpr double kLeastContrast = 0.06;  // relative tone, metal against body
 constexpr double kLeastNoises = 8;       // of the contrast
 constexpr double kMetalShare = 0.93;     // quantile of tones along the rows that is metal's
 constexpr double kEndsInBody = 0.35;     // of the contrast: what a ray may be off the body's tone
 constexpr double kLeastSeen = 0.5;       // of the rays of a wire
 constexpr double kLeastArea = 0.3, kMostArea = 2.4;  // of the drawn wire's, one blob
+constexpr double kOneArea = 1.5;                     // above: may be two wires
 constexpr double kOwnLevel = 0.6;                // of the contrast that a wire's middle must show
+constexpr double kPaintMargin_px = 3;            // beyond half level: an edge's blur
 constexpr double kLevels[] = {0.5, 0.68, 0.82};  // of the contrast: wires that run together part
 
 // The part of the picture that holds the wall, as the share of metal: 0 body, 1 metal.
@@ -32,7 +36,7 @@ struct Wall {
 };
 
 bool Within(const Micrograph& m, PointPx p) {
-  return p.x >= 1 && p.y >= 1 && p.x <= m.width() - 2 && p.y <= m.height() - 2;
+  return p.x >= 2 && p.y >= 2 && p.x <= m.width() - 3 && p.y <= m.height() - 3;
 }
 
 void Fill(cv::Mat1b& mask, const ContourPx& contour, PointPx origin, unsigned char value) {
@@ -90,32 +94,10 @@ Wall WallOf(const Micrograph& micrograph, const LightField& light, const WallSea
   return wall;
 }
 
-// Middles of the blobs above a share of metal; what is too large for one wire is looked at again
-// at the next higher share.
-void Proposals(const Wall& wall, const cv::Mat1b& where, std::size_t k, double area,
-               std::vector<PointPx>& out) {
-  const cv::Mat1b above((wall.metal >= kLevels[k]) & (where > 0));
-  cv::Mat1i labels;
-  cv::Mat stats;
-  cv::Mat1d centroids;
-  const int n = cv::connectedComponentsWithStats(above, labels, stats, centroids, 4);
-  for (int i = 1; i < n; ++i) {
-    const double size = stats.at<int>(i, cv::CC_STAT_AREA);
-    if (size < (k == 0 ? kLeastArea : 0.5 * kLeastArea) * area) continue;
-    if (size <= kMostArea * area / (1 + 0.25 * static_cast<double>(k))) {
-      out.push_back(PointPx{centroids(i, 0), centroids(i, 1)} + wall.origin());
-      continue;
-    }
-    if (k + 1 < std::size(kLevels)) {
-      const cv::Mat1b again(labels == i);
-      Proposals(wall, again, k + 1, area, out);
-    }
-  }
-}
-
 // Parts what no level parts: the deepest places of a blob, none nearer than most of a wire.
-void DeepestPlaces(const Wall& wall, const cv::Mat1b& where, double apart,
-                   std::vector<PointPx>& out) {
+void DeepestPlaces(const cv::Mat1b& part, PointPx origin, double apart, std::vector<PointPx>& out) {
+  cv::Mat1b where;
+  cv::copyMakeBorder(part, where, 1, 1, 1, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
   cv::Mat1f depth;
   cv::distanceTransform(where, depth, cv::DIST_L2, 5);
   double most = 0;
@@ -126,8 +108,33 @@ void DeepestPlaces(const Wall& wall, const cv::Mat1b& where, double apart,
     cv::Point at;
     cv::minMaxLoc(depth, nullptr, &here, nullptr, &at, left);
     if (here < 0.6 * most || here < 1.5) return;
-    out.push_back(PointPx{static_cast<double>(at.x), static_cast<double>(at.y)} + wall.origin());
+    out.push_back(PointPx{at.x - 1.0, at.y - 1.0} + origin);
     cv::circle(left, at, static_cast<int>(apart), cv::Scalar(0), cv::FILLED);
+  }
+}
+
+// Middles of the blobs above a share of metal; what may be several wires is looked at again at the
+// next higher share, and parted at its deepest places.
+void Proposals(const cv::Mat1f& metal, const cv::Mat1b& where, PointPx origin, std::size_t k,
+               double area, std::vector<PointPx>& out) {
+  const double apart = 2 * std::sqrt(area / kPi);
+  const cv::Mat1b above((metal >= kLevels[k]) & (where > 0));
+  cv::Mat1i labels;
+  cv::Mat stats;
+  cv::Mat1d centroids;
+  const int n = cv::connectedComponentsWithStats(above, labels, stats, centroids, 4);
+  for (int i = 1; i < n; ++i) {
+    const double size = stats.at<int>(i, cv::CC_STAT_AREA);
+    if (size < (k == 0 ? kLeastArea : 0.5 * kLeastArea) * area || size > 60 * area) continue;
+    if (size > kOneArea * area) {
+      const cv::Rect box(stats.at<int>(i, cv::CC_STAT_LEFT), stats.at<int>(i, cv::CC_STAT_TOP),
+                         stats.at<int>(i, cv::CC_STAT_WIDTH), stats.at<int>(i, cv::CC_STAT_HEIGHT));
+      const cv::Mat1b part(labels(box) == i);
+      const PointPx corner = origin + PointPx{1.0 * box.x, 1.0 * box.y};
+      if (k + 1 < std::size(kLevels)) Proposals(metal(box), part, corner, k + 1, area, out);
+      DeepestPlaces(part, corner, 0.7 * apart, out);
+    }
+    if (size <= kMostArea * area) out.push_back(PointPx{centroids(i, 0), centroids(i, 1)} + origin);
   }
 }
 
@@ -165,17 +172,28 @@ class Tracer {
     return Median(std::move(tones));
   }
 
-  // Where the ray falls to half; nothing where it does not end in the body.
-  std::optional<double> Crossing(PointPx from, PointPx way, double half, double most) const {
-    const double sign = contrast_ > 0 ? 1 : -1;
+  // Mean over a little breadth across the ray: half the noise of one place.
+  double Tone(PointPx p, PointPx way) const {
+    const PointPx aside{-kBreadth_px * way.y, kBreadth_px * way.x};
+    return (RelativeTone(micrograph_, light_, p) + RelativeTone(micrograph_, light_, p + aside) +
+            RelativeTone(micrograph_, light_, p - aside)) /
+           3;
+  }
+
+  // Where the ray falls to half between the wire's tone and the body's; nothing where it does not
+  // end in the body.
+  std::optional<double> Crossing(PointPx from, PointPx way, double middle, double most) const {
+    const double sign = contrast_ > 0 ? 1 : -1, half = 1 + 0.5 * (middle - 1);
     const double rest = std::max(2.0, 0.12 * search_.across_px);
-    double before = sign * (RelativeTone(micrograph_, light_, from) - half);
+    double before = sign * (Tone(from, way) - half);
     std::optional<double> at;
     double ends = 1e9;
-    for (double r = kRayStep_px; r < most + rest; r += kRayStep_px) {
+    std::vector<double> share;
+    for (double r = kRayStep_px; r < most + rest + kWindow_px; r += kRayStep_px) {
       const PointPx p = from + r * way;
       if (!Within(micrograph_, p)) break;
-      const double tone = RelativeTone(micrograph_, light_, p);
+      const double tone = Tone(p, way);
+      share.push_back((tone - 1) / (middle - 1));
       const double now = sign * (tone - half);
       if (!at && now <= 0) {
         if (r > most) return std::nullopt;
@@ -186,14 +204,29 @@ class Tracer {
       before = now;
     }
     if (!at || ends > kEndsInBody * std::abs(contrast_)) return std::nullopt;
-    return at;
+    return Refined(*at, share);
+  }
+
+  // Half level as the middle of the whole edge: what the share of metal adds up to about it. One
+  // crossing alone follows the noise.
+  static double Refined(double at, const std::vector<double>& share) {
+    double sum = 0;
+    int n = 0;
+    for (std::size_t k = 0; k < share.size(); ++k) {
+      const double r = kRayStep_px * static_cast<double>(k + 1);
+      if (std::abs(r - at) > kWindow_px) continue;
+      // A sample stands for one step of the ray, which the crossing may part.
+      sum += share[k] - std::clamp((at - r) / kRayStep_px + 0.5, 0.0, 1.0);
+      ++n;
+    }
+    if (n < static_cast<int>(1.9 * kWindow_px / kRayStep_px)) return at;
+    return at + std::clamp(sum * kRayStep_px, -0.5 * kWindow_px, 0.5 * kWindow_px);
   }
 
   bool Rays(CutWire& wire) const {
     if (!Within(micrograph_, wire.centre)) return false;
     wire.tone = MiddleTone(wire.centre);
     if ((wire.tone - 1) / contrast_ < kOwnLevel) return false;
-    const double half = 1 + 0.5 * (wire.tone - 1);
     const double most = 0.85 * std::max(search_.along_px, search_.across_px) + 4;
     wire.edge.assign(kRays, {});
     wire.seen.assign(kRays, 0);
@@ -201,7 +234,7 @@ class Tracer {
     ContourPx known;
     for (int k = 0; k < kRays; ++k) {
       const PointPx way{std::cos(2 * kPi * k / kRays), std::sin(2 * kPi * k / kRays)};
-      const auto r = Crossing(wire.centre, way, half, most);
+      const auto r = Crossing(wire.centre, way, wire.tone, most);
       const auto i = static_cast<std::size_t>(k);
       if (!r) continue;
       wire.seen[i] = 1;
@@ -276,17 +309,7 @@ WallMetal FindWallMetal(const Micrograph& micrograph, const LightField& light,
   const Wall wall = WallOf(micrograph, light, search, out.level);
   const double area = kPi / 4 * search.across_px * search.along_px;
   std::vector<PointPx> middles;
-  Proposals(wall, wall.inside, 0, area, middles);
-  const cv::Mat1b top((wall.metal >= kLevels[std::size(kLevels) - 1]) & (wall.inside > 0));
-  cv::Mat1i labels;
-  cv::Mat stats;
-  cv::Mat1d centroids;
-  const int n = cv::connectedComponentsWithStats(top, labels, stats, centroids, 4);
-  for (int i = 1; i < n; ++i) {
-    const double size = stats.at<int>(i, cv::CC_STAT_AREA);
-    if (size < kMostArea * area / 1.5 || size > 12 * area) continue;
-    DeepestPlaces(wall, cv::Mat1b(labels == i), 0.7 * search.across_px, middles);
-  }
+  Proposals(wall.metal, wall.inside, wall.origin(), 0, area, middles);
   const Tracer tracer(micrograph, light, search, out);
   for (PointPx middle : middles) {
     CutWire wire;
@@ -296,6 +319,44 @@ WallMetal FindWallMetal(const Micrograph& micrograph, const LightField& light,
       return Distance(other.centre, wire.centre) < 0.5 * search.across_px;
     });
     if (!twice) out.wires.push_back(std::move(wire));
+  }
+  if (out.wires.size() < 5) return out;
+  // Two wires that were traced as one.
+  std::vector<double> areas;
+  for (const CutWire& wire : out.wires) areas.push_back(Area(wire.edge));
+  const double most = kOneArea * Median(std::move(areas));
+  std::erase_if(out.wires, [&](const CutWire& wire) { return Area(wire.edge) > most; });
+  return out;
+}
+
+Micrograph WithoutMetal(const Micrograph& micrograph, const LightField& light,
+                        const std::vector<WallMetal>& metal, double noise) {
+  Micrograph out = micrograph;
+  out.tone = micrograph.tone.clone();
+  Random random(17);
+  const double full = micrograph.full_scale();
+  for (const WallMetal& layer : metal) {
+    for (const CutWire& wire : layer.wires) {
+      double reach = 0;
+      for (PointPx p : wire.edge) reach = std::max(reach, Distance(p, wire.centre));
+      const double margin = kPaintMargin_px + 0.1 * reach;
+      reach += margin;
+      const ContourIndex<FramePx> edge{View(wire.edge)};
+      for (int y = std::max(0, static_cast<int>(wire.centre.y - reach));
+           y < std::min<double>(out.height(), wire.centre.y + reach + 1); ++y) {
+        for (int x = std::max(0, static_cast<int>(wire.centre.x - reach));
+             x < std::min<double>(out.width(), wire.centre.x + reach + 1); ++x) {
+          if (edge.SignedDistance({1.0 * x, 1.0 * y}, 2 * reach) > margin) continue;
+          const double tone = light.At(x, y) * (1 + noise * random.Normal());
+          const double stored = std::clamp(std::round(tone * full), 0.0, full);
+          if (micrograph.bits <= 8) {
+            out.tone.at<std::uint8_t>(y, x) = static_cast<std::uint8_t>(stored * 255 / full);
+          } else {
+            out.tone.at<std::uint16_t>(y, x) = static_cast<std::uint16_t>(stored);
+          }
+        }
+      }
+    }
   }
   return out;
 }

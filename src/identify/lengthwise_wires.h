@@ -47,6 +47,11 @@ struct WallMetal {
 WallMetal FindWallMetal(const Micrograph& micrograph, const LightField& light,
                         const WallSearch& search);
 
+// The picture with the body's tone and noise in place of the wires: edges beside them can then be
+// settled as if there were none. `noise` is relative, of single pixels.
+Micrograph WithoutMetal(const Micrograph& micrograph, const LightField& light,
+                        const std::vector<WallMetal>& metal, double noise);
+
 // Relative tone of the picture at a place, bilinear; REQUIRES: inside.
 double RelativeTone(const Micrograph& micrograph, const LightField& light, PointPx p);
 

@@ -212,14 +212,36 @@ Eigen::Matrix<double, 6, 1> BodyLight(const cv::Mat1f& work, const cv::Mat1s& ra
   return light;
 }
 
+// Turns of a coil cut lengthwise may fill most of a wall's middle: the bands that they stand in.
+void TakeOutRows(int reduction, const Pose& pose, const SectionDesign& plane, cv::Mat1s& body) {
+  constexpr double kBand = 0.7;  // of the wire, to both sides of its row
+  const Box<FrameUm> box = BoundingBox(plane.outline.contour);
+  const double middle = 0.5 * (box.least.y + box.greatest.y);
+  for (int y = 0; y < body.rows; ++y) {
+    for (int x = 0; x < body.cols; ++x) {
+      if (body(y, x) != 0) continue;
+      const double full = 0.5 * (reduction - 1);
+      const PointUm drawn = pose.warp.Inverse({x * reduction + full, y * reduction + full});
+      for (const WireLayerDesign& layer : plane.wires) {
+        const double size = layer.round_um.value_or(layer.flat_um ? layer.flat_um->first : 0);
+        for (double d : layer.on_diameters_um) {
+          if (std::abs(std::abs(drawn.y - middle) - 0.5 * d) < kBand * size) body(y, x) = -2;
+        }
+      }
+    }
+  }
+}
+
 // The light is told from one material alone: outer rings and liners are taken out (label -2).
 cv::Mat1s BodyRaster(const cv::Mat1s& nominal, int reduction, const Pose& pose,
                      const SectionDesign& plane) {
   const bool lined = std::any_of(plane.lumens.begin(), plane.lumens.end(),
                                  [](const auto& l) { return l.liner_thickness_um.has_value(); });
-  if (plane.rings.empty() && !lined) return nominal;
+  const bool rows = plane.kind == "lengthwise" && !plane.wires.empty();
+  if (plane.rings.empty() && !lined && !rows) return nominal;
   cv::Mat1s body = nominal.clone();
   const cv::Mat1b core = CoreMask(nominal.size(), reduction, pose, plane);
+  if (rows) TakeOutRows(reduction, pose, plane, body);
   std::size_t left = 0;
   for (int y = 0; y < body.rows; ++y) {
     for (int x = 0; x < body.cols; ++x) {

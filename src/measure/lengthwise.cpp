@@ -401,6 +401,16 @@ class LayerRows {
     return std::max(0.0, 1 - seen / (box.greatest.y - box.least.y));
   }
 
+  // Whether the edge from vertex i on runs along the wall, by a chord long enough that noise of
+  // single vertices does not turn it.
+  static bool Faces(const std::vector<ContourVertex>& v, std::size_t i, PointUm n) {
+    constexpr std::size_t kChord = 6;
+    if (v.size() < 4 * kChord) return false;
+    const PointUm chord =
+        v[(i + 1 + kChord) % v.size()].at - v[(i + v.size() - kChord) % v.size()].at;
+    return Cross(n, chord) > kFacing * Norm(chord);
+  }
+
   CoverOf Cover(const Turn& t, const std::vector<WallEdge>& edges, bool outer) const {
     CoverOf out;
     const PointUm n = Outwards(t.row);
@@ -412,7 +422,7 @@ class LayerRows {
       const std::vector<ContourVertex>& v = edge.contour->vertices;
       for (std::size_t i = 0; i < v.size(); ++i) {
         const ContourVertex &a = v[i], &b = v[(i + 1) % v.size()];
-        if (Dot(a.normal, n) < kFacing || Dot(b.normal, n) < kFacing) continue;
+        if (!Faces(v, i, n)) continue;
         if (std::min(Distance(a.at, t.wire->centroid), Distance(b.at, t.wire->centroid)) >
             out.raw + t.wire->long_um)
           continue;
@@ -570,29 +580,42 @@ class LayerRows {
       told.hi += std::sqrt(told.raw * told.raw + drawn * drawn - seen * seen) - told.raw;
   }
 
+  // Width along the axis. Of a ribbon between its ends, else from the second moments: noise makes
+  // extremes of an edge too wide.
+  double AlongOf(const WireTrace& wire) const {
+    const PointUm u = comb_.axis();
+    if (!layer_.flat_um) {
+      const double off = std::atan2(u.y, u.x) - wire.axis_rad;
+      return std::hypot(wire.long_um * std::cos(off), wire.short_um * std::sin(off));
+    }
+    double sum[2] = {0, 0}, n[2] = {0, 0};
+    for (PointUm p : wire.contour.Points()) {
+      if (std::abs(Cross(u, p - wire.centroid)) > 0.25 * layer_.flat_um->first) continue;
+      const double s = Dot(u, p - wire.centroid);
+      sum[s > 0] += std::abs(s);
+      ++n[s > 0];
+    }
+    return n[0] > 0 && n[1] > 0 ? sum[0] / n[0] + sum[1] / n[1] : wire.long_um;
+  }
+
   void Coverage() {
     if (!why_.empty()) return Refused({layer_.name}, "coverage", why_);
     if (!layer_.count)
       return Refused({layer_.name}, "coverage",
                      "the two hands of a braid are not told apart in a lengthwise section");
-    const PointUm u = comb_.axis();
     std::vector<double> widths;
-    for (const Turn& t : turns_) {
-      double low = std::numeric_limits<double>::max(), high = -low;
-      for (PointUm p : t.wire->contour.Points()) {
-        low = std::min(low, Dot(u, p));
-        high = std::max(high, Dot(u, p));
-      }
-      widths.push_back(high - low);
-    }
+    for (const Turn& t : turns_) widths.push_back(AlongOf(*t.wire));
     const double mean = Mean(widths), p = comb_.pitch(), n = static_cast<double>(widths.size());
     Measurement m = Start({layer_.name}, "coverage");
     m.raw = std::min(100.0, 100 * mean / p);
     const double each = widths.size() > 1 ? StandardDeviation(widths) / std::sqrt(n) : 0;
     const double fit = comb_.along / std::sqrt(std::max(1.0, comb_.sum_squares));
-    Finish(std::move(m), {{"widths of the wires", 100 * each / p},
-                          {"halo of the metal", 200 * trace_.u_halo_um / p},
-                          {"places of the turns", 100 * mean / p * fit / p}});
+    const double told = m.raw;
+    Finish(std::move(m),
+           {{"widths of the wires", 100 * each / p},
+            {"halo of the metal", 200 * trace_.u_halo_um / p},
+            {"places of the turns", 100 * mean / p * fit / p}},
+           TiltShare() * told);
   }
 
   const Section& section_;
