@@ -48,6 +48,10 @@ struct EdgeInput {
   // Both sides are solid (a liner's outer edge, a ring's inner edge): a plain blurred step that
   // says nothing of rims, bands or the camera; wires beside it are left out.
   bool inner_boundary = false;
+  // Another solid follows within reach (a liner), or it may be metal: what looks like a rim may be
+  // that, so the optics of the picture are told from other contours.
+  bool layered = false;
+  bool fixed = false;  // already settled: it only tells its neighbours where it lies
 };
 
 enum class PlaceState { kMeasured, kBridged, kOutside };

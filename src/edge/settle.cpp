@@ -264,7 +264,8 @@ class Settler {
   void ChooseOptics() {
     std::vector<OpticsProfile> profiles;
     for (std::size_t c = 0; c < works_.size(); ++c) {
-      if (works_[c].alive && !works_[c].input.inner_boundary) AddProfiles(c, profiles);
+      const EdgeInput& input = works_[c].input;
+      if (works_[c].alive && !input.inner_boundary && !input.layered) AddProfiles(c, profiles);
     }
     optics_ = FindOptics(profiles, static_cast<int>(works_.size()), choice_);
     shapes_.clear();
@@ -399,7 +400,7 @@ class Settler {
       double shift = w.shift[i];
       // Blur pulls a curved edge towards its centre of curvature.
       if (last) shift += w.offset + w.track.side * CurvaturePull(blur, w.track.curvature[i]);
-      if (w.band.outside_frame[i]) shift = 0;
+      if (w.band.outside_frame[i] || w.input.fixed) shift = 0;
       moved[i] = w.track.at[i] + (w.track.side * shift) * w.track.normal[i];
     }
     if (last) {

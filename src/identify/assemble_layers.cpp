@@ -52,19 +52,31 @@ void DoubtThinPlaces(TracedContour& bore, TracedContour& outer) {
   }
 }
 
-// The wire layer whose metal lies within `reach` of a ring's drawn edge, "" when none does: a braid
-// hides the edge between the materials that it lies in.
-std::string WiresBeside(const SectionDesign& plane, const RingDesign& ring, double reach_um) {
-  const double radius = std::sqrt(Area(std::span<const PointUm>(ring.inner.contour)) / M_PI);
-  for (const WireLayerDesign& layer : plane.wires) {
-    const double metal = layer.round_um  ? *layer.round_um
-                         : layer.flat_um ? layer.flat_um->first
-                                         : 0.0;
-    for (double diameter : layer.on_diameters_um) {
-      if (std::abs(0.5 * diameter - radius) < 0.5 * metal + reach_um) return layer.name;
-    }
+TracedContour RingEdge(const Seam& seam, const Scale& scale, const std::string& what) {
+  TracedContour out;
+  const double pitch = scale.mean_pitch_um();
+  ContourUm points;
+  for (const SeamPlace& place : seam.places) points.push_back(scale.ToUm(place.at));
+  const ContourUm normals = OutwardNormals(std::span<const PointUm>(points));
+  std::size_t bridged = 0;
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    ContourVertex v;
+    v.at = points[i];
+    v.normal = normals[i];
+    v.sigma_um = seam.places[i].sigma_px * pitch;
+    v.state = seam.places[i].seen ? VertexState::kMeasured : VertexState::kBridged;
+    bridged += seam.places[i].seen ? 0 : 1;
+    out.vertices.push_back(v);
   }
-  return "";
+  out.u_common_um = seam.u_common_px * pitch;
+  out.noise_length_um = seam.length_px * pitch;
+  out.edge_model = "step";
+  out.edge_blur_px = seam.blur_px;
+  out.contrast = std::max(std::abs(seam.step), std::abs(seam.line));
+  const double share = static_cast<double>(bridged) / static_cast<double>(points.size());
+  if (share > kMostUnseen)
+    out.doubt = fmt::format("{:.0f} % of {} is hidden and bridged", 100 * share, what);
+  return out;
 }
 
 }  // namespace
@@ -105,13 +117,8 @@ void AssembleLayers(const SettledFace& settled, const LayerPlan& layers, const S
   for (const RingPath& path : layers.rings) {
     RingTrace ring;
     ring.name = plane.rings[path.ring].name;
-    ring.inner = path.contour.empty()
-                     ? Missing(path.why)
-                     : Layer(settled.contours[next++], scale, "the inner edge of " + ring.name);
-    const std::string wires =
-        WiresBeside(plane, plane.rings[path.ring], 12 * scale.mean_pitch_um());
-    if (!ring.inner.vertices.empty() && ring.inner.doubt.empty() && !wires.empty())
-      ring.inner.doubt = "wires of " + wires + " lie along it: the edge may be theirs";
+    const std::string what = "the inner edge of " + ring.name;
+    ring.inner = path.contour.empty() ? Missing(path.why) : RingEdge(path.seam, scale, what);
     section.rings.push_back(std::move(ring));
   }
 }

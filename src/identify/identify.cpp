@@ -79,6 +79,9 @@ Plan MakePlan(const Micrograph& micrograph, const FaceTones& tones, const Pose& 
     EdgeInput input;
     input.start = Retraced(micrograph, lumen.contour, reach, -SignOf(lumen.step));
     input.expected_step = -lumen.step;
+    input.layered = std::any_of(lumen.lumens.begin(), lumen.lumens.end(), [&](int k) {
+      return plane.lumens[static_cast<std::size_t>(k)].liner_thickness_um.has_value();
+    });
     if (const LinerPath* liner = layers.LinerOf(lumen)) {
       input.start = liner->bore;
       input.expected_step = liner->bore_step;
@@ -89,6 +92,8 @@ Plan MakePlan(const Micrograph& micrograph, const FaceTones& tones, const Pose& 
   for (CoarseVoid& v : regions.voids) {
     EdgeInput input;
     input.start = v.contour;
+    // It may be a wire: metal says nothing of how polished polymer looks.
+    input.layered = !plane.wires.empty() || !plane.fibres.empty();
     input.expected_step = -v.step;
     plan.inputs.push_back(std::move(input));
     plan.voids.push_back(std::move(v));
@@ -150,6 +155,10 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
     *pose = WithWarp(*pose, *choice.warp);
     tones = FindTones(work, micrograph.reduction, *pose, plane);
   }
+  fmt::print(stderr, "LIGHT {} {} {} {} {} {} noise {} typical {} skin {} reduction {}\n",
+             tones.light.c[0], tones.light.c[1], tones.light.c[2], tones.light.c[3],
+             tones.light.c[4], tones.light.c[5], tones.fine_noise, tones.typical_step, tones.skin,
+             micrograph.reduction);
   LayerPlan layers;
   layers.rings = TraceRings(micrograph, *pose, plane, scale.mean_pitch_um(), tones);
   Regions regions = FindRegions(tones, micrograph.reduction, *pose, plane);

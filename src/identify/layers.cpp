@@ -12,10 +12,8 @@
 namespace cutface {
 namespace {
 
-constexpr double kRingReach = 0.045;      // of the ring's radius: how far off its place it may lie
-constexpr double kLeastRingStep = 0.010;  // relative tone, of a ring that can be told
-constexpr double kRingNoise = 0.25;       // of the noise: the same, medians over the whole ring
-constexpr double kEdgeBand_px = 1.8;      // of work: mixed tones along a ring's edge
+constexpr double kBoreMargin_px = 3;  // of the full picture, beyond a drawn bore or liner
+constexpr double kEdgeBand_px = 1.8;  // of work: mixed tones along a ring's edge
 constexpr double kThicknessScales[] = {0.7, 0.82, 0.91, 1.0, 1.1, 1.2, 1.35};
 constexpr double kWidest = 1.35;
 constexpr double kExplained = 0.35;  // of the square that a liner of its tone would explain
@@ -39,73 +37,6 @@ void DivideByLight(const LightField& light, Ribbon& ribbon) {
       ribbon.tone(i, j) /= static_cast<float>(light.At(p.x, p.y));
     }
   }
-}
-
-std::vector<double> Columns(const Ribbon& ribbon, double from, double to) {
-  std::vector<double> tones;
-  for (int i = 0; i < ribbon.tone.rows; i += 2) {
-    for (int j = 0; j < ribbon.tone.cols; ++j) {
-      const double at = ribbon.Offset(j);
-      if (at >= from && at <= to && ribbon.visible(i, j)) tones.push_back(ribbon.tone(i, j));
-    }
-  }
-  return tones;
-}
-
-// Wires and voids on the ring's edge must not draw the path: tones far beyond both sides' are
-// clipped.
-void ClipInserts(double reach, Ribbon& ribbon) {
-  std::vector<double> in = Columns(ribbon, -reach, -0.4 * reach);
-  std::vector<double> out = Columns(ribbon, 0.4 * reach, reach);
-  if (in.size() < 30 || out.size() < 30) return;
-  const double a = Median(in), b = Median(out);
-  const double sa = 3 * RobustSigma(std::move(in)), sb = 3 * RobustSigma(std::move(out));
-  const double low = std::min(a - sa, b - sb), high = std::max(a + sa, b + sb);
-  cv::Mat clipped = cv::max(cv::min(ribbon.tone, high), low);
-  clipped.copyTo(ribbon.tone);
-}
-
-// Median tone difference across a path, beyond the derivative that chose it.
-double StepAcross(const Ribbon& ribbon, const RibbonTrace& trace, double near, double far) {
-  std::vector<double> in, out;
-  for (int i = 0; i < ribbon.tone.rows; ++i) {
-    for (int j = 0; j < ribbon.tone.cols; ++j) {
-      const double s = ribbon.Offset(j) - trace.offset[static_cast<std::size_t>(i)];
-      if (!ribbon.visible(i, j)) continue;
-      if (s >= near && s <= far) out.push_back(ribbon.tone(i, j));
-      if (s <= -near && s >= -far) in.push_back(ribbon.tone(i, j));
-    }
-  }
-  return in.size() < 30 || out.size() < 30 ? 0 : Median(std::move(out)) - Median(std::move(in));
-}
-
-RingPath TraceRing(const Micrograph& micrograph, const Pose& pose, const RingDesign& ring,
-                   double room_px, const FaceTones& tones) {
-  RingPath path;
-  const ContourPx nominal = pose.warp(ring.inner.contour);
-  const double radius = std::sqrt(Area(std::span<const PointPx>(nominal)) / M_PI);
-  const double reach = std::max(6.0, std::min(kRingReach * radius, 0.7 * room_px));
-  const double step = std::max(0.5, radius / 600);
-  const int places =
-      std::clamp(static_cast<int>(Perimeter(std::span<const PointPx>(nominal)) / 2), 90, 1200);
-  Ribbon ribbon = Unroll(micrograph, nominal, places, reach + 6, reach + 6, step);
-  DivideByLight(tones.light, ribbon);
-  ClipInserts(reach, ribbon);
-  RibbonTraceOptions options;
-  options.reach_px = 3;
-  options.along = 4;
-  options.prior_px = reach;
-  options.prior_weight = 0.1;
-  const RibbonTrace trace = TraceEdge(ribbon, options);
-  path.step = StepAcross(ribbon, trace, 3, 8);
-  const double least = std::max(kLeastRingStep, kRingNoise * tones.fine_noise);
-  if (std::abs(path.step) < least) {
-    path.why = fmt::format("no tone step to be seen at ring {} ({:.1f} % of the body's tone)",
-                           ring.name, 100 * std::abs(path.step));
-    return path;
-  }
-  path.contour = TracedPoints(ribbon, trace);
-  return path;
 }
 
 // Pixels of the zones between neighbouring traced rings become 1 on the average.
@@ -369,25 +300,90 @@ void LayerPlan::AddInputs(std::vector<EdgeInput>& inputs) {
     input.start = ring.contour;
     input.expected_step = ring.step;
     input.inner_boundary = true;
+    input.fixed = true;
     inputs.push_back(std::move(input));
   }
 }
 
+namespace {
+
+// Second moments of area about the centroid over area, px^2.
+Eigen::Matrix2d Moments(const ContourPx& contour) {
+  const PointPx c = Centroid(std::span<const PointPx>(contour));
+  double area = 0, xx = 0, xy = 0, yy = 0;
+  for (std::size_t i = 0; i < contour.size(); ++i) {
+    const PointPx a = contour[i] - c, b = contour[(i + 1) % contour.size()] - c;
+    const double cross = Cross(a, b);
+    area += cross / 2;
+    xx += cross * (a.x * a.x + a.x * b.x + b.x * b.x) / 12;
+    yy += cross * (a.y * a.y + a.y * b.y + b.y * b.y) / 12;
+    xy += cross * (a.x * b.y + 2 * a.x * a.y + 2 * b.x * b.y + b.x * a.y) / 24;
+  }
+  Eigen::Matrix2d m;
+  m << xx, xy, xy, yy;
+  return m / area;
+}
+
+// Symmetric root of a positive matrix (Cayley-Hamilton).
+Eigen::Matrix2d Root(const Eigen::Matrix2d& m) {
+  const double root = std::sqrt(std::max(0.0, m.determinant()));
+  return (m + root * Eigen::Matrix2d::Identity()) / std::sqrt(m.trace() + 2 * root);
+}
+
+// Rings go with the outline, not with the lumens that the registration fits: the same map, moved
+// and stretched until it brings the drawn outline onto the traced one.
+Warp OutlineWarp(const Pose& pose, const SectionDesign& plane) {
+  const bool whole = std::all_of(pose.outline_visible.begin(), pose.outline_visible.end(),
+                                 [](char seen) { return seen != 0; });
+  if (!whole || pose.outline.size() < 12) return pose.warp;
+  const ContourPx drawn = pose.warp(plane.outline.contour);
+  const Eigen::Matrix2d stretch = Root(Moments(pose.outline)) * Root(Moments(drawn)).inverse();
+  Warp warp = pose.warp;
+  warp.linear = stretch * pose.warp.linear;
+  const PointPx at = Centroid(std::span<const PointPx>(pose.outline)),
+                from = Centroid(std::span<const PointPx>(warp(plane.outline.contour)));
+  warp.shift += Eigen::Vector2d(at.x - from.x, at.y - from.y);
+  return warp;
+}
+
+// Where the drawing has bores and liners: no ring's edge is looked for there.
+cv::Mat1b HiddenMask(cv::Size size, int reduction, const Pose& pose, const SectionDesign& plane,
+                     double um_per_px) {
+  cv::Mat hidden(size, CV_8UC1, cv::Scalar(0));
+  for (const LumenDesign& lumen : plane.lumens) {
+    const double wall = lumen.liner_thickness_um.value_or(0) + kBoreMargin_px * um_per_px;
+    FillContour(hidden, ToWork(pose.warp(Offset(lumen.shape.contour, wall)), reduction), 255);
+  }
+  return hidden;
+}
+
+}  // namespace
+
 std::vector<RingPath> TraceRings(const Micrograph& micrograph, const Pose& pose,
                                  const SectionDesign& plane, double um_per_px, FaceTones& tones) {
   std::vector<RingPath> paths;
+  if (plane.rings.empty()) return paths;
   const auto radius_px = [&](const ContourUm& contour) {
     return std::sqrt(Area(std::span<const PointUm>(contour)) / M_PI) / um_per_px;
   };
-  for (std::size_t k = 0; k < plane.rings.size(); ++k) {
-    const double own = radius_px(plane.rings[k].inner.contour);
-    const double outer =
-        k == 0 ? radius_px(plane.outline.contour) : radius_px(plane.rings[k - 1].inner.contour);
-    double room = outer - own;
-    if (k + 1 < plane.rings.size())
-      room = std::min(room, own - radius_px(plane.rings[k + 1].inner.contour));
-    RingPath path = TraceRing(micrograph, pose, plane.rings[k], room, tones);
+  std::vector<SeamInput> inputs;
+  const Warp warp = OutlineWarp(pose, plane);
+  double outer = radius_px(plane.outline.contour);
+  for (const RingDesign& ring : plane.rings) {
+    const double own = radius_px(ring.inner.contour);
+    inputs.push_back({warp(ring.inner.contour), outer - own, "the inner edge of " + ring.name});
+    outer = own;
+  }
+  const cv::Mat1b hidden =
+      HiddenMask(tones.fine.size(), micrograph.reduction, pose, plane, um_per_px);
+  std::vector<Seam> seams = TraceSeams(micrograph, tones, pose.outline, hidden, inputs);
+  for (std::size_t k = 0; k < seams.size(); ++k) {
+    RingPath path;
     path.ring = k;
+    path.contour = seams[k].Points();
+    path.step = seams[k].step;
+    path.why = seams[k].why;
+    path.seam = std::move(seams[k]);
     paths.push_back(std::move(path));
   }
   if (!paths.empty()) EvenOut(paths, micrograph.reduction, pose, plane, tones);

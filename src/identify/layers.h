@@ -1,6 +1,6 @@
 // What is built of several materials: rings of other tones, liners around bores.
 //
-// Rings are traced along their registered nominal contour and their tones evened out, so that
+// Rings are traced as seams (seam.h) and their tones evened out, so that
 // everything that looks for lumens and voids sees one body. A lined bore shows two edges; which of
 // them a threshold follows depends on the tones, so both are traced as one pair: lumen, liner, body
 // along the normal, whatever the order of their tones.
@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "identify/regions.h"
+#include "identify/seam.h"
 
 namespace cutface {
 
@@ -18,6 +19,7 @@ struct RingPath {
   std::size_t ring = 0;  // of the drawing
   ContourPx contour;     // full-resolution px; empty when not found
   double step = 0;       // outer tone - inner tone, relative
+  Seam seam;             // the same, settled
   std::string why;       // "" or why it was not found
 };
 
