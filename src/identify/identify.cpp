@@ -155,10 +155,6 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
     *pose = WithWarp(*pose, *choice.warp);
     tones = FindTones(work, micrograph.reduction, *pose, plane);
   }
-  fmt::print(stderr, "LIGHT {} {} {} {} {} {} noise {} typical {} skin {} reduction {}\n",
-             tones.light.c[0], tones.light.c[1], tones.light.c[2], tones.light.c[3],
-             tones.light.c[4], tones.light.c[5], tones.fine_noise, tones.typical_step, tones.skin,
-             micrograph.reduction);
   LayerPlan layers;
   layers.rings = TraceRings(micrograph, *pose, plane, scale.mean_pitch_um(), tones);
   Regions regions = FindRegions(tones, micrograph.reduction, *pose, plane);

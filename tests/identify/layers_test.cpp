@@ -1,0 +1,147 @@
+// Rings, bonds and liners of rendered faces whose contours are known exactly.
+#include <gtest/gtest.h>
+
+#include <opencv2/core.hpp>
+
+#include "cutface/identify.h"
+#include "cutface/phantom.h"
+#include "identify/drawings.h"
+
+namespace cutface {
+namespace {
+
+constexpr double kPitch = 3.2;  // um per px
+
+const char* kBond = R"({"format": "cutface/design", "version": 1, "units": "mm",
+  "part": {"number": "T-2"}, "sections": {"face": {"kind": "bond",
+    "outline": {"circle": {"diameter": 1.7}},
+    "rings": [{"name": "sleeve", "inner": {"circle": {"diameter": 1.42}}},
+              {"name": "adhesive", "inner": {"circle": {"diameter": 1.32}}}],
+    "bond": {"adhesive": "adhesive", "sleeve": "sleeve", "gap_um": 5},
+    "lumens": {"scope": {"circle": {"center": [0.0, 0.28], "diameter": 0.5}},
+               "wash": {"circle": {"center": [-0.2, -0.3], "diameter": 0.4}}}}}})";
+
+const char* kBraid = R"({"format": "cutface/design", "version": 1, "units": "mm",
+  "part": {"number": "T-3"}, "sections": {"face": {"kind": "shaft",
+    "outline": {"circle": {"diameter": 1.7}},
+    "rings": [{"name": "jacket", "inner": {"circle": {"diameter": 1.26}}}],
+    "wires": {"braid": {"carriers": 16, "ends": 1, "round": 0.045, "on_diameters": [1.34, 1.42],
+                        "braid_angle_deg": 40}},
+    "lumens": {"scope": {"circle": {"center": [0.0, 0.2], "diameter": 0.55}},
+               "wash": {"circle": {"center": [0.1, -0.35], "diameter": 0.3}}}}}})";
+
+struct Looked {
+  PhantomScene scene;
+  Result<Section> section = Fail(Code::kInternal, "not run");
+};
+
+Looked LookAt(const char* drawing, const PhantomOrder& order, std::uint64_t seed) {
+  Looked looked;
+  const auto design = ParseDesign(drawing, "test");
+  EXPECT_THAT(design, IsOk());
+  if (!design) return looked;
+  const auto face = DrawPhantomOfDesign(*design, "face", order, seed);
+  EXPECT_THAT(face, IsOk());
+  if (!face) return looked;
+  looked.scene = face->scene;
+  IdentifyOptions options;
+  options.gamma = 1;
+  looked.section = IdentifySection(
+      MicrographFromPixels(RenderPhantom(face->scene, face->picture_seed), 8, "face"),
+      Scale::Isotropic(kPitch), design->sections[0], options);
+  return looked;
+}
+
+PhantomOrder Order(PhantomLight light) {
+  PhantomOrder order;
+  order.width_px = 760;
+  order.height_px = 660;
+  order.pitch_um = order.record_pitch_um = kPitch;
+  order.light = light;
+  order.rotation_deg = 23;
+  return order;
+}
+
+ContourPx InPx(const TracedContour& contour) {
+  ContourPx px;
+  for (const ContourVertex& v : contour.vertices) px.push_back({v.at.x / kPitch, v.at.y / kPitch});
+  return px;
+}
+
+// Greatest distance of a traced edge from a true one.
+double FarthestOff(const ContourPx& traced, const ContourPx& truth) {
+  const ContourIndex<FramePx> index{std::span<const PointPx>(truth)};
+  double most = 0;
+  for (const auto& near : index.NearestToEach(std::span<const PointPx>(traced)))
+    most = std::max(most, near.distance);
+  return most;
+}
+
+// A ring's edge with a line along it is painted as two borders, half the line to either side.
+ContourPx Between(const ContourPx& a, const ContourPx& b) {
+  ContourPx middle;
+  for (std::size_t i = 0; i < a.size(); ++i) middle.push_back(0.5 * (a[i] + b[i]));
+  return middle;
+}
+
+constexpr double kSeamError_px = 0.5;  // at the worst place of a whole seam
+
+class LayersInLight : public testing::TestWithParam<PhantomLight> {};
+
+TEST_P(LayersInLight, SleeveAndAdhesiveAreFoundBesideEachOther) {
+  PhantomOrder order = Order(GetParam());
+  order.bond_offset_um = 12;
+  const Looked looked = LookAt(kBond, order, 11);
+  ASSERT_THAT(looked.section, IsOk());
+  ASSERT_EQ(looked.section->rings.size(), 2u);
+  ASSERT_GE(looked.scene.inlays.size(), 4u);
+  for (std::size_t k = 0; k < 2; ++k) {
+    const RingTrace& ring = looked.section->rings[k];
+    SCOPED_TRACE(ring.name);
+    ASSERT_FALSE(ring.inner.vertices.empty()) << ring.inner.doubt;
+    const ContourPx truth =
+        Between(looked.scene.inlays[2 * k].contour, looked.scene.inlays[2 * k + 1].contour);
+    EXPECT_LT(FarthestOff(InPx(ring.inner), truth), kSeamError_px);
+  }
+}
+
+TEST_P(LayersInLight, TheJacketsEdgeDoesNotFollowTheWiresBesideIt) {
+  const Looked looked = LookAt(kBraid, Order(GetParam()), 12);
+  ASSERT_THAT(looked.section, IsOk());
+  ASSERT_EQ(looked.section->rings.size(), 1u);
+  const RingTrace& ring = looked.section->rings[0];
+  ASSERT_FALSE(ring.inner.vertices.empty()) << ring.inner.doubt;
+  ASSERT_FALSE(looked.scene.inlays.empty());
+  // With or without a line along it.
+  const bool line = looked.scene.inlays.size() > 1;
+  const ContourPx truth =
+      line ? Between(looked.scene.inlays[0].contour, looked.scene.inlays[1].contour)
+           : looked.scene.inlays[0].contour;
+  EXPECT_LT(FarthestOff(InPx(ring.inner), truth), kSeamError_px);
+}
+
+// Metal has edges of its own: they must not tell what the polymer's edges look like.
+TEST_P(LayersInLight, OutlineAndBoresBesideABraidAreAsTrueAsWithoutOne) {
+  const Looked looked = LookAt(kBraid, Order(GetParam()), 13);
+  ASSERT_THAT(looked.section, IsOk());
+  constexpr double kMost_px = 0.5;
+  ASSERT_TRUE(looked.section->outline.has_value());
+  EXPECT_NEAR(std::sqrt(Area(looked.section->outline->Points())) / kPitch,
+              std::sqrt(Area(looked.scene.outline)), kMost_px);
+  for (const PhantomLumen& built : looked.scene.lumens) {
+    const LumenTrace* found = looked.section->FindLumen(built.names.front());
+    ASSERT_NE(found, nullptr);
+    EXPECT_NEAR(std::sqrt(Area(found->bore.Points())) / kPitch, std::sqrt(Area(built.contour)),
+                kMost_px);
+  }
+}
+
+INSTANTIATE_TEST_SUITE_P(AllLights, LayersInLight,
+                         testing::Values(PhantomLight::kReflected, PhantomLight::kFilled,
+                                         PhantomLight::kWeak, PhantomLight::kTransmitted),
+                         [](const auto& tested) {
+                           return std::string(PhantomLightName(tested.param));
+                         });
+
+}  // namespace
+}  // namespace cutface
