@@ -19,6 +19,7 @@ struct InspectOptions {
   std::string inspector;
   std::vector<std::string> overrules;  // recorded in the result
   std::vector<std::string> warnings;   // carried into the result
+  bool correct_oblique = false;        // where an oblique cut is shown; said in the result's edits
   Progress progress;                   // may be empty
 };
 

@@ -13,7 +13,8 @@
 // quantities (raw else); lo and hi are 95 % limits from u (and the skewness where it is clear),
 // never beyond a natural bound. u is at least u_floor_um for lengths. A bias correction that raises
 // a minimum never raises lo. Where the cut is oblique and not corrected, lo of lengths and areas
-// reaches (1 - cos tilt) further down.
+// reaches (1 - cos tilt) further down; where the slice is squashed, limits of lengths reach half of
+// the stretch further to both sides.
 //
 // Datum frame: the origin is the centre of the outline's least-squares circle, or the centroid of
 // the drawing's datum lumen; the rotation puts the clock lumen's centroid in its nominal direction,
@@ -53,6 +54,14 @@ struct MeasureOptions {
 std::vector<Measurement> MeasureSection(const Section& section, const Design* design,
                                         const SectionDesign* plane, const Scale& scale,
                                         const MeasureOptions& options = {});
+
+// The same with the contours compressed along the tilt by its cosine (Placement::oblique_rad), so
+// that values are those of a square cut. `uncorrected` is the value as seen; what the tilt's own
+// uncertainty makes of each value is in u, the interval and the budget. Places stay those of the
+// picture. REQUIRES: a tilt.
+std::vector<Measurement> MeasureTiltCorrected(const Section& section, const Design* design,
+                                              const SectionDesign* plane, const Scale& scale,
+                                              const MeasureOptions& options = {});
 
 // One function per row: words that have a measuring function, for the test against the table.
 std::vector<std::pair<std::string, int>> MeasuredWords();  // word, QuantityOf as int

@@ -135,7 +135,13 @@ struct Void {
   double area_um2 = 0;
   double u_area_um2 = 0;
   std::string evidence;
+  std::map<std::string, double> numbers;  // of the evidence, unit in the name
 };
+
+// What stretches the whole face along one direction. Either: too small to tell which.
+enum class StretchKind { kNone, kOblique, kSquashed, kEither };
+std::string_view StretchKindName(
+    StretchKind k);  // "none", "oblique", "squashed", "oblique or squashed"
 
 struct Placement {
   PointPx centre_px;        // of the design origin in the picture
@@ -143,6 +149,11 @@ struct Placement {
   bool mirrored = false;
   double oblique_rad = 0;       // tilt of the cut as far as it can be told
   double oblique_axis_rad = 0;  // direction of the stretch in the picture
+  double u_oblique_rad = 0;     // standard uncertainty of oblique_rad; 0 where none is told
+  double oblique_most_rad = 0;  // one-sided 95 % upper bound, told or not; 0: nothing can be said
+  StretchKind stretch_kind = StretchKind::kNone;
+  double stretch = 1;              // of the whole face, long against short
+  bool oblique_corrected = false;  // the measurements are corrected for oblique_rad
   std::vector<std::vector<std::string>> interchangeable;  // groups of names that symmetry swaps
   bool names_proven = true;
 };
@@ -188,11 +199,13 @@ struct Measurement {
   State state = State::kMeasured;
   std::string reason;  // when not measured / not applicable
   double value = 0, u = 0, lo = 0, hi = 0;
-  double raw = 0;  // before bias correction
+  double raw = 0;                     // before bias correction
+  std::optional<double> uncorrected;  // as seen, where value is corrected for an oblique cut
   std::string unit;
   std::vector<PointUm> at;  // place on the face: ends of a distance, centre of a circle
   std::vector<BudgetLine> budget;
-  std::string grade = "clean";
+  std::string grade = "clean";  // clean, doubtful, unusable
+  std::string grade_reason;     // "" when clean
 };
 
 enum class Verdict { kConforms, kDoesNotConform, kNotProven, kNotMeasured, kElsewhere, kNotJudged };

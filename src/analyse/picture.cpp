@@ -14,6 +14,8 @@ namespace {
 // Tilts in degrees (common practice): lengths along the tilt are over-read by 1 / cos - 1, which
 // is 0.4, 1.5 and 6.4 %.
 constexpr double kTiltSeenDeg = 5, kTiltMuchDeg = 10, kTiltTooMuchDeg = 20;
+// Squashes in percent, long against short; the same lengths are at stake (common practice).
+constexpr double kSquashMuch = 1.5, kSquashTooMuch = 6;
 // An outline this far off its nominal width belongs to another part or another scale (common
 // practice).
 constexpr double kOtherSize = 0.15;
@@ -28,8 +30,10 @@ std::string List(const Names& names) {
 
 void FindTilt(const Reader& reader, std::vector<Finding>& out) {
   const Placement& placement = reader.section.placement;
-  const double tilt = placement.oblique_rad * 180 / std::numbers::pi;
+  constexpr double kDegrees = 180 / std::numbers::pi;
+  const double tilt = placement.oblique_rad * kDegrees;
   if (!(tilt >= kTiltSeenDeg)) return;
+  const bool either = placement.stretch_kind == StretchKind::kEither;
   const double stretch = 1 / std::cos(placement.oblique_rad) - 1;
   Finding f;
   f.kind = "oblique cut";
@@ -37,10 +41,50 @@ void FindTilt(const Reader& reader, std::vector<Finding>& out) {
                : tilt >= kTiltMuchDeg  ? Severity::kMedium
                                        : Severity::kLow;
   f.evidence = {{"tilt_deg", tilt}, {"stretch_percent", 100 * stretch}};
+  if (placement.u_oblique_rad > 0) f.evidence["u_tilt_deg"] = placement.u_oblique_rad * kDegrees;
+  if (placement.oblique_corrected) {
+    if (f.severity == Severity::kHigh) f.severity = Severity::kMedium;
+    f.text = fmt::format(
+        "The cut is oblique by {:.1f} degrees (u {:.1f}); all values are corrected for it, with "
+        "its uncertainty. As seen, lengths along the tilt read up to {:.1f} % longer.",
+        tilt, placement.u_oblique_rad * kDegrees, 100 * stretch);
+  } else {
+    f.text = fmt::format(
+        "The cut is oblique by about {:.0f} degrees: lengths along the tilt read up to {:.1f} % "
+        "too long, septa and walls too; the lower limits allow for it.{}",
+        tilt, 100 * stretch,
+        either ? " A slice squashed by the blade would look alike: the sizes do not tell." : "");
+  }
+  out.push_back(std::move(f));
+  if (!either) return;
+  Finding squash;
+  squash.kind = "squashed";
+  squash.severity = Severity::kLow;
+  squash.evidence = {{"stretch_percent", 100 * stretch}};
+  squash.text =
+      "Perhaps squashed instead of cut obliquely: the face is stretched alike, and the sizes do "
+      "not "
+      "tell which.";
+  out.push_back(std::move(squash));
+}
+
+// Squashed by the blade (or oval as a whole: a second section tells).
+void FindSquash(const Reader& reader, std::vector<Finding>& out) {
+  const Placement& placement = reader.section.placement;
+  if (placement.stretch_kind != StretchKind::kSquashed) return;
+  const double percent = 100 * (placement.stretch - 1);
+  Finding f;
+  f.kind = "squashed";
+  f.severity = percent >= kSquashTooMuch ? Severity::kHigh
+               : percent >= kSquashMuch  ? Severity::kMedium
+                                         : Severity::kLow;
+  f.evidence = {{"stretch_percent", percent},
+                {"axis_deg", placement.oblique_axis_rad * 180 / std::numbers::pi}};
   f.text = fmt::format(
-      "The cut is oblique by about {:.0f} degrees: lengths along the tilt read up to {:.1f} % too "
-      "long, septa and walls too; the lower limits allow for it.",
-      tilt, 100 * stretch);
+      "Outline and lumens are longer along one direction by {:.1f} % alike while their areas are "
+      "kept: the slice was squashed by the blade, or the whole part is oval. The limits of lengths "
+      "allow for it; a second section tells.",
+      percent);
   out.push_back(std::move(f));
 }
 
@@ -173,6 +217,7 @@ void FindPicture(const Reader& reader, std::vector<Finding>& out) {
   FindWrongPart(reader, out);
   FindFrame(reader, out);
   FindTilt(reader, out);
+  FindSquash(reader, out);
   FindMirror(reader, out);
   FindFilled(reader, out);
 }

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <opencv2/core.hpp>
+
 #include "cutface/segment.h"
 #include "cutface/stats.h"
 
@@ -14,8 +16,10 @@ constexpr double kSoftShare = 0.75;   // the same for a soft edge
 constexpr double kSoftFactor = 1.8;   // softer than the picture's edges by this lies out of plane
 constexpr double kMisledArea = 1.8;   // a settled edge never changes the area of a void so much
 constexpr double kSegmentedSigma_px = 0.7;
-constexpr double kUnlikeOutline = 0.10;  // faces traced well stay below 0.07
-constexpr double kThinRidge = 0.30;      // contrast of a septum that is hardly there
+constexpr double kUnlikeOutline = 0.10;           // faces traced well stay below 0.07
+constexpr double kNoisy = 0.35, kTooNoisy = 0.8;  // noise / contrast
+constexpr double kClipped = 0.99;                 // of full scale
+constexpr double kThinRidge = 0.30;               // contrast of a septum that is hardly there
 
 // The narrowest place of a merged bore: least distance of contour points that are far apart along
 // it.
@@ -127,7 +131,8 @@ void AddVoid(const SettledContour& traced, const CoarseVoid& coarse, const VoidC
   section.voids.push_back(std::move(v));
 }
 
-void FillPicture(const SettledFace& settled, const FaceTones& tones, Section& section) {
+void FillPicture(const SettledFace& settled, const FaceTones& tones, const Micrograph& micrograph,
+                 Section& section) {
   PictureQuality& q = section.picture;
   q.noise = settled.noise * tones.body_tone;
   q.blur_px = settled.blur_px;
@@ -141,10 +146,19 @@ void FillPicture(const SettledFace& settled, const FaceTones& tones, Section& se
     q.grade = "doubtful";
     q.reasons.push_back(fmt::format("edges {:.1f} px soft", settled.blur_px));
   }
-  if (ratio > 0.35) {
-    q.grade = "doubtful";
+  if (ratio > kNoisy) {
+    q.grade = ratio > kTooNoisy ? "unusable" : "doubtful";
     q.reasons.push_back(fmt::format("noise is {:.0f} % of the contrast", 100 * ratio));
   }
+  // A clipped bright side moves every edge towards it, and no model of the edge sees that.
+  const double brightest = tones.body_tone * std::max({1.0, tones.outside, 1 + tones.typical_step});
+  if (brightest > kClipped) {
+    if (q.grade == "clean") q.grade = "doubtful";
+    q.reasons.push_back("the bright side of the edges is at the camera's limit");
+  }
+  const cv::Mat full = cv::Mat(micrograph.reduced_mean >= kClipped);
+  q.saturated_share = static_cast<double>(cv::countNonZero(full)) /
+                      std::max(1.0, static_cast<double>(full.total()));
 }
 
 }  // namespace
@@ -206,7 +220,7 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
     AddVoid(settled.contours[1 + lumens.size() + k], voids[k], contrast, tones.typical_step,
             settled.blur_px, scale, section);
   }
-  FillPicture(settled, tones, section);
+  FillPicture(settled, tones, micrograph, section);
   return section;
 }
 

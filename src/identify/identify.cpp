@@ -103,6 +103,35 @@ Plan MakePlan(const Micrograph& micrograph, const FaceTones& tones, const Pose& 
   return plan;
 }
 
+void FillStretch(const Pose& pose, const Scale& scale, const SectionDesign& plane,
+                 const Section& section, Placement& placement) {
+  if (plane.kind == "lengthwise") return;  // its length is not shown
+  std::vector<FeaturePair> features;
+  const auto add = [&](FeatureKind kind, const TracedContour& contour, const Shape& shape) {
+    if (contour.whole && contour.vertices.size() >= 6)
+      features.push_back({kind, contour.Points(), shape.contour});
+  };
+  if (section.outline) add(FeatureKind::kOutline, *section.outline, plane.outline);
+  for (const RingTrace& ring : section.rings) {
+    for (const RingDesign& drawn : plane.rings) {
+      if (drawn.name == ring.name) add(FeatureKind::kRing, ring.inner, drawn.inner);
+    }
+  }
+  for (const LumenTrace& lumen : section.lumens) {
+    if (lumen.state != LumenState::kOpen && lumen.state != LumenState::kFilled) continue;
+    if (const LumenDesign* d = plane.FindLumen(lumen.names.front()))
+      add(FeatureKind::kLumen, lumen.bore, d->shape);
+  }
+  const CommonStretch stretch = FindCommonStretch(
+      pose.rotation_rad, pose.mirrored, scale.mean_pitch_um(), features, PartSizeOf(plane));
+  placement.stretch_kind = stretch.kind;
+  placement.stretch = stretch.stretch;
+  placement.oblique_rad = stretch.tilt_rad;
+  placement.u_oblique_rad = stretch.u_tilt_rad;
+  placement.oblique_most_rad = stretch.most_rad;
+  placement.oblique_axis_rad = stretch.axis_rad;
+}
+
 void FillPlacement(const Pose& pose, double name_margin, const Scale& scale,
                    const SectionDesign& plane, const Section& section, Placement& placement) {
   const PointPx centre = pose.warp({0, 0});
@@ -111,19 +140,7 @@ void FillPlacement(const Pose& pose, double name_margin, const Scale& scale,
   placement.mirrored = pose.mirrored;
   placement.interchangeable = pose.interchangeable;
   placement.names_proven = name_margin > kNameMargin;
-  std::vector<FeaturePair> features;
-  const auto add = [&](const TracedContour& contour, const Shape& shape) {
-    if (!contour.whole || contour.vertices.size() < 6) return;
-    features.push_back({scale.ToPx(std::span<const PointUm>(contour.Points())), shape.contour});
-  };
-  if (section.outline) add(*section.outline, plane.outline);
-  for (const LumenTrace& lumen : section.lumens) {
-    if (lumen.state != LumenState::kOpen && lumen.state != LumenState::kFilled) continue;
-    if (const LumenDesign* d = plane.FindLumen(lumen.names.front())) add(lumen.bore, d->shape);
-  }
-  const CommonStretch stretch = FindCommonStretch(pose, 1 / scale.mean_pitch_um(), features);
-  placement.oblique_rad = stretch.tilt_rad;
-  placement.oblique_axis_rad = stretch.axis_rad;
+  FillStretch(pose, scale, plane, section, placement);
 }
 
 // Share of a contour along which no edge was to be seen: mean of the first `count` (outline,

@@ -1,97 +1,272 @@
 #include "identify/oblique.h"
 
 #include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <vector>
 
 namespace cutface {
 namespace {
 
-constexpr double kLeastStretch = 0.012;  // 9 degrees: less cannot be told from an oval part
-constexpr double kAgreement = 2.5;       // common stretch against its standard error
+// Spreads (standard deviations) of good and ordinary extrusions, as shares of a length (common
+// practice): half of the ovality that an outline, a ring or a lumen has of its own, size of a part
+// and of a lumen against the drawing, offset of a lumen against the outline's radius.
+constexpr double kOutlineOval = 0.004, kLumenOval = 0.008;
+constexpr double kRingSize = 0.003, kLumenSize = 0.015;
+constexpr double kLumenOffset = 0.006, kGroupOffset = 0.01, kTurn = 0.06;
+constexpr double kEdge_px = 0.3;  // what edges leave unsure, in every spread
+constexpr double kRobust = 2.0;   // spreads beyond which a residual counts less
+constexpr double kSlender = 1.5;  // a slot says less across its length
+constexpr double kShown = 2.6;    // standard uncertainties: a stretch is there
+constexpr double kShared = 0.5;   // of the stretch that rings and lumens show without the outline
+// Difference of costs at which one is believed: a squash needs more, for a tilt that is taken for a
+// squash keeps lower limits too high.
+constexpr double kTiltTold = 2.0, kSquashTold = 3.0;
+constexpr double kLeastPartSize = 0.005, kMostPartSize = 0.02;
+constexpr double kOneSided = 1.645;
 
-// Second moments of area about the centroid, divided by area^2 so that only shape remains.
-Eigen::Matrix2d ShapeMoments(std::span<const PointPx> contour) {
-  const Ellipse<FramePx> e = MomentEllipse(contour);
-  const double a = e.semi_major, b = e.semi_minor;
+using Params = Eigen::Matrix<double, 6, 1>;  // s, e1, e2, turn, shift x, shift y
+using Params6 = Eigen::Matrix<double, 6, 6>;
+
+struct Seen {
+  bool lumen = false;
+  Eigen::Matrix2d moments, nominal;
+  Eigen::Vector2d at, nominal_at;
+  double slender = 1, radius = 1;
+};
+
+// Second moments of area about the centroid / area.
+Eigen::Matrix2d Moments(std::span<const PointUm> contour) {
+  const Ellipse<FrameUm> e = MomentEllipse(contour);
   Eigen::Matrix2d r;
   r << std::cos(e.angle), -std::sin(e.angle), std::sin(e.angle), std::cos(e.angle);
-  const Eigen::Matrix2d d = Eigen::Vector2d(a / b, b / a).asDiagonal();
-  return r * d * r.transpose();
+  const Eigen::Vector2d d(e.semi_major * e.semi_major, e.semi_minor * e.semi_minor);
+  return r * d.asDiagonal() * r.transpose();
 }
 
-// The symmetric matrix S with S N S = M (geometric mean), as a deviatoric log-stretch (e1, e2).
-Eigen::Vector2d Deviator(const Eigen::Matrix2d& measured, const Eigen::Matrix2d& nominal) {
+// ln of the symmetric S with S N S = M (geometric mean): what stretches N into M.
+Eigen::Matrix2d LogStretch(const Eigen::Matrix2d& measured, const Eigen::Matrix2d& nominal) {
   const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> n(nominal);
   const Eigen::Matrix2d root = n.operatorSqrt(), inverse = n.operatorInverseSqrt();
   const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> inner(root * measured * root);
   const Eigen::Matrix2d s = inverse * inner.operatorSqrt() * inverse;
   const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> es(s);
-  const double half = 0.5 * std::log(es.eigenvalues()(1) / es.eigenvalues()(0));
-  const Eigen::Vector2d axis = es.eigenvectors().col(1);
-  const double angle = std::atan2(axis.y(), axis.x());
-  return {half * std::cos(2 * angle), half * std::sin(2 * angle)};
+  return es.eigenvectors() * es.eigenvalues().array().log().matrix().asDiagonal() *
+         es.eigenvectors().transpose();
 }
 
-ContourPx TurnedNominal(const Pose& pose, double px_per_um, const ContourUm& nominal) {
-  ContourPx out;
-  for (PointUm p : nominal) {
-    PointPx q{px_per_um * (pose.mirrored ? -p.x : p.x), px_per_um * p.y};
-    out.push_back(Rotated(q, pose.rotation_rad));
-  }
-  if (pose.mirrored) std::reverse(out.begin(), out.end());
+ContourUm Turned(double rotation_rad, bool mirrored, const ContourUm& nominal) {
+  ContourUm out;
+  for (PointUm p : nominal)
+    out.push_back(Rotated(PointUm{mirrored ? -p.x : p.x, p.y}, rotation_rad));
+  if (mirrored) std::reverse(out.begin(), out.end());
   return out;
 }
 
+struct Stretching {
+  double iso = 0;     // ln of size against nominal
+  Eigen::Vector2d e;  // deviator of ln of stretch
+};
+Eigen::Matrix2d RotationBy(double angle) {
+  Eigen::Matrix2d r;
+  r << std::cos(angle), -std::sin(angle), std::sin(angle), std::cos(angle);
+  return r;
+}
+// Against the nominal shape turned by `turn`: the pose's rotation is not exact where the face is
+// stretched.
+Stretching StretchOf(const Seen& s, double turn) {
+  const Eigen::Matrix2d r = RotationBy(turn);
+  const Eigen::Matrix2d log = LogStretch(s.moments, r * s.nominal * r.transpose());
+  return {0.5 * log.trace(), {0.5 * (log(0, 0) - log(1, 1)), log(0, 1)}};
+}
+
+Seen ShapeOf(const FeaturePair& f, double rotation_rad, bool mirrored) {
+  const ContourUm nominal = Turned(rotation_rad, mirrored, f.nominal);
+  const std::span<const PointUm> drawn(nominal), seen(f.measured);
+  const Ellipse<FrameUm> like = MomentEllipse(drawn);
+  const PointUm at = Centroid(seen), was = Centroid(drawn);
+  Seen s;
+  s.lumen = f.kind == FeatureKind::kLumen;
+  s.moments = Moments(seen);
+  s.nominal = Moments(drawn);
+  s.at = {at.x, at.y};
+  s.nominal_at = {was.x, was.y};
+  s.slender = std::max(1.0, like.semi_major / like.semi_minor / kSlender);
+  s.radius = std::sqrt(like.semi_major * like.semi_minor);
+  return s;
+}
+
+class Fit {
+ public:
+  Fit(const std::vector<Seen>& shapes, double pitch_um, double part_size, bool tilt,
+      bool outline_counts = true)
+      : shapes_(shapes),
+        edge_um_(kEdge_px * pitch_um),
+        part_size_(part_size),
+        tilt_(tilt),
+        outline_counts_(outline_counts) {}
+
+  double cost = 1e300;
+  Params at = Params::Zero();
+  Params6 covariance = Params6::Identity();
+
+  // From several starts, because a tilt's size depends on |e|, which has a corner at 0.
+  void Run() {
+    std::vector<Eigen::Vector2d> starts{Eigen::Vector2d(1e-4, 0), StretchOf(shapes_.front(), 0).e};
+    Eigen::Vector2d mean = Eigen::Vector2d::Zero();
+    for (const Seen& s : shapes_) mean += StretchOf(s, 0).e / static_cast<double>(shapes_.size());
+    starts.push_back(mean);
+    for (const Eigen::Vector2d& e : starts) {
+      Params p = Params::Zero();
+      p.segment<2>(1) = e;
+      Descend(p);
+    }
+  }
+  double Size() const { return at.segment<2>(1).norm(); }
+  // Standard uncertainty of |e|, widened where features scatter more than is usual.
+  double U() const {
+    const Eigen::Vector2d e = at.segment<2>(1);
+    if (!(e.norm() > 0)) return std::sqrt(covariance(1, 1));
+    const Eigen::Vector2d along = e.normalized();
+    const double own = std::sqrt(along.dot(covariance.block<2, 2>(1, 1) * along));
+    const double excess = 2 * cost / std::max(1.0, static_cast<double>(Residuals(at).size()) - 6);
+    return own * std::sqrt(std::max(1.0, excess));
+  }
+
+ private:
+  Eigen::VectorXd Residuals(const Params& p) const {
+    const double s = p(0), m = tilt_ ? p.segment<2>(1).norm() : 0;
+    const Eigen::Vector2d e = p.segment<2>(1);
+    const Seen& outline = shapes_.front();
+    std::vector<double> r{s / part_size_, p(3) / kTurn, p(4) / (kGroupOffset * outline.radius),
+                          p(5) / (kGroupOffset * outline.radius)};
+    const Eigen::Matrix2d map = Map(s + m, e, p(3));
+    for (const Seen& f : shapes_) {
+      const double edge = edge_um_ / f.radius;
+      const double oval = std::hypot(f.lumen ? kLumenOval * f.slender : kOutlineOval, edge);
+      const double size = std::hypot(f.lumen ? kLumenSize : kRingSize, edge);
+      const Stretching own = StretchOf(f, p(3));
+      const bool counts = outline_counts_ || &f != &outline;
+      r.push_back(counts ? (own.e.x() - e.x()) / oval : 0);
+      r.push_back(counts ? (own.e.y() - e.y()) / oval : 0);
+      r.push_back((own.iso - s - m) / size);
+      if (!f.lumen) continue;
+      const Eigen::Vector2d moved = (f.at - outline.at) - (f.nominal_at - outline.nominal_at);
+      const Eigen::Vector2d off =
+          moved - (map - Eigen::Matrix2d::Identity()) * (f.nominal_at - outline.nominal_at) -
+          p.segment<2>(4);
+      const double place = std::hypot(kLumenOffset * outline.radius, edge_um_);
+      r.push_back(off.x() / place);
+      r.push_back(off.y() / place);
+    }
+    return Eigen::Map<Eigen::VectorXd>(r.data(), static_cast<Eigen::Index>(r.size()));
+  }
+  // exp of a symmetric logarithm, after a turn.
+  static Eigen::Matrix2d Map(double size, const Eigen::Vector2d& e, double turn) {
+    const double n = e.norm(), ratio = n > 1e-9 ? std::sinh(n) / n : 1;
+    Eigen::Matrix2d deviator;
+    deviator << e.x(), e.y(), e.y(), -e.x();
+    return std::exp(size) * (std::cosh(n) * Eigen::Matrix2d::Identity() + ratio * deviator) *
+           RotationBy(turn);
+  }
+  static double Cost(const Eigen::VectorXd& r) {
+    double sum = 0;
+    for (const double v : r) sum += std::sqrt(1 + v * v / (kRobust * kRobust)) - 1;
+    return kRobust * kRobust * sum;
+  }
+
+  // Levenberg and Marquardt with reweighting; the Jacobian by differences, all values being shares
+  // but the shift.
+  void Descend(Params p) {
+    double lambda = 1e-3, now = Cost(Residuals(p));
+    Params6 normal = Params6::Identity();
+    const auto lengths = [&](int k) { return k < 4 ? 1e-6 : 1e-6 * shapes_.front().radius; };
+    for (int round = 0; round < 60; ++round) {
+      const Eigen::VectorXd r = Residuals(p);
+      Eigen::MatrixXd jacobian(r.size(), 6);
+      for (int k = 0; k < 6; ++k) {
+        Params q = p;
+        q(k) += lengths(k);
+        jacobian.col(k) = (Residuals(q) - r) / lengths(k);
+      }
+      const Eigen::VectorXd weight = (1 + r.array().square() / (kRobust * kRobust)).rsqrt();
+      normal = jacobian.transpose() * weight.asDiagonal() * jacobian;
+      const Params gradient = jacobian.transpose() * (weight.array() * r.array()).matrix();
+      bool better = false;
+      while (!better && lambda < 1e8) {
+        Params6 damped = normal;
+        damped.diagonal() *= 1 + lambda;
+        const Params next = p - damped.ldlt().solve(gradient);
+        const double cost_there = Cost(Residuals(next));
+        better = cost_there < now;
+        lambda *= better ? 0.2 : 5;
+        if (!better) continue;
+        const bool done = now - cost_there < 1e-9;
+        p = next;
+        now = cost_there;
+        if (done) round = 60;
+      }
+      if (!better) break;
+    }
+    if (now >= cost) return;
+    cost = now;
+    at = p;
+    covariance = normal.inverse();
+  }
+
+  const std::vector<Seen>& shapes_;
+  double edge_um_, part_size_;
+  bool tilt_;
+  bool outline_counts_;  // the shape of the outline; its size always does
+};
+
+double TiltOf(double m) { return std::acos(std::exp(-2 * std::max(0.0, m))); }
+
 }  // namespace
 
-CommonStretch FindCommonStretch(const Pose& pose, double px_per_um,
-                                std::span<const FeaturePair> features) {
+double PartSizeOf(const SectionDesign& plane) {
+  for (const Characteristic& c : plane.characteristics) {
+    const bool size = c.quantity == "diameter" || c.quantity == "equivalent_diameter";
+    if (!size || c.of != std::vector<std::string>{"outline"} || !c.lower || !c.upper) continue;
+    // Limits are taken for two standard deviations: many parts lie near them.
+    const double spread = 0.5 * (*c.upper - *c.lower) / (*c.upper + *c.lower);
+    return std::clamp(spread, kLeastPartSize, kMostPartSize);
+  }
+  return kUsualPartSize;
+}
+
+CommonStretch FindCommonStretch(double rotation_rad, bool mirrored, double pitch_um,
+                                std::span<const FeaturePair> features, double part_size) {
   CommonStretch out;
-  std::vector<Eigen::Vector2d> deviators;
-  std::vector<double> weight;
+  std::vector<Seen> shapes;
   for (const FeaturePair& f : features) {
-    if (f.measured.size() < 6) continue;
-    const ContourPx nominal = TurnedNominal(pose, px_per_um, f.nominal);
-    const Ellipse<FramePx> shape = MomentEllipse(std::span<const PointPx>(nominal));
-    // A long slot says little across its length.
-    if (shape.semi_major > 3 * shape.semi_minor) continue;
-    deviators.push_back(Deviator(ShapeMoments(f.measured), ShapeMoments(nominal)));
-    weight.push_back(std::sqrt(shape.semi_major * shape.semi_minor));
+    if (f.measured.size() < 6 || f.nominal.size() < 6) continue;
+    shapes.push_back(ShapeOf(f, rotation_rad, mirrored));
   }
-  out.features = static_cast<int>(deviators.size());
-  if (deviators.size() < 2) return out;
-  // Geometric median (Weiszfeld): one collapsed lumen must not speak for the cut.
-  Eigen::Vector2d mean = Eigen::Vector2d::Zero();
-  double scatter = 0, sum = 0;
-  for (int round = 0; round < 20; ++round) {
-    Eigen::Vector2d next = Eigen::Vector2d::Zero();
-    scatter = sum = 0;
-    for (std::size_t k = 0; k < deviators.size(); ++k) {
-      const double distance = (deviators[k] - mean).norm();
-      const double w = weight[k] / std::max(0.003, distance);
-      next += w * deviators[k];
-      sum += w;
-      scatter += weight[k] * distance;
-    }
-    mean = next / sum;
-  }
-  double weights = 0;
-  for (double w : weight) weights += w;
-  out.disagreement = scatter / weights;
-  const double error =
-      std::max(0.002, 1.2 * out.disagreement) / std::sqrt(static_cast<double>(deviators.size()));
-  // The outline stands first; where it, or half of the rest, does not share the stretch, nothing
-  // was tilted.
-  if ((deviators.front() - mean).norm() > 0.6 * mean.norm()) return out;
-  std::size_t sharing = 0;
-  for (std::size_t k = 1; k < deviators.size(); ++k) {
-    sharing += (deviators[k] - mean).norm() < 0.6 * mean.norm() ? 1 : 0;
-  }
-  if (2 * sharing < deviators.size() - 1) return out;
-  out.stretch = std::exp(2 * mean.norm());
-  out.axis_rad = 0.5 * std::atan2(mean.y(), mean.x());
-  if (out.stretch > 1 + kLeastStretch && mean.norm() > kAgreement * error) {
-    out.tilt_rad = std::acos(1 / out.stretch);
-  }
+  out.features = static_cast<int>(shapes.size());
+  if (features.empty() || features.front().kind != FeatureKind::kOutline || shapes.size() < 2)
+    return out;
+  Fit tilted(shapes, pitch_um, part_size, true), squashed(shapes, pitch_um, part_size, false);
+  tilted.Run();
+  squashed.Run();
+  const bool squash = tilted.cost - squashed.cost > kSquashTold;
+  const bool tilt = squashed.cost - tilted.cost > kTiltTold;
+  const Fit& chosen = squash ? squashed : tilted;
+  const double m = chosen.Size(), u = chosen.U();
+  out.axis_rad = 0.5 * std::atan2(chosen.at(2), chosen.at(1));
+  out.stretch = std::exp(2 * m);
+  out.most_rad = TiltOf(tilted.Size() + kOneSided * tilted.U());
+  if (!(m > kShown * u)) return out;
+  // An oval outline weighs more than all lumens together: what lies within must say the same.
+  Fit within(shapes, pitch_um, part_size, !squash, false);
+  within.Run();
+  const Eigen::Vector2d e = chosen.at.segment<2>(1);
+  if (within.at.segment<2>(1).dot(e) < kShared * e.squaredNorm()) return out;
+  out.kind = squash ? StretchKind::kSquashed : tilt ? StretchKind::kOblique : StretchKind::kEither;
+  if (squash) return out;
+  out.tilt_rad = TiltOf(m);
+  // m = -ln(cos t) / 2, so dm = tan(t) / 2 dt.
+  out.u_tilt_rad = 2 * u / std::tan(out.tilt_rad);
   return out;
 }
 

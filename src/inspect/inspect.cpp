@@ -2,12 +2,43 @@
 
 #include <fmt/format.h>
 
+#include <numbers>
+
 #include "cutface/analyse.h"
 #include "cutface/identify.h"
 #include "cutface/judge.h"
 #include "inspect/shared.h"
 
 namespace cutface {
+namespace {
+
+// Whether the asked correction can be made; what is done or not done stands in the result.
+bool NoteCorrection(SectionResult& result) {
+  constexpr double kDegrees = 180 / std::numbers::pi;
+  Placement& placement = result.section.placement;
+  if (!(placement.oblique_rad > 0)) {
+    result.warnings.push_back(fmt::format(
+        "the correction of an oblique cut was asked for and not made: {}",
+        placement.stretch_kind == StretchKind::kSquashed ? "the slice is squashed, not tilted"
+                                                         : "no tilt is shown"));
+    return false;
+  }
+  placement.oblique_corrected = true;
+  result.edits.push_back(fmt::format(
+      "values corrected for an oblique cut of {:.2f} degrees (u {:.2f}), stretched along {:.0f} "
+      "degrees in the picture, on request{}{}; values as seen stand beside them{}",
+      placement.oblique_rad * kDegrees, placement.u_oblique_rad * kDegrees,
+      placement.oblique_axis_rad * kDegrees, result.inspector.empty() ? "" : " of ",
+      result.inspector,
+      placement.stretch_kind == StretchKind::kEither
+          ? "; sizes do not tell the tilt from a squashed slice, so half of the correction is in "
+            "the uncertainty"
+          : ""));
+  return true;
+}
+
+}  // namespace
+
 Result<SectionResult> Inspect(const Micrograph& micrograph, const CalibrationRecord& calibration,
                               const Scale& scale, const Design& design, const SectionDesign& plane,
                               const InspectOptions& options) {
@@ -29,7 +60,10 @@ Result<SectionResult> Inspect(const Micrograph& micrograph, const CalibrationRec
   result.image_kind = design.image_kind;
   if (!result.sample.station_mm) result.sample.station_mm = plane.station_mm;
   result.section = std::move(*section);
-  result.measurements = MeasureSection(result.section, &design, &plane, scale, options.measure);
+  const bool corrects = options.correct_oblique && NoteCorrection(result);
+  result.measurements =
+      corrects ? MeasureTiltCorrected(result.section, &design, &plane, scale, options.measure)
+               : MeasureSection(result.section, &design, &plane, scale, options.measure);
 
   if (!Going(options, 0.9, "judging")) return Stopped();
   result.findings = Analyse(result.section, &design, &plane, result.measurements);

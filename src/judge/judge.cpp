@@ -207,14 +207,22 @@ bool Covers(const Characteristic& c, const Finding& f) {
 }
 
 // What nobody looks for must not pass because nobody found it.
-std::string NotLookedFor(const std::string& finding, const SectionDesign& plane) {
+std::string NotLookedFor(const std::string& finding, const SectionDesign& plane,
+                         const Section* section) {
   static constexpr std::string_view kLookedFor[] = {
       "collapsed lumen",   "thin septum", "broken septum",
       "thin wall",         "crosstalk",   "void",
       "oblique cut",       "mirrored",    "poor image",
-      "off-centre lumens", "wrong part",  "cut off by the frame"};
+      "off-centre lumens", "wrong part",  "cut off by the frame",
+      "squashed"};
   if (std::find(std::begin(kLookedFor), std::end(kLookedFor), finding) == std::end(kLookedFor)) {
     return fmt::format("{} is not looked for by this version", finding);
+  }
+  const bool stretch = finding == "oblique cut" || finding == "squashed";
+  if (stretch && section != nullptr && !(section->placement.oblique_most_rad > 0)) {
+    return fmt::format(
+        "{} cannot be ruled out: it takes a whole outline and one more whole feature to tell",
+        finding);
   }
   const bool lined =
       std::any_of(plane.lumens.begin(), plane.lumens.end(),
@@ -232,7 +240,7 @@ std::string NotLookedFor(const std::string& finding, const SectionDesign& plane)
 
 void JudgeFinding(const Characteristic& c, const SectionDesign& plane,
                   std::span<const Measurement> measurements, std::span<const Finding> findings,
-                  bool unusable, CharacteristicResult& row) {
+                  const Section* section, bool unusable, CharacteristicResult& row) {
   int count = 0, disposed = 0;
   for (const Finding& f : findings) {
     if (!Covers(c, f)) continue;
@@ -258,7 +266,7 @@ void JudgeFinding(const Characteristic& c, const SectionDesign& plane,
     row.reason = fmt::format("the picture would not have shown {}", c.finding);
     return;
   }
-  row.reason = NotLookedFor(c.finding, plane);
+  row.reason = NotLookedFor(c.finding, plane, section);
   if (!row.reason.empty()) {
     row.verdict = Verdict::kNotMeasured;
     row.actual.reset();
@@ -362,7 +370,7 @@ Judgement Judge(const Design& design, const SectionDesign& plane,
     if (c.elsewhere) {
       row.verdict = Verdict::kElsewhere;
     } else if (!c.finding.empty()) {
-      JudgeFinding(c, plane, measurements, findings, unusable, row);
+      JudgeFinding(c, plane, measurements, findings, section, unusable, row);
     } else if (c.quantity.empty()) {
       row.verdict = Verdict::kNotMeasured;
       row.reason = "a text cannot be judged from the picture";
@@ -370,6 +378,11 @@ Judgement Judge(const Design& design, const SectionDesign& plane,
       const Measurement* m = FindMeasurement(measurements, c.of, c.quantity);
       if (m != nullptr && m->state == Measurement::State::kMeasured) {
         JudgeValue(design, c, *m, row);
+        // A value must not pass that nobody would believe; what fails all the same stays failed.
+        if (m->grade == "unusable" && row.verdict == Verdict::kConforms) {
+          row.verdict = Verdict::kNotProven;
+          row.reason = "the picture is unusable: " + m->grade_reason;
+        }
       } else {
         const Shown shown = ShownIn(c, design.units, m != nullptr ? m->unit : "");
         row.unit = shown.unit;

@@ -264,6 +264,9 @@ class Worker {
     }
     rules.floor = row.unit == "um" ? options_.u_floor_um : 0.0;
     rules.over_reading = OverReading(target, row, m.raw);
+    // The other half of a squash shortens.
+    if (section_.placement.stretch_kind == StretchKind::kSquashed && row.unit == "um")
+      rules.unseen = m.raw * std::sqrt(section_.placement.stretch);
     VoidRules(target, word, rules);
     const double void_u = rules.extra_u;
     const double bias_u = rules.correct_bias ? kBiasDoubt * std::abs(spread.bias) : 0.0;
@@ -287,7 +290,7 @@ class Worker {
       m.budget.push_back({"floor", m.u});
     }
     if (rules.over_reading > 0) {
-      m.budget.push_back({"tilt (lower limit only)", rules.over_reading / std::sqrt(3.0)});
+      m.budget.push_back({"stretched face (limits only)", rules.over_reading / std::sqrt(3.0)});
     }
     if (row.kind == QuantityKind::kLeast && m.value > m.raw) {
       m.budget.push_back({"bias correction (lower limit only)", m.value - m.raw});
@@ -318,21 +321,28 @@ class Worker {
 
   // A tilt that was not corrected stretches lengths along one direction by up to 1 / cos.
   double OverReading(const Target& target, const QuantityRow& row, double raw) const {
-    const double tilt = section_.placement.oblique_rad;
-    if (!(tilt > 0) || (row.unit != "um" && row.unit != "um2")) return 0;
+    const Placement& placement = section_.placement;
+    const bool squashed = placement.stretch_kind == StretchKind::kSquashed;
+    const double tilt = placement.oblique_rad;
+    if ((!(tilt > 0) && !squashed) || (row.unit != "um" && row.unit != "um2")) return 0;
+    if (squashed && row.unit == "um2") return 0;  // a squash keeps areas
     double length = raw;
     if (row.word == "ovality" || row.word == "roundness") {
       // Not the value itself: a round feature seems oval by its own width.
       length = bench_.raw().shapes[static_cast<std::size_t>(target.first)].width_max;
     }
-    return (1 - std::cos(tilt)) * length;
+    if (!squashed) return (1 - std::cos(tilt)) * length;
+    // Half of a squash lengthens one direction; an oval shows both halves.
+    const bool shape = row.word == "ovality" || row.word == "roundness";
+    return (1 - 1 / (shape ? placement.stretch : std::sqrt(placement.stretch))) * length;
   }
 
   void VoidRules(const Target& target, const Word& word, IntervalRules& rules) const {
     if (target.kind != QuantityOf::kVoids) return;
     const double seen = section_.picture.smallest_void_px * scale_.mean_pitch_um();
     const bool fraction = word.word == "area_fraction";
-    if (word.word == "largest" || word.word == "longest") rules.unseen = seen;
+    if (word.word == "largest" || word.word == "longest")
+      rules.unseen = std::max(rules.unseen, seen);
     if (word.word != "largest" && !fraction) return;
     double greatest = 0, squares = 0, u_largest = 0;
     for (int hole : bench_.face().voids) {
@@ -362,7 +372,7 @@ class Worker {
     const double with = word.word == "barrier_weakest" ? way.weakest : way.sum;
     if (!(with < m.raw - 1e-9)) return;
     m.lo = std::max(0.0, std::min(m.lo, with - (m.value - m.lo)));
-    m.grade = "doubtful";
+    Doubt(m, "a way through a doubtful void is shorter; the lower limit allows for it");
   }
 
   void SetGrade(const Target& target, const Word& word, Measurement& m) const {
@@ -372,14 +382,24 @@ class Worker {
       const Feature& feature = bench_.face().features[static_cast<std::size_t>(f)];
       if (feature.traced == nullptr) return;
       const bool bridged = (word.needs & kNeedsWhole) != 0 && feature.BridgedShare() > kBridgedMuch;
-      if (!feature.traced->doubt.empty() || bridged) m.grade = "doubtful";
+      if (!feature.traced->doubt.empty()) Doubt(m, feature.traced->doubt);
+      if (bridged)
+        Doubt(m, fmt::format("{:.0f} % of its edge was not seen", 100 * feature.BridgedShare()));
     };
     look(target.first);
     look(target.second);
     if (target.kind == QuantityOf::kLumen && (word.needs & kNeedsOutline) != 0) {
       look(bench_.face().outline);
     }
-    if (section_.picture.grade != "clean") m.grade = "doubtful";
+    const PictureQuality& picture = section_.picture;
+    if (picture.grade == "clean") return;
+    for (const std::string& reason : picture.reasons) Doubt(m, "picture: " + reason);
+    m.grade = picture.grade;
+  }
+  static void Doubt(Measurement& m, const std::string& why) {
+    if (m.grade == "clean") m.grade = "doubtful";
+    if (m.grade_reason.find(why) != std::string::npos) return;
+    m.grade_reason += (m.grade_reason.empty() ? "" : "; ") + why;
   }
 
   const Section& section_;

@@ -199,13 +199,23 @@ class Reader {
   void Place(const Node& top, Placement& p) {
     const Node node(top.Find("placement"), "placement",
                     {"centre_px", "rotation_deg", "mirrored", "oblique_deg", "oblique_axis_deg",
-                     "interchangeable", "names"},
+                     "u_oblique_deg", "oblique_most_deg", "stretched", "stretch",
+                     "oblique_corrected", "interchangeable", "names"},
                     reading_);
     if (const auto centre = node.Pair("centre_px")) p.centre_px = {centre->first, centre->second};
     p.rotation_rad = node.Number("rotation_deg") * kRadPerDeg;
     p.mirrored = node.Flag("mirrored", false);
     p.oblique_rad = node.Number("oblique_deg") * kRadPerDeg;
     p.oblique_axis_rad = node.Number("oblique_axis_deg") * kRadPerDeg;
+    p.u_oblique_rad = node.Number("u_oblique_deg") * kRadPerDeg;
+    p.oblique_most_rad = node.Number("oblique_most_deg") * kRadPerDeg;
+    p.stretch = node.Number("stretch", 1);
+    p.oblique_corrected = node.Flag("oblique_corrected", false);
+    if (const auto kind = ParseStretchKind(node.Text("stretched", "none"))) {
+      p.stretch_kind = *kind;
+    } else {
+      node.Wrong("stretched", "must be none, oblique, squashed or oblique or squashed");
+    }
     for (const auto& [group, path] : node.List("interchangeable")) {
       p.interchangeable.emplace_back();
       for (const Json& name : *group) {
@@ -376,7 +386,7 @@ class Reader {
   Measurement Measured(const Json& value, const std::string& path) {
     const Node node(&value, path,
                     {"of", "quantity", "value", "u", "lo", "hi", "unit", "state", "reason", "at_um",
-                     "raw", "grade", "budget"},
+                     "raw", "uncorrected", "grade", "grade_reason", "budget"},
                     reading_);
     for (const char* key : {"of", "quantity", "value", "unit"}) node.Need(key);
     Measurement m;
@@ -395,9 +405,11 @@ class Reader {
     m.lo = node.Number("lo", m.value);
     m.hi = node.Number("hi", m.value);
     m.raw = node.Number("raw", m.value);
+    if (node.Find("uncorrected") != nullptr) m.uncorrected = node.Number("uncorrected");
     m.unit = node.Text("unit");
     m.at = node.Points("at_um");
     m.grade = node.Text("grade", m.grade);
+    m.grade_reason = node.Text("grade_reason");
     for (const auto& [line, line_path] : node.List("budget")) {
       const Node entry(line, line_path, {"source", "u"}, reading_);
       m.budget.push_back({entry.Text("source"), entry.Number("u")});

@@ -49,6 +49,9 @@ std::optional<Measurement::State> ParseMeasurementState(std::string_view word) {
 std::optional<LumenState> ParseLumenState(std::string_view word) {
   return Parse(word, &LumenStateName, LumenState::kNotFound);
 }
+std::optional<StretchKind> ParseStretchKind(std::string_view word) {
+  return Parse(word, &StretchKindName, StretchKind::kEither);
+}
 std::optional<WireState> ParseWireState(std::string_view word) {
   return Parse(word, &WireStateName, WireState::kExtra);
 }

@@ -15,6 +15,7 @@ std::optional<VertexState> ParseVertexState(std::string_view word);
 std::optional<Measurement::State> ParseMeasurementState(std::string_view word);
 std::optional<LumenState> ParseLumenState(std::string_view word);
 std::optional<WireState> ParseWireState(std::string_view word);
+std::optional<StretchKind> ParseStretchKind(std::string_view word);
 std::optional<VoidClass> ParseVoidClass(std::string_view word);
 std::optional<Verdict> ParseVerdict(std::string_view word);
 std::optional<Severity> ParseSeverity(std::string_view word);

@@ -143,6 +143,12 @@ class Writer {
     out["mirrored"] = p.mirrored;
     out["oblique_deg"] = Degrees(p.oblique_rad, "placement.oblique_deg");
     out["oblique_axis_deg"] = Degrees(p.oblique_axis_rad, "placement.oblique_axis_deg");
+    if (p.u_oblique_rad > 0) out["u_oblique_deg"] = Degrees(p.u_oblique_rad, "placement.u_oblique");
+    if (p.oblique_most_rad > 0)
+      out["oblique_most_deg"] = Degrees(p.oblique_most_rad, "placement.oblique_most_deg");
+    out["stretched"] = StretchKindName(p.stretch_kind);
+    out["stretch"] = Value(p.stretch, "placement.stretch");
+    if (p.oblique_corrected) out["oblique_corrected"] = true;
     out["interchangeable"] = p.interchangeable;
     out["names"] = p.names_proven ? "proven" : "not proven";
     return out;
@@ -331,7 +337,9 @@ class Writer {
     if (!m.reason.empty()) out["reason"] = m.reason;
     if (!m.at.empty()) out["at_um"] = Points(m.at, where);
     if (measured) out["raw"] = Value(m.raw, where);
+    if (measured && m.uncorrected) out["uncorrected"] = Value(*m.uncorrected, where);
     out["grade"] = m.grade;
+    if (!m.grade_reason.empty()) out["grade_reason"] = m.grade_reason;
     if (!m.budget.empty()) {
       Json budget = Json::array();
       for (const BudgetLine& line : m.budget) {

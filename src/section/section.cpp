@@ -56,6 +56,20 @@ std::string_view WireStateName(WireState s) {
   return "wire";
 }
 
+std::string_view StretchKindName(StretchKind k) {
+  switch (k) {
+    case StretchKind::kNone:
+      return "none";
+    case StretchKind::kOblique:
+      return "oblique";
+    case StretchKind::kSquashed:
+      return "squashed";
+    case StretchKind::kEither:
+      return "oblique or squashed";
+  }
+  return "none";
+}
+
 std::string_view VerdictName(Verdict v) {
   switch (v) {
     case Verdict::kConforms:

@@ -185,7 +185,8 @@ def judge_tilt(truth, result):
     true = truth.get("pose", {}).get("oblique_deg", 0.0)
     told = (result or {}).get("placement", {}).get("oblique_deg")
     alarm = any(f.get("kind") == "oblique cut" for f in (result or {}).get("findings", []))
-    return {"tilted": true > OBLIQUE_LEAST_DEG, "upright": true < UPRIGHT_MOST_DEG,
+    asked = truth.get("family") != "lengthwise"  # across the axis only: a length is not drawn
+    return {"tilted": asked and true > OBLIQUE_LEAST_DEG, "upright": true < UPRIGHT_MOST_DEG,
             "error_deg": None if told is None else told - true, "alarm": alarm}
 
 

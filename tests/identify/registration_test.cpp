@@ -1,4 +1,4 @@
-// The score that finds rotation and names, and the stretch that tells an oblique cut.
+// The score that finds rotation and names.
 #include <gtest/gtest.h>
 
 #include <Eigen/Geometry>
@@ -7,7 +7,6 @@
 #include "cutface/stats.h"
 #include "identify/drawings.h"
 #include "identify/label_score.h"
-#include "identify/oblique.h"
 
 namespace cutface {
 namespace {
@@ -97,84 +96,6 @@ TEST_F(LabelScoreTest, LabelsAreThoseOfTheDrawing) {
   EXPECT_EQ(score_.LabelAt({-600, 250}), LabelScore::kBody);
   EXPECT_EQ(score_.LabelAt({850, 0}), LabelScore::kOutside);
   EXPECT_EQ(score_.LabelAt({1e6, -1e6}), LabelScore::kOutside);
-}
-
-// --- oblique ----------------------------------------------------------------------------------
-
-ContourUm RoundUm(PointUm centre, double radius) {
-  ContourUm out;
-  for (int k = 0; k < 180; ++k) {
-    const double a = 2 * kPi * k / 180;
-    out.push_back(centre + radius * PointUm{std::cos(a), std::sin(a)});
-  }
-  return out;
-}
-
-// Stretched by `stretch` along `axis`, in px; noise on each vertex.
-ContourPx Stretched(const ContourUm& nominal, double stretch, double axis, double noise,
-                    Random& random) {
-  ContourPx out;
-  for (const PointUm p : nominal) {
-    PointPx q = Rotated(PointPx{kPxPerUm * p.x, kPxPerUm * p.y}, -axis);
-    q.x *= stretch;
-    q = Rotated(q, axis);
-    out.push_back(q + noise * PointPx{random.Normal(), random.Normal()});
-  }
-  return out;
-}
-
-const ContourUm kOutline = RoundUm({0, 0}, 800), kBig = RoundUm({0, 360}, 310),
-                kSmall = RoundUm({100, -350}, 240);
-
-// A plane cut at 20 degrees from square stretches by 1 / cos(20 deg) = 1.0642 (geometry of a
-// cylinder's section).
-TEST(CommonStretch, ATiltOfTwentyDegreesIsFoundFromThreeRounds) {
-  constexpr double kTilt = 20 * kPi / 180, kDegree = kPi / 180;
-  Random random(4);
-  for (const double axis : {0.0, 0.6, -1.2, 1.5}) {
-    std::vector<FeaturePair> features;
-    for (const ContourUm* nominal : {&kOutline, &kBig, &kSmall})
-      features.push_back({Stretched(*nominal, 1 / std::cos(kTilt), axis, 0.1, random), *nominal});
-    const CommonStretch found = FindCommonStretch(Pose{}, kPxPerUm, features);
-    EXPECT_NEAR(found.tilt_rad, kTilt, kDegree) << "axis " << axis;
-    EXPECT_NEAR(std::remainder(found.axis_rad - axis, kPi), 0, 3 * kDegree);
-    EXPECT_EQ(found.features, 3);
-  }
-}
-
-double TiltWithOneOval(int oval) {
-  Random random(5);
-  std::vector<FeaturePair> features;
-  int k = 0;
-  for (const ContourUm* nominal : {&kOutline, &kBig, &kSmall})
-    features.push_back(
-        {Stretched(*nominal, k++ == oval ? 1.0642 : 1.0, 0.5, 0.1, random), *nominal});
-  return FindCommonStretch(Pose{}, kPxPerUm, features).tilt_rad;
-}
-
-TEST(CommonStretch, OneOvalLumenAmongRoundsIsNoTilt) {
-  EXPECT_EQ(TiltWithOneOval(1), 0);
-  EXPECT_EQ(TiltWithOneOval(2), 0);
-}
-
-// Disabled, a known gap: an outline that weighs more than all lumens together is believed alone.
-TEST(CommonStretch, AnOvalOutlineAroundRoundLumensIsNoTilt) { EXPECT_EQ(TiltWithOneOval(0), 0); }
-
-TEST(CommonStretch, OneFeatureAloneTellsNothing) {
-  Random random(6);
-  const std::vector<FeaturePair> one = {{Stretched(kOutline, 1.1, 0, 0, random), kOutline}};
-  EXPECT_EQ(FindCommonStretch(Pose{}, kPxPerUm, one).tilt_rad, 0);
-  EXPECT_EQ(FindCommonStretch(Pose{}, kPxPerUm, {}).tilt_rad, 0);
-}
-
-TEST(CommonStretch, SquareCutsHaveNoTilt) {
-  Random random(7);
-  for (int trial = 0; trial < 20; ++trial) {
-    std::vector<FeaturePair> features;
-    for (const ContourUm* nominal : {&kOutline, &kBig, &kSmall})
-      features.push_back({Stretched(*nominal, 1, 0, 0.3, random), *nominal});
-    EXPECT_EQ(FindCommonStretch(Pose{}, kPxPerUm, features).tilt_rad, 0);
-  }
 }
 
 }  // namespace
