@@ -58,10 +58,16 @@ struct DisplayList {
 };
 
 DisplayList BuildDisplayList(const SectionResult& result);
+// How well every edge is known: contours alone, in stretches by the standard uncertainty of their
+// place (noise, waviness, common and own doubt together), or not seen, or edited. Width, style and
+// colour all tell the class, so that a grey print does too; the caption says how long each class
+// is.
+DisplayList BuildEdgeMap(const SectionResult& result);
 
 struct PictureOptions {
   int longest_edge_px = 2400;  // of picture and caption together. REQUIRES: >= 400
   bool with_caption = true;
+  bool edge_map = false;  // BuildEdgeMap in place of BuildDisplayList
 };
 // The picture with its marks as a PNG file's bytes. A small photo is enlarged and a large one
 // reduced to the size at which labels can be read; tones are stretched (and the caption says so)

@@ -47,6 +47,8 @@ void AddCommon(CLI::App& app, Call& call, std::string& channel) {
   app.add_flag("--json", call.json,
                "Print the result as JSON instead of a table, one line an image");
   app.add_flag("--svg", call.svg, "Write the annotated picture as STEM.svg too, beside STEM.png");
+  app.add_flag("--edge-map", call.edge_map,
+               "Write STEM.edges.png too: how well every stretch of every edge is known");
   app.add_option("--channel", channel, "Channel of colour pictures: green, luminance, red, blue")
       ->check(CLI::IsMember(Channels()))
       ->type_name("NAME");
@@ -108,6 +110,9 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
       ->add_option("--section", call.section,
                    "Section of the drawing; may be left out when it has one only")
       ->type_name("S");
+  measure->add_flag("--correct-oblique", call.correct_oblique,
+                    "Correct all values for the tilt of an oblique cut where one is shown; the\n"
+                    "values as seen stay in the result");
   AddCommon(*measure, call, channel);
   measure->footer(
       std::string(

@@ -51,6 +51,8 @@ struct Call {
   std::string image_kind;  // "" = what the drawing says, else single
   bool json = false;
   bool svg = false;
+  bool edge_map = false;
+  bool correct_oblique = false;
   Channel channel = Channel::kGreen;
   double u_floor_um = 0.5;
   SampleIdentity sample;

@@ -40,10 +40,11 @@ bool IsOurResult(const std::string& path) {
 
 }  // namespace
 
-OutputPaths PathsFor(const std::string& image, const std::string& folder, bool with_svg) {
+OutputPaths PathsFor(const std::string& image, const std::string& folder, bool with_svg,
+                     bool with_edges) {
   const fs::path base = fs::path(folder) / StemOf(image);
   return {base.string() + ".result.json", base.string() + ".png",
-          with_svg ? base.string() + ".svg" : ""};
+          with_svg ? base.string() + ".svg" : "", with_edges ? base.string() + ".edges.png" : ""};
 }
 
 Status CheckStems(const std::vector<std::string>& images) {
@@ -82,9 +83,10 @@ Status CheckOverwriting(const OutputPaths& paths) {
                             "name another folder with --out",
                             path));
   };
-  if (fs::exists(paths.picture, error)) {
-    auto bytes = ReadFile(paths.picture);
-    if (!bytes || !IsMarkedPicture(*bytes)) return not_ours(paths.picture);
+  for (const std::string& picture : {paths.picture, paths.edges}) {
+    if (picture.empty() || !fs::exists(picture, error)) continue;
+    auto bytes = ReadFile(picture);
+    if (!bytes || !IsMarkedPicture(*bytes)) return not_ours(picture);
   }
   if (!paths.drawing.empty() && fs::exists(paths.drawing, error)) {
     auto text = ReadTextFile(paths.drawing);
@@ -127,29 +129,31 @@ bool IsMarkedDrawing(std::string_view svg) {
          svg.substr(line + 1).starts_with("<!-- Software: cutface ");
 }
 
-Status WriteOutputs(const OutputPaths& paths, std::span<const std::byte> png,
-                    const std::string& svg, const SectionResult& result) {
+Status WriteOutputs(const OutputPaths& paths, const Drawn& drawn, const SectionResult& result) {
   std::error_code ignored;
   std::vector<std::string> fresh;  // taken away again when something later fails
-  const auto write = [&](const std::string& path, auto&& writing) -> Status {
+  const auto write = [&](const std::string& path, const auto& writing) -> Status {
+    if (path.empty()) return {};
     const bool is_new = !fs::exists(path, ignored);
-    Status status = writing();
+    Status status = writing(path);
     if (status && is_new) fresh.push_back(path);
     if (!status) {
       for (const std::string& left : fresh) fs::remove(left, ignored);
     }
     return status;
   };
-  if (auto status =
-          write(paths.picture,
-                [&] { return WriteWhole(paths.picture, MarkedPicture(png, result.software)); });
+  const auto picture = [&](const std::vector<std::byte>& png) {
+    return [&](const std::string& path) {
+      return WriteWhole(path, MarkedPicture(png, result.software));
+    };
+  };
+  if (auto status = write(paths.picture, picture(drawn.png)); !status) return status;
+  if (auto status = write(paths.edges, picture(drawn.edges)); !status) return status;
+  if (auto status = write(paths.drawing,
+                          [&](const std::string& path) { return WriteWhole(path, drawn.svg); });
       !status)
     return status;
-  if (!paths.drawing.empty()) {
-    if (auto status = write(paths.drawing, [&] { return WriteWhole(paths.drawing, svg); }); !status)
-      return status;
-  }
-  return write(paths.result, [&] { return WriteResult(paths.result, result); });
+  return write(paths.result, [&](const std::string& path) { return WriteResult(path, result); });
 }
 
 }  // namespace cutface

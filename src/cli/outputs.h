@@ -14,8 +14,10 @@ struct OutputPaths {
   std::string result;   // DIR/STEM.result.json
   std::string picture;  // DIR/STEM.png
   std::string drawing;  // DIR/STEM.svg, or "" when none was asked for
+  std::string edges;    // DIR/STEM.edges.png, or ""
 };
-OutputPaths PathsFor(const std::string& image, const std::string& folder, bool with_svg = false);
+OutputPaths PathsFor(const std::string& image, const std::string& folder, bool with_svg = false,
+                     bool with_edges = false);
 
 // Two images of one call that would write the same files. Errors: kUsage.
 Status CheckStems(const std::vector<std::string>& images);
@@ -34,9 +36,13 @@ bool IsMarkedPicture(std::span<const std::byte> png);
 // An SVG file whose second line says that this program wrote it.
 bool IsMarkedDrawing(std::string_view svg);
 
-// Pictures first, result last: a result file is only there when everything is. `svg` is written
-// where `paths` has a place for it. Errors: kFileUnwritable; then nothing new is left behind.
-Status WriteOutputs(const OutputPaths& paths, std::span<const std::byte> png,
-                    const std::string& svg, const SectionResult& result);
+struct Drawn {
+  std::vector<std::byte> png;
+  std::string svg;
+  std::vector<std::byte> edges;
+};
+// Pictures first, result last: a result file is only there when everything is. What `paths` has no
+// place for is not written. Errors: kFileUnwritable; then nothing new is left behind.
+Status WriteOutputs(const OutputPaths& paths, const Drawn& drawn, const SectionResult& result);
 
 }  // namespace cutface

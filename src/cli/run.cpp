@@ -93,6 +93,27 @@ struct Outcome {
   std::optional<Design> draft;  // survey
 };
 
+Result<Drawn> Draw(const Call& call, const Micrograph& micrograph, const Scale& scale,
+                   const SectionResult& result) {
+  Drawn drawn;
+  auto png = RenderPng(micrograph, scale, result);
+  if (!png) return tl::unexpected(png.error());
+  drawn.png = std::move(*png);
+  if (call.svg) {
+    auto svg = RenderSvg(micrograph, scale, result);
+    if (!svg) return tl::unexpected(svg.error());
+    drawn.svg = std::move(*svg);
+  }
+  if (call.edge_map) {
+    PictureOptions options;
+    options.edge_map = true;
+    auto edges = RenderPng(micrograph, scale, result, options);
+    if (!edges) return tl::unexpected(edges.error());
+    drawn.edges = std::move(*edges);
+  }
+  return drawn;
+}
+
 Result<Outcome> MeasureImage(const Job& job, const std::string& image, const OutputPaths& paths,
                              ProgressLine& progress) {
   progress.Show(0, "reading");
@@ -105,6 +126,7 @@ Result<Outcome> MeasureImage(const Job& job, const std::string& image, const Out
   options.measure.u_floor_um = job.call.u_floor_um;
   options.sample = job.call.sample;
   options.inspector = job.call.inspector;
+  options.correct_oblique = job.call.correct_oblique;
   options.progress = [&](double share, std::string_view what) {
     progress.Show(0.1 + 0.8 * share, what);
     return true;
@@ -156,15 +178,9 @@ Result<Outcome> MeasureImage(const Job& job, const std::string& image, const Out
   }
   if (*light) outcome.result.flat_field_sha256 = bench->record.flat_field_sha256;
   progress.Show(0.9, "drawing");
-  auto png = RenderPng(*micrograph, bench->scale, outcome.result);
-  if (!png) return tl::unexpected(png.error());
-  std::string svg;
-  if (job.call.svg) {
-    auto drawn = RenderSvg(*micrograph, bench->scale, outcome.result);
-    if (!drawn) return tl::unexpected(drawn.error());
-    svg = std::move(*drawn);
-  }
-  if (auto status = WriteOutputs(paths, *png, svg, outcome.result); !status)
+  auto drawn = Draw(job.call, *micrograph, bench->scale, outcome.result);
+  if (!drawn) return tl::unexpected(drawn.error());
+  if (auto status = WriteOutputs(paths, *drawn, outcome.result); !status)
     return tl::unexpected(status.error());
   return outcome;
 }
@@ -190,7 +206,7 @@ Status WriteDraft(const Job& job, const Design& draft) {
 
 int RunImage(const Job& job, std::size_t no) {
   const std::string& image = job.call.images[no];
-  const OutputPaths paths = PathsFor(image, job.call.out, job.call.svg);
+  const OutputPaths paths = PathsFor(image, job.call.out, job.call.svg, job.call.edge_map);
   const auto failed = [&](const Error& error) {
     PrintError(job.terminal, error, image);
     if (job.call.json) PrintJsonError(job.terminal, image, error);
@@ -213,6 +229,7 @@ int RunImage(const Job& job, std::size_t no) {
     job.terminal.out << ResultTable(outcome->result) << "written: " << Escaped(paths.result) << ", "
                      << Escaped(paths.picture)
                      << (paths.drawing.empty() ? "" : ", " + Escaped(paths.drawing))
+                     << (paths.edges.empty() ? "" : ", " + Escaped(paths.edges))
                      << (job.call.draft_design.empty() ? "" : ", " + Escaped(job.call.draft_design))
                      << "\n";
     if (no + 1 < job.call.images.size()) job.terminal.out << "\n";

@@ -55,6 +55,10 @@ std::string FindingTable(const SectionResult& result) {
   return "Findings\n" + Columns(rows) + "\n";
 }
 
+std::string Grade(const Measurement& m) {
+  return m.grade_reason.empty() ? m.grade : m.grade + ": " + Escaped(m.grade_reason);
+}
+
 std::string ValueTable(const SectionResult& result) {
   Rows rows = {{"of", "quantity", "value", "95 % interval", "u", ""}};
   for (const Measurement& m : result.measurements) {
@@ -67,7 +71,7 @@ std::string ValueTable(const SectionResult& result) {
     std::string value = FormatValue(m, result.units);
     if (IsOutsideDiameter(m.of, m.quantity)) value += " (" + FormatFrench(m.value) + ")";
     rows.push_back({of, m.quantity, value, IntervalText(m, result.units),
-                    Format(m.u, m.unit, result.units, false), m.grade == "clean" ? "" : m.grade});
+                    Format(m.u, m.unit, result.units, false), m.grade == "clean" ? "" : Grade(m)});
   }
   return rows.size() > 1 ? "Values\n" + Columns(rows) + "\n" : "";
 }

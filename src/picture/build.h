@@ -17,6 +17,8 @@ void AddLumenNames(const SectionResult& result, DisplayList& list);
 void AddLigaments(const SectionResult& result, DisplayList& list);
 void AddFindings(const SectionResult& result, DisplayList& list);
 void AddCaption(const SectionResult& result, DisplayList& list);
+// Part, sample, picture, scale: the first lines of every caption.
+void AddIdentities(const SectionResult& result, std::vector<std::string>& lines);
 
 // "scope|wash": the feature of an item that belongs to several names.
 std::string FeatureKey(const std::vector<std::string>& of);

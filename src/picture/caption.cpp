@@ -63,29 +63,6 @@ std::string Uncertainty(const SectionResult& result) {
   return "95 % intervals, " + Joined(scopes, " / ");
 }
 
-void AddIdentities(const SectionResult& result, std::vector<std::string>& lines) {
-  Add(lines, "Part",
-      result.part.empty() ? "no drawing" : Joined({result.part, Named("rev.", result.revision)}));
-  Add(lines, "Section", result.section_name);
-  Add(lines, "Sample", Sample(result.sample));
-  Add(lines, "Image",
-      Joined({result.image_file,
-              fmt::format("{} x {} px", result.image_width_px, result.image_height_px),
-              Named("hash", result.image_sha256.substr(0, 12))}));
-  Add(lines, "Taken", result.sample.taken.empty() ? "unknown" : result.sample.taken);
-  Add(lines, "Scale",
-      Joined({result.calibration_id, fmt::format("{:.4f} um/px", result.mean_pitch_um),
-              result.calibration_certified ? "" : "UNCERTIFIED"}));
-  Add(lines, "Uncertainty", Uncertainty(result));
-  Add(lines, "View", result.section.placement.mirrored ? "mirrored against the drawing" : "");
-  Add(lines, "Picture",
-      result.section.picture.grade == "clean"
-          ? ""
-          : Joined({result.section.picture.grade, Joined(result.section.picture.reasons)}, ": "));
-  Add(lines, "Inspector", result.inspector);
-  Add(lines, "Software", Joined({"cutface " + result.software, result.time}));
-}
-
 void AddBlock(std::vector<std::string>& lines, std::string_view heading,
               const std::vector<std::string>& block) {
   if (block.empty()) return;
@@ -155,6 +132,29 @@ std::string OneLine(std::string line) {
 }
 
 }  // namespace
+
+void AddIdentities(const SectionResult& result, std::vector<std::string>& lines) {
+  Add(lines, "Part",
+      result.part.empty() ? "no drawing" : Joined({result.part, Named("rev.", result.revision)}));
+  Add(lines, "Section", result.section_name);
+  Add(lines, "Sample", Sample(result.sample));
+  Add(lines, "Image",
+      Joined({result.image_file,
+              fmt::format("{} x {} px", result.image_width_px, result.image_height_px),
+              Named("hash", result.image_sha256.substr(0, 12))}));
+  Add(lines, "Taken", result.sample.taken.empty() ? "unknown" : result.sample.taken);
+  Add(lines, "Scale",
+      Joined({result.calibration_id, fmt::format("{:.4f} um/px", result.mean_pitch_um),
+              result.calibration_certified ? "" : "UNCERTIFIED"}));
+  Add(lines, "Uncertainty", Uncertainty(result));
+  Add(lines, "View", result.section.placement.mirrored ? "mirrored against the drawing" : "");
+  Add(lines, "Picture",
+      result.section.picture.grade == "clean"
+          ? ""
+          : Joined({result.section.picture.grade, Joined(result.section.picture.reasons)}, ": "));
+  Add(lines, "Inspector", result.inspector);
+  Add(lines, "Software", Joined({"cutface " + result.software, result.time}));
+}
 
 void AddCaption(const SectionResult& result, DisplayList& list) {
   std::vector<std::string>& lines = list.caption;

@@ -115,6 +115,7 @@ struct KeyEntry {
   Ink ink;
   LineStyle style;
   std::string word;
+  double weight = 1;
 };
 
 // What the line styles of this picture mean; only those that it has.
@@ -137,6 +138,15 @@ std::vector<KeyEntry> KeyEntries(const DisplayList& list) {
   add(Kind::kContour, Ink::kVoid, LineStyle::kDotted, "void");
   add(Kind::kContour, Ink::kFinding, LineStyle::kDashDot, "finding");
   const LineStyle dotted = LineStyle::kDotted, dashed = LineStyle::kDashed;
+  // Inks of the edge map, best first; its stretches carry the word as their text.
+  for (const DisplayItem& item : list.items) {
+    if (item.kind != Kind::kPath || item.text.empty()) continue;
+    const bool known = std::any_of(entries.begin(), entries.end(),
+                                   [&](const KeyEntry& e) { return e.word == item.text; });
+    if (!known) entries.push_back({item.ink, item.style, item.text, item.weight});
+  }
+  if (std::any_of(entries.begin(), entries.end(), [](const KeyEntry& e) { return e.weight != 1; }))
+    return entries;
   for (const Ink ink : {Ink::kOutline, Ink::kLumen}) {
     if (has(Kind::kPath, ink, &dotted)) entries.push_back({ink, dotted, "bridged, not seen"});
     if (has(Kind::kContour, ink, &dashed)) entries.push_back({ink, dashed, "doubtful"});
@@ -168,7 +178,7 @@ double DrawKey(Canvas& canvas, const std::vector<KeyEntry>& entries, const Rect&
     for (const KeyEntry* entry : rows[r]) {
       canvas.Line({{x, y}, {x + sample, y}}, false, {kCasing, 0.42 * em, LineStyle::kSolid, 0.9});
       canvas.Line({{x, y}, {x + sample, y}}, false,
-                  {Colour(entry->ink), 0.16 * em, entry->style, 1});
+                  {Colour(entry->ink), 0.16 * em * entry->weight, entry->style, 1});
       const Rect text = canvas.Measure(entry->word, font);
       canvas.Text(entry->word, font, x + sample + gap, y - text.h / 2, kText);
       x += sample + gap + text.w + 1.2 * em;
