@@ -250,10 +250,60 @@ Result<std::vector<BenchCheck>> ParseCheckLog(std::string_view text, const std::
   return checks;
 }
 
+std::string CheckLogEndPath(const std::string& log_path) { return log_path + ".end"; }
+
+namespace {
+
+// The chain cannot show that its last lines were cut off. So the log's end is kept beside it: how
+// many lines it had and the hash of the last. A log may be longer (the program was stopped between
+// the two), never shorter.
+Status CheckEnd(std::string_view text, const std::string& path) {
+  const std::string end_path = CheckLogEndPath(path);
+  std::error_code error;
+  if (!std::filesystem::exists(end_path, error)) return {};
+  auto end = ReadTextFile(end_path);
+  if (!end) return tl::unexpected(end.error());
+  const Json json = Json::parse(*end, nullptr, /*allow_exceptions=*/false);
+  const auto lines = json.is_object() ? json.find("lines") : json.end();
+  const auto last = json.is_object() ? json.find("last_sha256") : json.end();
+  if (!json.is_object() || lines == json.end() || !lines->is_number_unsigned() ||
+      last == json.end() || !last->is_string()) {
+    return Fail(Code::kJsonValue,
+                fmt::format("{}: does not say where the log ends; restore it and the log from a "
+                            "copy",
+                            end_path));
+  }
+  const auto count = lines->get<std::size_t>();
+  std::string_view line;
+  for (std::size_t k = 0; k < count; ++k) {
+    const std::size_t stop = text.find('\n');
+    if (stop == std::string_view::npos) {
+      return Fail(Code::kJsonValue,
+                  fmt::format("{}: has {} lines, {} were written: its end was cut off; restore the "
+                              "log from a copy",
+                              path, k, count));
+    }
+    line = text.substr(0, stop);
+    text.remove_prefix(stop + 1);
+  }
+  if (count > 0 && Sha256Hex(std::string(line)) != last->get<std::string>()) {
+    return Fail(Code::kJsonValue,
+                fmt::format("{}: line {}: is not the one that was written; restore the log from a "
+                            "copy",
+                            path, count));
+  }
+  return {};
+}
+
+}  // namespace
+
 Result<std::vector<BenchCheck>> ReadCheckLog(const std::string& path) {
   auto text = ReadTextFile(path);
   if (!text) return tl::unexpected(text.error());
-  return ParseCheckLog(*text, path);
+  auto checks = ParseCheckLog(*text, path);
+  if (!checks) return checks;
+  if (auto status = CheckEnd(*text, path); !status) return tl::unexpected(status.error());
+  return checks;
 }
 
 Status AppendCheck(const std::string& path, const BenchCheck& check) {
@@ -270,6 +320,8 @@ Status AppendCheck(const std::string& path, const BenchCheck& check) {
     status = tl::unexpected(text.error());
   } else if (auto sound = ParseCheckLog(*text, path); !sound) {
     status = tl::unexpected(sound.error());
+  } else if (auto whole = CheckEnd(*text, path); !whole) {
+    status = whole;
   } else {
     const std::string line = LineOf(check, text->empty() ? "" : Sha256Hex(LastLine(*text)));
     std::string wrong;
@@ -279,6 +331,11 @@ Status AppendCheck(const std::string& path, const BenchCheck& check) {
       // What was begun is taken back, so that the log stays sound.
       if (::ftruncate(file, static_cast<off_t>(text->size())) != 0) errno = 0;
       status = unwritable(wrote.error().message);
+    } else {
+      Ordered end;
+      end["lines"] = sound->size() + 1;
+      end["last_sha256"] = Sha256Hex(line);
+      status = WriteWhole(CheckLogEndPath(path), end.dump() + "\n");
     }
   }
   ::close(file);  // also unlocks

@@ -171,21 +171,62 @@ void FillEvidence(std::span<const TargetFit> fits, double pitch, CalibrationReco
   record.image_width_px = fits[0].width_px;
   record.image_height_px = fits[0].height_px;
   record.evidence_image_sha256 = fits[0].image_sha256;
+  for (const TargetFit& fit : fits)
+    record.evidence_images.push_back({fit.image_file, fit.image_sha256});
   int marks = 0;
   double square = 0;
-  std::vector<double> blurs;
   for (const TargetFit& fit : fits) {
     marks += static_cast<int>(fit.marks.size());
     square += fit.residual_rms_px * fit.residual_rms_px * static_cast<double>(fit.marks.size());
-    if (fit.blur_px) blurs.push_back(*fit.blur_px);
-  }
-  if (!blurs.empty()) {
-    record.blur_px = Median(blurs);
-    if (blurs.size() > 1) record.blur_u_px = StandardDeviation(blurs);
   }
   record.evidence_lines = marks;
   record.evidence_residual_rms_um = pitch * std::sqrt(square / std::max(1, marks));
 }
+
+// Weighted mean of several values and its standard uncertainty, which the scatter between them may
+// widen (Birge ratio).
+struct Told {
+  double value = 0, u = 0;
+};
+std::optional<Told> MeanOf(const std::vector<Told>& told) {
+  if (told.empty()) return std::nullopt;
+  double weight = 0, sum = 0, chi2 = 0;
+  for (const Told& t : told) {
+    weight += 1 / (t.u * t.u);
+    sum += t.value / (t.u * t.u);
+  }
+  const double mean = sum / weight;
+  for (const Told& t : told) chi2 += std::pow((t.value - mean) / t.u, 2);
+  const double freedom = std::max(1.0, static_cast<double>(told.size()) - 1);
+  return Told{mean, std::max(1.0, std::sqrt(chi2 / freedom)) / std::sqrt(weight)};
+}
+
+// Camera gamma and blur. The model's doubt in gamma is common to all pictures: more of them do not
+// take it away.
+void FillLight(std::span<const TargetFit> fits, CalibrationRecord& record) {
+  std::vector<Told> gammas, blurs;
+  double least_u = kInfinite;
+  for (const TargetFit& fit : fits) {
+    if (fit.gamma && fit.u_gamma > 0) {
+      gammas.push_back({*fit.gamma, fit.u_gamma});
+      least_u = std::min(least_u, fit.u_gamma);
+    }
+    if (fit.blur_px && fit.u_blur_px > 0) blurs.push_back({*fit.blur_px, fit.u_blur_px});
+  }
+  if (const auto gamma = MeanOf(gammas)) {
+    record.gamma = gamma->value;
+    record.gamma_u = std::max(gamma->u, least_u);
+  }
+  if (const auto blur = MeanOf(blurs)) {
+    record.blur_px = blur->value;
+    record.blur_u_px = blur->u;
+  }
+}
+
+// Demand of ASTM B487 on the scale that a microscope is calibrated with: its lines are to be where
+// they should be within 0.2 um or 0.1 %, whichever is larger. Half of that interval's width stands
+// against the certificate's expanded uncertainty (k = 2).
+constexpr double kLineDemand_um = 0.2, kLineDemandShare = 1e-3;
 
 // Weighted mean of what the pictures say of the radial distortion; 0 when none of them is clear.
 void FillDistortion(std::span<const TargetFit> fits, CalibrationRecord& record) {
@@ -199,6 +240,7 @@ void FillDistortion(std::span<const TargetFit> fits, CalibrationRecord& record) 
     record.distortion_centre = fit.distortion_centre;
   }
   record.k1_per_px2 = weight > 0 ? sum / weight : 0;
+  if (weight > 0) record.k1_u_per_px2 = 1 / std::sqrt(weight);
 }
 
 }  // namespace
@@ -254,6 +296,8 @@ Result<Calibration> CombineTargets(std::span<const TargetFit> fits, const Target
                             solution.birge));
   }
   FillDistortion(fits, out.record);
+  FillLight(fits, out.record);
+  if (!out.record.gamma) out.untold.push_back("the camera's gamma: give an exposure pair");
   const double factor = std::max(1.0, solution.birge);
   const double mean_pitch = std::exp((solution.x(0) + solution.x(1)) / 2);
   const auto fill = [&](int axis, std::optional<double>& pitch, std::optional<double>& u,
@@ -288,6 +332,14 @@ Result<Calibration> CombineTargets(std::span<const TargetFit> fits, const Target
         "the pitch comes out as {:.4g} um, the objective's nominal one is {:.4g} um: is the stated "
         "division right? The picture cannot tell",
         pitch, *spec.nominal_pitch_um));
+  }
+  const double used = UsedLength(fits, mean_pitch);
+  if (spec.certificate_u_um &&
+      2 * *spec.certificate_u_um > std::max(kLineDemand_um, kLineDemandShare * used)) {
+    out.warnings.push_back(fmt::format(
+        "the certificate states U = {:.2g} um on {:.4g} um: ASTM B487 asks 0.2 um or 0.1 % of a "
+        "scale, whichever is larger; coating thickness to that standard needs a better artefact",
+        2 * *spec.certificate_u_um, used));
   }
   if (!spec.certificate_u_um) {
     out.warnings.push_back("no certificate uncertainty was given: the budget lacks it");

@@ -8,6 +8,7 @@
 #include <map>
 #include <nanoflann.hpp>
 
+#include "calibration/line_light.h"
 #include "calibration/marks.h"
 #include "cutface/calibration.h"
 #include "cutface/stats.h"
@@ -277,6 +278,14 @@ Result<TargetFit> FindGrid(const Micrograph& picture, const TargetSpec& spec) {
   out.height_px = picture.height();
   out.image_file = picture.file_name;
   out.image_sha256 = picture.sha256;
+  calibration::GridPlaces places;
+  for (const TargetMark& mark : out.marks) places.centres.push_back(mark.at);
+  places.ax = fit.x(2);
+  places.ay = fit.x(3);
+  calibration::TellLight(spec.kind == TargetKind::kCrossGrid
+                             ? calibration::ProfilesOfCrosses(picture, places)
+                             : calibration::ProfilesOfDots(picture, places),
+                         out);
   return out;
 }
 

@@ -7,6 +7,7 @@
 #include <complex>
 #include <numeric>
 
+#include "calibration/line_light.h"
 #include "calibration/lines.h"
 #include "calibration/strips.h"
 #include "cutface/calibration.h"
@@ -212,6 +213,7 @@ Result<TargetFit> FindLineScale(const Micrograph& picture, const TargetSpec& spe
                                       out.lines_expected - out.lines_seen, out.lines_expected));
   }
   out.remarks.push_back("a line scale tells the pitch across its lines only");
+  calibration::TellLight(calibration::ProfilesOfLines(picture, *lattice), out);
   return out;
 }
 

@@ -12,23 +12,27 @@ namespace {
 constexpr double kBrightestShare = 0.985;  // marks cover more than the rest of the picture
 constexpr double kLeastArea = 0.55, kMostArea = 1.7;  // of the median mark
 constexpr int kDilate_px = 3;                         // blur carries light out of a mark
-constexpr std::size_t kSampled = 200000;
+constexpr std::size_t kSampled = 40000;
+constexpr int kShrink = 2;  // the ground is told from a reduced copy
 
 double SampledQuantile(const cv::Mat& image, double p) {
   std::vector<double> values;
-  const auto step = static_cast<int>(std::max<std::size_t>(1, image.total() / kSampled));
+  // Odd steps, so that no column of a regular grid is sampled alone.
+  const auto step = static_cast<int>(std::max<std::size_t>(1, image.total() / kSampled)) | 1;
   for (int i = 0; i < static_cast<int>(image.total()); i += step) {
     values.push_back(static_cast<double>(image.at<float>(i / image.cols, i % image.cols)));
   }
-  return Quantile(std::move(values), p);
+  const auto at = static_cast<std::ptrdiff_t>(p * static_cast<double>(values.size() - 1));
+  std::nth_element(values.begin(), values.begin() + at, values.end());
+  return values[static_cast<std::size_t>(at)];
 }
 
 // Tone of the ground around each place: the mean of what is no mark, in a window.
-cv::Mat Ground(const cv::Mat& tone, const cv::Mat& marks, int window) {
+cv::Mat FreeGround(const cv::Mat& tone, const cv::Mat& marks, int window) {
   cv::Mat free, weight, sum, count;
-  cv::dilate(
-      marks, free,
-      cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * kDilate_px + 1, 2 * kDilate_px + 1}));
+  cv::dilate(marks, free,
+             cv::getStructuringElement(
+                 cv::MORPH_ELLIPSE, {2 * kDilate_px / kShrink + 1, 2 * kDilate_px / kShrink + 1}));
   cv::bitwise_not(free, free);
   free.convertTo(weight, CV_32F, 1.0 / 255);
   cv::boxFilter(tone.mul(weight), sum, CV_32F, {window, window}, {-1, -1}, true,
@@ -73,30 +77,44 @@ Blob Weighed(const cv::Mat& light, const Labels& labels, int label) {
   return blob;
 }
 
+// Ground and threshold, from a reduced copy: both change slowly.
+struct Ground {
+  cv::Mat tone;  // of full size
+  double sign = 1, level = 0;
+};
+Ground GroundOf(const cv::Mat& tone) {
+  cv::Mat small, ground, light, mask;
+  cv::resize(tone, small, {}, 1.0 / kShrink, 1.0 / kShrink, cv::INTER_AREA);
+  const int wide = std::max(15 / kShrink, std::min(small.cols, small.rows) / 6) | 1;
+  cv::boxFilter(small, ground, CV_32F, {wide, wide}, {-1, -1}, true, cv::BORDER_REFLECT);
+  light = small - ground;
+  const double dark = SampledQuantile(light, 1 - kBrightestShare);
+  const double bright = SampledQuantile(light, kBrightestShare);
+  Ground out;
+  out.sign = -dark > bright ? -1 : 1;
+  out.level = 0.5 * std::max(-dark, bright);
+  // Twice: the ground is cleaner once the marks are known.
+  for (int pass = 0; pass < 2; ++pass) {
+    light = out.sign * (small - ground);
+    mask = light > out.level;
+    ground = FreeGround(small, mask, wide);
+    light = out.sign * (small - ground);
+    out.level = 0.5 * SampledQuantile(light, kBrightestShare);
+  }
+  cv::resize(ground, out.tone, tone.size(), 0, 0, cv::INTER_LINEAR);
+  return out;
+}
+
 }  // namespace
 
 std::vector<Blob> FindBlobs(const Micrograph& picture) {
-  cv::Mat tone, smooth, ground, light, mask;
+  cv::Mat tone, light, smooth, mask;
   picture.tone.convertTo(tone, CV_32F, 1 / picture.full_scale());
-  cv::GaussianBlur(tone, smooth, {0, 0}, 0.8);
-  const int wide = std::max(15, std::min(tone.cols, tone.rows) / 6) | 1;
-  cv::boxFilter(smooth, ground, CV_32F, {wide, wide}, {-1, -1}, true, cv::BORDER_REFLECT);
-  light = smooth - ground;
-  const double dark = SampledQuantile(light, 1 - kBrightestShare);
-  const double bright = SampledQuantile(light, kBrightestShare);
-  const double sign = -dark > bright ? -1 : 1;
-  // Twice: the ground is cleaner once the marks are known.
-  double level = 0.5 * std::max(-dark, bright);
-  for (int pass = 0; pass < 2; ++pass) {
-    light = sign * (smooth - ground);
-    mask = light > level;
-    ground = Ground(smooth, mask, wide);
-    light = sign * (smooth - ground);
-    level = 0.5 * SampledQuantile(light, kBrightestShare);
-  }
-  mask = light > level;
+  const Ground ground = GroundOf(tone);
+  light = ground.sign * (tone - ground.tone);
+  cv::GaussianBlur(light, smooth, {5, 5}, 0.8);
+  mask = smooth > ground.level;
   const Labels labels = LabelsOf(mask);
-  light = sign * (tone - ground);
   std::vector<double> areas;
   for (int k = 1; k < labels.count; ++k) {
     if (labels.stats.at<int>(k, cv::CC_STAT_AREA) >= 6) {

@@ -67,9 +67,10 @@ struct TargetFit {
   std::vector<TargetMark> marks;
   int lines_seen = 0, lines_expected = 0;  // expected: between the first and the last one seen
   double residual_rms_px = 0;
-  double span_px = 0;  // between the outermost marks used
-  std::optional<double> blur_px;
-  std::optional<double> gamma;
+  double span_px = 0;             // between the outermost marks used
+  std::optional<double> blur_px;  // Gaussian sigma of its edges, the pixel's own width included
+  double u_blur_px = 0;
+  std::optional<double> gamma;  // of the camera, tone = light^(1/gamma), from black and white areas
   double u_gamma = 0;
   int width_px = 0, height_px = 0;
   std::string image_file, image_sha256;
@@ -81,6 +82,18 @@ struct TargetFit {
 Result<TargetFit> FindLineScale(const Micrograph& picture, const TargetSpec& spec);
 // The same for dot and cross grids. Errors: as above.
 Result<TargetFit> FindGrid(const Micrograph& picture, const TargetSpec& spec);
+// A certified circle, from the places of its edge that the whole pipeline found. A circle seen
+// through unequal pitches and shear is an ellipse: its axes tell all three. `u_common_px` is the
+// standard uncertainty of a shift of the whole edge, `u_along_px` of one place, with
+// `independent` places that know nothing of one another. Distortion is not told by one circle; its
+// prior (a corner moves by 3 px, common practice) is in the uncertainty. Errors: kUsage (no
+// diameter), kNoPattern (no ellipse fits, or one out of round by over 10 %).
+struct CircleEdge {
+  ContourPx contour;
+  double u_common_px = 0, u_along_px = 0, independent = 1;
+};
+Result<TargetFit> FitCircleTarget(const CircleEdge& edge, const Micrograph& picture,
+                                  const TargetSpec& spec);
 // A line of the budget, for one pitch. Relative standard uncertainty, sensitivity 1.
 struct CalibrationBudgetLine {
   std::string source;  // "certificate", "localisation", "repeats", "temperature", "distortion"

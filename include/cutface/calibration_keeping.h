@@ -95,8 +95,13 @@ Result<BenchCheck> MeasureStandard(const TargetFit& fit, const TargetSpec& spec,
 
 // DIR/checks.jsonl of the folder where the record lies.
 std::string CheckLogPath(const std::string& record_path);
+// LOG.end beside it: how many lines were written and the hash of the last, so that lines cut off at
+// the log's end are noticed (unless that file is changed too: copies elsewhere are the site's
+// part).
+std::string CheckLogEndPath(const std::string& log_path);
 // Errors: kFileMissing, kFileUnreadable; kJsonSyntax, kJsonValue with the line's number: no JSON, a
-// key wrong or missing, a line cut off, or a chain that is broken. An empty log has no checks.
+// key wrong or missing, a line cut off, a chain that is broken, or an end that was cut off. An
+// empty log has no checks.
 Result<std::vector<BenchCheck>> ReadCheckLog(const std::string& path);
 Result<std::vector<BenchCheck>> ParseCheckLog(std::string_view text, const std::string& name);
 // Adds a line to a log that is sound, under a lock; makes the file when missing. Errors: those of

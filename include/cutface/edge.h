@@ -83,6 +83,7 @@ struct SettledContour {
 
 struct EdgeOptions {
   std::optional<double> gamma;  // from the calibration record; else estimated
+  double u_gamma = 0;           // standard uncertainty that the record states with it
   double reach_px = 12;         // half width of the band that is looked at
   double smoothing_px = 4;      // roughness cut-off wavelength (edge_cutoff_um in px)
   bool joint_walls = true;      // subtract the neighbour's edge where two contours come close

@@ -17,6 +17,7 @@ namespace cutface {
 struct IdentifyOptions {
   double edge_cutoff_um = 10;   // roughness wavelength below which edges are smoothed
   std::optional<double> gamma;  // of the camera, from the calibration record
+  double u_gamma = 0;           // its standard uncertainty
   bool joint_walls = true;
 };
 

@@ -38,6 +38,10 @@ struct CalibrationRecord {
   std::optional<double> artefact_division_um;    // distance of lines or dots that was stated
   std::optional<double> artefact_temperature_c;  // when it was pictured
   std::string evidence_image_sha256;  // the picture of the artefact that the record was made from
+  struct EvidenceImage {
+    std::string file, sha256;
+  };
+  std::vector<EvidenceImage> evidence_images;  // all of them, the one above first; may be empty
   std::optional<int> evidence_lines;
   std::optional<double> evidence_residual_rms_um;
   // A picture of the empty field beside the record, to even out the light, and its SHA-256.

@@ -81,7 +81,8 @@ Status AddBlank(const Call& call, const std::string& base, CalibrationRecord& re
   return {};
 }
 
-Status AddGamma(const Call& call, CalibrationRecord& record) {
+// The exposure pair's gamma is kept before the target's own, which it should agree with.
+Status AddGamma(const Call& call, CalibrationRecord& record, std::vector<std::string>& warnings) {
   const auto& pair = call.calibrate.exposure_pair;
   if (pair.empty()) return {};
   ReadOptions reading;
@@ -93,6 +94,13 @@ Status AddGamma(const Call& call, CalibrationRecord& record) {
   auto gamma = GammaFromExposures(*first, *second, call.calibrate.exposure_ratio);
   if (!gamma)
     return Fail(gamma.error().code, pair[0] + ", " + pair[1] + ": " + gamma.error().message);
+  const double u = std::hypot(gamma->u, record.gamma_u.value_or(0));
+  if (record.gamma && std::abs(*record.gamma - gamma->gamma) > 3 * u) {
+    warnings.push_back(fmt::format(
+        "gamma: the exposure pair tells {:.3g}, the target's black and white {:.3g}: was a picture "
+        "setting of the camera changed between them?",
+        gamma->gamma, *record.gamma));
+  }
   record.gamma = gamma->gamma;
   record.gamma_u = gamma->u;
   return {};
@@ -147,7 +155,9 @@ void PrintTable(const Terminal& terminal, const Calibration& calibration,
   if (record.gamma)
     rows.push_back(
         {"gamma", fmt::format("{:.3g} (u {:.2g})", *record.gamma, record.gamma_u.value_or(0))});
-  if (record.blur_px) rows.push_back({"blur", fmt::format("{:.3g} px", *record.blur_px)});
+  if (record.blur_px)
+    rows.push_back({"blur", fmt::format("{:.3g} px (u {:.2g})", *record.blur_px,
+                                        record.blur_u_px.value_or(0))});
   out << Columns(rows) << "\nUncertainty (JCGM 100), relative to the pitch, in parts per million\n";
   rows = {{"axis", "source", "u", "freedom", "type", ""}};
   for (const auto& [axis, lines] :
@@ -237,7 +247,8 @@ Result<Calibration> Calibrated(const Call& call, const std::string& base,
   if (!calibration) return tl::unexpected(calibration.error());
   FillRecord(call, base, *calibration);
   CalibrationRecord& record = calibration->record;
-  if (auto status = AddGamma(call, record); !status) return tl::unexpected(status.error());
+  if (auto status = AddGamma(call, record, calibration->warnings); !status)
+    return tl::unexpected(status.error());
   if (auto status = AddBlank(call, base, record, drafts); !status)
     return tl::unexpected(status.error());
   const double pitch = record.pitch_x_um.value_or(record.pitch_y_um.value_or(1));

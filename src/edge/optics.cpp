@@ -64,7 +64,7 @@ class Finder {
         start = fit.state;
         for (std::size_t c = 0; c < places.size(); ++c) places[c] = fit.contours[c].x0;
         fit.score += kind_cost + gamma_.costs[g];
-        if (gamma_.gammas.size() > 1)
+        if (!gamma_.recorded)
           fit.score += std::pow((gamma_.gammas[g] - kGammaMean) / kGammaDeviation, 2);
         if (!Known(fits, fit)) fits.push_back(std::move(fit));
       }
@@ -170,7 +170,7 @@ std::vector<double> ByContour(const std::vector<OpticsProfile>& profiles,
 Optics FindOptics(const std::vector<OpticsProfile>& profiles, int contours,
                   const GammaChoice& gamma) {
   Optics optics;
-  optics.gamma = gamma.gammas.size() == 1 ? gamma.gammas[0] : 1.4;
+  optics.gamma = gamma.recorded ? gamma.gammas[gamma.gammas.size() / 2] : 1.4;
   optics.u_contour.assign(static_cast<std::size_t>(contours), 0.3);
   optics.offset.assign(static_cast<std::size_t>(contours), 0);
   if (profiles.empty()) return optics;
@@ -209,7 +209,8 @@ Optics FindOptics(const std::vector<OpticsProfile>& profiles, int contours,
   }
   optics.u_gamma = gamma.gammas.size() == 1
                        ? kKnownGamma
-                       : std::sqrt(std::max(0.0036, square / sum - std::pow(mean / sum, 2)));
+                       : std::sqrt(std::max(gamma.recorded ? kKnownGamma * kKnownGamma : 0.0036,
+                                            square / sum - std::pow(mean / sum, 2)));
   for (std::size_t c = 0; c < place.size(); ++c) {
     optics.offset[c] = place[c] / sum;
     const double away = wide_place[c] / wide_sum - optics.offset[c];

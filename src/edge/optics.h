@@ -18,8 +18,9 @@ struct OpticsProfile {
 };
 
 struct GammaChoice {
-  std::vector<double> gammas;  // one when the calibration record knows it
-  std::vector<double> costs;   // -2 log likelihood of each from the camera's noise
+  std::vector<double> gammas;  // one when the calibration record knows it well
+  std::vector<double> costs;   // -2 log likelihood of each from the camera's noise, or the record's
+  bool recorded = false;       // they stand around what the calibration record says
 };
 
 struct Optics {

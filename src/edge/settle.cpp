@@ -23,6 +23,7 @@ constexpr double kMostDoubt = 4;      // px
 // themselves is therefore scaled by the ratio of the errors found to the doubt stated (Birge 1932,
 // Phys. Rev. 40, 207: scatter beyond the stated uncertainty), on rendered faces of other seeds than
 // those that the bench reports.
+constexpr double kExactGamma = 0.005;  // relative: as good as exact
 constexpr double kBirgeRatio = 1.5;
 constexpr double kMostSmoothing = 0.12;  // px
 constexpr double kArc_px = 50;           // least length that is pooled
@@ -37,13 +38,22 @@ constexpr double kInnerDoubt = 0.08;     // px, of an edge between solids: textu
 constexpr int kPlainKey = 100000;        // apart from the keys of shapes with a rim
 constexpr double kGammas[] = {1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.4};
 
+// A record's gamma that is not quite certain: the three nodes of Gauss-Hermite quadrature of its
+// normal distribution, with their weights.
+GammaChoice RecordedGamma(double gamma, double u) {
+  if (!(u > kExactGamma * gamma)) return {{gamma}, {0}, true};
+  const double side = std::min(std::sqrt(3.0) * u, 0.4 * gamma);
+  const double cost = -2 * std::log(1.0 / 4);  // of 1/6 against 2/3
+  return {{gamma - side, gamma, gamma + side}, {cost, 0, cost}, true};
+}
+
 class Settler {
  public:
   Settler(const Micrograph& micrograph, const LightField& light,
           const std::vector<EdgeInput>& inputs, const EdgeOptions& options)
       : micrograph_(micrograph), light_(light), options_(options), sensor_(micrograph) {
     if (options_.gamma) {
-      choice_ = {{*options_.gamma}, {0}};
+      choice_ = RecordedGamma(*options_.gamma, options_.u_gamma);
     } else {
       choice_.gammas.assign(std::begin(kGammas), std::end(kGammas));
       choice_.costs = sensor_.GammaCosts(choice_.gammas);

@@ -186,6 +186,7 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
 
   EdgeOptions edge;
   edge.gamma = options.gamma;
+  edge.u_gamma = options.u_gamma;
   edge.smoothing_px = options.edge_cutoff_um / scale.mean_pitch_um();
   edge.joint_walls = options.joint_walls;
   const bool wires = std::any_of(metal.begin(), metal.end(),

@@ -197,6 +197,7 @@ Result<Survey> SurveySection(const Micrograph& micrograph, const CalibrationReco
   if (!Going(options, 0.3, "settling edges")) return Stopped();
   EdgeOptions edge;
   edge.gamma = calibration.gamma;
+  edge.u_gamma = calibration.gamma_u.value_or(0);
   edge.smoothing_px = kEdgeCutoffUm / scale.mean_pitch_um();
   const std::vector<EdgeInput> inputs = EdgesOf(*face);
   SettledFace settled = SettleEdges(micrograph, face->light, inputs, edge);

@@ -40,8 +40,10 @@ constexpr std::array<std::string_view, 3> kDistortionKeys = {"k1_per_px2", "k1_u
                                                              "centre_px"};
 constexpr std::array<std::string_view, 6> kArtefactKeys = {"kind", "serial",      "certificate",
                                                            "u_um", "division_um", "temperature_c"};
-constexpr std::array<std::string_view, 3> kEvidenceKeys = {"image_sha256", "lines",
+constexpr std::array<std::string_view, 4> kEvidenceKeys = {"image_sha256", "images", "lines",
                                                            "residual_rms_um"};
+constexpr std::array<std::string_view, 2> kEvidenceImageKeys = {"file", "sha256"};
+constexpr std::size_t kMaxEvidenceImages = 1000;
 constexpr std::array<std::string_view, 2> kFlatFieldKeys = {"image", "sha256"};
 constexpr std::array<std::string_view, 3> kBudgetKeys = {"axis", "source", "u_relative"};
 constexpr std::size_t kMaxBudgetRows = 100;
@@ -224,6 +226,23 @@ void ReadPitches(ObjectReader& top, CalibrationRecord& record) {
   record.blur_u_px = top.Number("blur_u_px", 0.0, kMaxBlurPx);
 }
 
+void ReadEvidenceImages(ObjectReader& evidence, const std::string& name, CalibrationRecord& record,
+                        Status& status) {
+  const Json* images = evidence.Find("images");
+  if (images == nullptr) return;
+  if (!images->is_array() || images->size() > kMaxEvidenceImages) {
+    evidence.Wrong(Code::kJsonValue, "images",
+                   fmt::format("is no list of up to {}", kMaxEvidenceImages));
+    return;
+  }
+  for (std::size_t i = 0; i < images->size(); ++i) {
+    ObjectReader reader((*images)[i], fmt::format("{}: evidence.images[{}]", name, i),
+                        kEvidenceImageKeys, status);
+    reader.Need("sha256");
+    record.evidence_images.push_back({reader.Text("file"), reader.Text("sha256")});
+  }
+}
+
 void ReadParts(ObjectReader& top, const std::string& name, CalibrationRecord& record,
                Status& status) {
   record.distortion_centre = {0.5 * (record.image_width_px - 1),
@@ -259,6 +278,7 @@ void ReadParts(ObjectReader& top, const std::string& name, CalibrationRecord& re
       record.evidence_lines = reader.Integer(*lines, "lines", 0, 1'000'000);
     }
     record.evidence_residual_rms_um = reader.Number("residual_rms_um", 0.0, 1e6);
+    ReadEvidenceImages(reader, name, record, status);
   }
 }
 
@@ -429,6 +449,12 @@ std::string CalibrationToJson(const CalibrationRecord& record) {
   json["evidence"]["lines"] =
       record.evidence_lines ? Ordered(*record.evidence_lines) : Ordered(nullptr);
   json["evidence"]["residual_rms_um"] = number(record.evidence_residual_rms_um);
+  for (const CalibrationRecord::EvidenceImage& image : record.evidence_images) {
+    Ordered entry;
+    entry["file"] = image.file;
+    entry["sha256"] = image.sha256;
+    json["evidence"]["images"].push_back(entry);
+  }
   if (!record.flat_field_image.empty()) {
     json["flat_field"]["image"] = record.flat_field_image;
     json["flat_field"]["sha256"] = record.flat_field_sha256;

@@ -157,6 +157,31 @@ TEST_F(Log, EveryChangeOfALineIsNoticed) {
   EXPECT_GT(changed, 100);
 }
 
+TEST_F(Log, LinesCutOffAtTheEndAreNoticed) {
+  for (int day = 1; day <= 3; ++day)
+    ASSERT_THAT(AppendCheck(path_, Check("2026-03-0" + std::to_string(day) + "T09:00", day - 1)),
+                IsOk());
+  const std::string whole = Text();
+  const std::size_t second = whole.find('\n') + 1;
+  ASSERT_THAT(WriteWhole(path_, whole.substr(0, second)), IsOk());
+  EXPECT_THAT(ReadCheckLog(path_), FailsWith(Code::kJsonValue));
+  EXPECT_THAT(AppendCheck(path_, Check("2026-03-04T09:00")), FailsWith(Code::kJsonValue));
+  // A program that was stopped before it wrote where the log ends leaves a longer log, no fault.
+  ASSERT_THAT(WriteWhole(path_, whole), IsOk());
+  auto end = ReadTextFile(CheckLogEndPath(path_));
+  ASSERT_THAT(end, IsOk());
+  std::string earlier = *end;
+  earlier.replace(earlier.find("\"lines\":3"), 9, "\"lines\":2");
+  ASSERT_THAT(WriteWhole(CheckLogEndPath(path_), earlier), IsOk());
+  EXPECT_THAT(ReadCheckLog(path_), FailsWith(Code::kJsonValue)) << "line 2 has another hash";
+  const std::size_t third = whole.find('\n', second) + 1;
+  const std::string line = whole.substr(second, third - second - 1);
+  ASSERT_THAT(WriteWhole(CheckLogEndPath(path_),
+                         "{\"lines\":2,\"last_sha256\":\"" + Sha256Hex(line) + "\"}\n"),
+              IsOk());
+  EXPECT_THAT(ReadCheckLog(path_), IsOk());
+}
+
 TEST_F(Log, AVerdictThatItsNumbersDenyIsRefused) {
   BenchCheck check = Check("2026-03-02T09:00", 5);
   ASSERT_FALSE(check.passed);

@@ -115,5 +115,53 @@ TEST(GridPictures, ADotGridGivesAWholeRecord) {
   EXPECT_NEAR(*made->record.pitch_y_um / t.pitch_y_um, 1, kError);
 }
 
+TEST(GridPictures, DotsTellGammaAndBlur) {
+  for (double gamma : {1.0, 1.8}) {
+    Target t = Plain(Kind::kDots);
+    t.gamma = gamma;
+    t.noise = 0.005;
+    const auto fit = Fit(t, 8);
+    ASSERT_TRUE(fit) << fit.error().message;
+    ASSERT_TRUE(fit->gamma.has_value()) << gamma;
+    EXPECT_NEAR(*fit->gamma, gamma, 3 * fit->u_gamma);
+    EXPECT_LT(fit->u_gamma, 0.1 * gamma);
+    // A pixel's own width is part of every edge: its variance is 1/12.
+    EXPECT_NEAR(*fit->blur_px, std::sqrt(t.blur_px * t.blur_px + 1.0 / 12), 0.03);
+  }
+}
+
+// The edge of a circle of 1000 um as a camera with these pitches sees it: exact places.
+ContourPx CircleSeen(double px, double py, double shear) {
+  ContourPx contour;
+  for (int k = 0; k < 360; ++k) {
+    const double a = k * M_PI / 180;
+    const double y = 500 * std::sin(a) / py;
+    contour.push_back({400 + (500 * std::cos(a) - shear * py * y) / px, 300 + y});
+  }
+  return contour;
+}
+
+TEST(CircleTarget, TellsBothPitchesAndShear) {
+  const Micrograph picture = MicrographFromPixels(cv::Mat::zeros(600, 800, CV_8UC1), 8, "c.png");
+  TargetSpec spec;
+  spec.kind = TargetKind::kCircle;
+  spec.diameter_um = 1000;
+  for (double shear : {0.0, 2e-3, -2e-3}) {
+    const CircleEdge edge{CircleSeen(2.5, 2.45, shear), 0.02, 0.05, 40};
+    const auto fit = FitCircleTarget(edge, picture, spec);
+    ASSERT_TRUE(fit) << fit.error().message;
+    EXPECT_NEAR(*fit->pitch_x_um, 2.5, 1e-6);
+    EXPECT_NEAR(*fit->pitch_y_um, 2.45, 1e-6);
+    EXPECT_NEAR(*fit->shear, shear, 1e-6);
+    // A common shift of the edge by 0.02 px of some 202 px of radius, and the lens's prior of 3 px
+    // in a corner 500 px away: 3 * 202^2 / 500^3.
+    EXPECT_NEAR(fit->u_q_relative, 0.02 / 202, 0.4 * 0.02 / 202);
+    EXPECT_NEAR(fit->u_distortion_relative, 3.0 * 202 * 202 / 1.25e8, 2e-5);
+    EXPECT_GT(fit->u_pitch_x_um / 2.5, fit->u_distortion_relative);
+  }
+  CircleEdge oval{CircleSeen(2.5, 2.0, 0), 0.02, 0.05, 40};
+  EXPECT_THAT(FitCircleTarget(oval, picture, spec), FailsWith(Code::kNoPattern));
+}
+
 }  // namespace
 }  // namespace cutface

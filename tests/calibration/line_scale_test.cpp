@@ -1,6 +1,8 @@
 #include <fmt/format.h>
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "calibration/targets.h"
@@ -108,7 +110,7 @@ TEST(LineScale, OnePictureSaysWhatItCannotTell) {
   EXPECT_TRUE(one->record.pitch_x_um.has_value());
   EXPECT_FALSE(one->record.pitch_y_um.has_value());
   ASSERT_FALSE(one->untold.empty());
-  EXPECT_THAT(one->untold[0], testing::HasSubstr("pitch along y"));
+  EXPECT_THAT(one->untold, testing::Contains(testing::HasSubstr("pitch along y")));
   CombineOptions square;
   square.square_pixels_u = 1e-4;
   const auto assumed = CombineTargets(fits, SpecOf(t), square);
@@ -185,6 +187,81 @@ TEST(LineScale, TheArtefactsTemperatureIsCorrected) {
   ASSERT_TRUE(cold && warm);
   // 10 K at 1e-5 per K make every division 0.01 % longer than the certificate says at 20 C.
   EXPECT_NEAR(*warm->record.pitch_x_um / *cold->record.pitch_x_um, 1.0001, 1e-9);
+}
+
+// Light alone is symmetric about a blurred edge; the encoding is what bends it.
+TEST(LineScale, BlackAndWhiteTellGammaAndBlur) {
+  for (double gamma : {1.0, 1.4, 2.2}) {
+    Target t = Plain();
+    t.gamma = gamma;
+    t.noise = 0.005;
+    const auto fit = FindLineScale(Picture(t, 21), SpecOf(t));
+    ASSERT_TRUE(fit) << fit.error().message;
+    ASSERT_TRUE(fit->gamma.has_value()) << gamma;
+    EXPECT_NEAR(*fit->gamma, gamma, 3 * fit->u_gamma);
+    EXPECT_LT(fit->u_gamma, 0.1 * gamma);
+    // A pixel's own width is part of every edge: its variance is 1/12.
+    EXPECT_NEAR(*fit->blur_px, std::sqrt(t.blur_px * t.blur_px + 1.0 / 12), 0.03);
+    const std::vector<TargetFit> fits{*fit};
+    CombineOptions square;
+    square.square_pixels_u = 1e-4;
+    const auto made = CombineTargets(fits, SpecOf(t), square);
+    ASSERT_TRUE(made) << made.error().message;
+    ASSERT_TRUE(made->record.gamma && made->record.gamma_u && made->record.blur_px);
+    EXPECT_NEAR(*made->record.gamma, *fit->gamma, 1e-12);
+  }
+}
+
+TEST(LineScale, ClippedWhiteTellsNoGamma) {
+  Target t = Plain();
+  t.bright = 1.3;
+  const auto fit = FindLineScale(Picture(t, 22), SpecOf(t));
+  ASSERT_TRUE(fit) << fit.error().message;
+  EXPECT_FALSE(fit->gamma.has_value());
+  EXPECT_TRUE(std::any_of(fit->remarks.begin(), fit->remarks.end(), [](const std::string& r) {
+    return r.find("cut off by the camera") != std::string::npos;
+  }));
+}
+
+// ASTM B487 (5.9): the distance of the lines known to 0.2 um or 0.1 %, whichever is greater.
+TEST(LineScale, ACertificateThatIsTooCoarseForCoatingsIsTold) {
+  const Target t = Plain();
+  const auto fit = FindLineScale(Picture(t, 23), SpecOf(t));
+  ASSERT_TRUE(fit) << fit.error().message;
+  const std::vector<TargetFit> fits{*fit};
+  const double used = fit->span_px * 2.4;  // um, some 3 mm: 0.1 % is the larger of the two
+  ASSERT_GT(1e-3 * used, 0.2);
+  const auto warned = [&](double u) {
+    TargetSpec spec = SpecOf(t);
+    spec.certificate_u_um = u;
+    const auto made = CombineTargets(fits, spec);
+    return made &&
+           std::any_of(made->warnings.begin(), made->warnings.end(),
+                       [](const std::string& w) { return w.find("B487") != std::string::npos; });
+  };
+  EXPECT_FALSE(warned(0.45e-3 * used));
+  EXPECT_TRUE(warned(0.55e-3 * used));
+}
+
+TEST(LineScale, ARecordNamesEveryPicture) {
+  Target t = Plain();
+  TargetFit x = *FindLineScale(Picture(t, 24), SpecOf(t));
+  t.angle_rad = M_PI / 2;
+  TargetFit y = *FindLineScale(Picture(t, 25), SpecOf(t));
+  x.image_file = "x.png";
+  y.image_file = "y.png";
+  x.image_sha256 = std::string(64, 'a');
+  y.image_sha256 = std::string(64, 'b');
+  const std::vector<TargetFit> fits{x, y};
+  auto made = CombineTargets(fits, SpecOf(t));
+  ASSERT_TRUE(made) << made.error().message;
+  made->record.id = "two";
+  const auto again = ParseCalibration(CalibrationToJson(made->record), "two");
+  ASSERT_TRUE(again) << again.error().message;
+  ASSERT_EQ(again->evidence_images.size(), 2u);
+  EXPECT_EQ(again->evidence_images[1].file, "y.png");
+  EXPECT_EQ(again->evidence_images[1].sha256, std::string(64, 'b'));
+  EXPECT_EQ(again->evidence_image_sha256, std::string(64, 'a'));
 }
 
 }  // namespace

@@ -19,7 +19,7 @@ A scenario is a folder with call.json:
              regular expressions that must be found in its text elements, each. The file must be XML.
 
 The folder may hold make.py: run first in the fresh folder, it makes inputs that are too large or too odd to
-keep.
+keep. It is given the program's path.
 """
 import json
 import pathlib
@@ -111,7 +111,7 @@ def main():
     with tempfile.TemporaryDirectory() as name:
         folder = pathlib.Path(name)
         if (scenario / "make.py").is_file():
-            subprocess.run([sys.executable, scenario / "make.py"], cwd=folder, check=True)
+            subprocess.run([sys.executable, scenario / "make.py", program], cwd=folder, check=True)
         made = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
         words = [w.replace("{here}", str(scenario)).replace("{samples}", str(SAMPLES)) for w in call["words"]]
         run = subprocess.run([program] + words, cwd=folder, capture_output=True, text=True,
