@@ -202,6 +202,17 @@ double Judged(std::vector<TargetMark>& marks, const GridFit& fit) {
   return farthest;
 }
 
+void TellGridLight(const Micrograph& picture, TargetKind kind, const GridFit& fit, TargetFit& out) {
+  calibration::GridPlaces places;
+  for (const TargetMark& mark : out.marks) places.centres.push_back(mark.at);
+  places.ax = fit.x(2);
+  places.ay = fit.x(3);
+  calibration::TellLight(kind == TargetKind::kCrossGrid
+                             ? calibration::ProfilesOfCrosses(picture, places)
+                             : calibration::ProfilesOfDots(picture, places),
+                         out);
+}
+
 }  // namespace
 
 Result<TargetFit> FindGrid(const Micrograph& picture, const TargetSpec& spec) {
@@ -278,14 +289,7 @@ Result<TargetFit> FindGrid(const Micrograph& picture, const TargetSpec& spec) {
   out.height_px = picture.height();
   out.image_file = picture.file_name;
   out.image_sha256 = picture.sha256;
-  calibration::GridPlaces places;
-  for (const TargetMark& mark : out.marks) places.centres.push_back(mark.at);
-  places.ax = fit.x(2);
-  places.ay = fit.x(3);
-  calibration::TellLight(spec.kind == TargetKind::kCrossGrid
-                             ? calibration::ProfilesOfCrosses(picture, places)
-                             : calibration::ProfilesOfDots(picture, places),
-                         out);
+  TellGridLight(picture, spec.kind, fit, out);
   return out;
 }
 
