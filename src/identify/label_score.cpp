@@ -47,6 +47,35 @@ cv::Mat1f Depth(const cv::Mat1s& raster) {
 
 }  // namespace
 
+// One pass over a label's samples. The weight is the same within a label, so the sums are plain.
+struct LabelScore::Sums {
+  double count = 0;
+  double light[kLight] = {0, 0, 0};
+  double among[6] = {0, 0, 0, 0, 0, 0};  // xx, xy, xr, yy, yr, rr of the light's terms
+  double tone = 0, square = 0;
+  double tone_light[kLight] = {0, 0, 0};
+
+  void AddPlace(const Sample& s) {
+    count += 1;
+    light[0] += s.lx;
+    light[1] += s.ly;
+    light[2] += s.lr;
+    among[0] += s.lx * s.lx;
+    among[1] += s.lx * s.ly;
+    among[2] += s.lx * s.lr;
+    among[3] += s.ly * s.ly;
+    among[4] += s.ly * s.lr;
+    among[5] += s.lr * s.lr;
+  }
+  void AddTone(const Sample& s, double t) {
+    tone += t;
+    square += t * t;
+    tone_light[0] += t * s.lx;
+    tone_light[1] += t * s.ly;
+    tone_light[2] += t * s.lr;
+  }
+};
+
 LabelScore::LabelScore(const SectionDesign& plane) {
   const std::span<const PointUm> outline(plane.outline.contour);
   radius_um_ = std::sqrt(Area(outline) / M_PI);
@@ -144,35 +173,6 @@ double LabelScore::LightAt(const Fit& fit, PointUm p) const {
   const double x = (p.x - middle_.x) / radius_um_, y = (p.y - middle_.y) / radius_um_;
   return fit.light[0] * x + fit.light[1] * y + fit.light[2] * (x * x + y * y - 0.5);
 }
-
-// One pass over a label's samples. The weight is the same within a label, so the sums are plain.
-struct LabelScore::Sums {
-  double count = 0;
-  double light[kLight] = {0, 0, 0};
-  double among[6] = {0, 0, 0, 0, 0, 0};  // xx, xy, xr, yy, yr, rr of the light's terms
-  double tone = 0, square = 0;
-  double tone_light[kLight] = {0, 0, 0};
-
-  void AddPlace(const Sample& s) {
-    count += 1;
-    light[0] += s.lx;
-    light[1] += s.ly;
-    light[2] += s.lr;
-    among[0] += s.lx * s.lx;
-    among[1] += s.lx * s.ly;
-    among[2] += s.lx * s.lr;
-    among[3] += s.ly * s.ly;
-    among[4] += s.ly * s.lr;
-    among[5] += s.lr * s.lr;
-  }
-  void AddTone(const Sample& s, double t) {
-    tone += t;
-    square += t * t;
-    tone_light[0] += t * s.lx;
-    tone_light[1] += t * s.ly;
-    tone_light[2] += t * s.lr;
-  }
-};
 
 LabelScore::~LabelScore() = default;
 
