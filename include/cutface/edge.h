@@ -77,7 +77,6 @@ struct SettledContour {
   double noise_length_px = 0;
   double contrast = 0;     // |polymer - void|, full scale, as pictured
   double misfit = 0;       // rms of pooled profile against the model / contrast
-  double clear_share = 1;  // share of places with an edge of their own
   std::string doubt;
 };
 
