@@ -20,8 +20,10 @@ struct WireSize {
   bool flat = false;
 };
 
-WireSize SizeOf(const WireLayerDesign& layer, double pitch_um) {
-  const double stretch = 1 / std::cos(layer.braid_angle_deg.value_or(0) * kPi / 180);
+// A wire at angle a to the axis meets a cut across the axis at a, one along the axis at 90 - a.
+WireSize SizeOf(const WireLayerDesign& layer, bool lengthwise, double pitch_um) {
+  const double a = layer.braid_angle_deg.value_or(lengthwise ? 90 : 0) * kPi / 180;
+  const double stretch = 1 / (lengthwise ? std::max(0.2, std::sin(a)) : std::cos(a));
   if (layer.flat_um) {
     return {layer.flat_um->first / pitch_um, layer.flat_um->second * stretch / pitch_um, true};
   }
@@ -388,7 +390,7 @@ std::string_view BuiltWireStateName(BuiltWireState state) {
 void AddWires(BuiltPart& part, const SectionDesign& section, const InsertRecipe& recipe,
               double pitch_um, Random& random) {
   for (const WireLayerDesign& layer : section.wires) {
-    const WireSize size = SizeOf(layer, pitch_um);
+    const WireSize size = SizeOf(layer, section.kind == "lengthwise", pitch_um);
     if (section.kind == "lengthwise") {
       AddLengthwise(part, layer, size, recipe, pitch_um, random);
     } else {

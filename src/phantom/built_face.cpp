@@ -1,6 +1,4 @@
 // Draws a face of the built sets: drawing, part with the faults of built-up parts, picture, truth.
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
 
@@ -64,6 +62,12 @@ InsertRecipe DrawInserts(const SectionDesign& section, bool hard, Random& random
     if (random.Chance(0.7 * often)) r.exposed_lumen = 1;
     if (random.Chance(0.7 * often)) r.exposed_outside = 1;
   }
+  if (!section.wires.empty() && section.kind == "lengthwise") {
+    const double often = hard ? 0.16 : 0.07;
+    if (random.Chance(often)) r.missing = random.Integer(1, 2);
+    if (random.Chance(often)) r.pulled_out = 1;
+    if (random.Chance(often)) r.displaced = 1;
+  }
   if (random.Chance(hard ? 0.2 : 0.1)) r.liner_gap_deg = random.Uniform(15, 90);
   if (section.bond) {
     r.bond_offset_px = random.Uniform(0, hard ? 8 : 5);
@@ -109,15 +113,7 @@ PhantomFace DrawBuiltFace(PhantomSet set, std::uint64_t seed) {
   // Apart from the seeds of the other sets.
   Random random((std::uint64_t{1} << 40) + seed * 2 + (hard ? 1 : 0));
   FaceFacts facts;
-  facts.set = PhantomSetName(set);
-  facts.seed = seed;
-  facts.name = fmt::format("{}-{}", PhantomSetName(set), seed);
-  facts.design_file = facts.name + ".design.json";
-  facts.calibration_file = facts.name + ".calibration.json";
-  DrawScale(facts, random);
-  PhantomFace face;
-  face.name = facts.name;
-  face.scene.light = static_cast<PhantomLight>(random.Integer(0, 3));
+  PhantomFace face = StartFace(set, seed, facts, random);
   const int family = random.Integer(0, kBuiltFamilies - 1);
   const double diameter = random.Uniform(520, 1020);
   std::tie(face.scene.width_px, face.scene.height_px) = DrawFrame(diameter, hard, random);

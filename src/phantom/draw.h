@@ -15,6 +15,9 @@ Pose DrawPose(bool hard, int width, int height, const ContourPx& outline, Random
 std::pair<int, int> DrawFrame(double diameter_px, bool hard, Random& random);
 void DrawScale(FaceFacts& facts, Random& random);
 
+// Names, scale and light of face `seed` of a set, the first that is drawn of it.
+PhantomFace StartFace(PhantomSet set, std::uint64_t seed, FaceFacts& facts, Random& random);
+
 // Face `seed` of a built set.
 PhantomFace DrawBuiltFace(PhantomSet set, std::uint64_t seed);
 

@@ -145,6 +145,19 @@ void DrawScale(FaceFacts& facts, Random& random) {
   facts.pitch_um = facts.record_pitch_um + facts.record_u_um * random.Normal();
 }
 
+PhantomFace StartFace(PhantomSet set, std::uint64_t seed, FaceFacts& facts, Random& random) {
+  facts.set = PhantomSetName(set);
+  facts.seed = seed;
+  facts.name = fmt::format("{}-{}", PhantomSetName(set), seed);
+  facts.design_file = facts.name + ".design.json";
+  facts.calibration_file = facts.name + ".calibration.json";
+  DrawScale(facts, random);
+  PhantomFace face;
+  face.name = facts.name;
+  face.scene.light = static_cast<PhantomLight>(random.Integer(0, 3));
+  return face;
+}
+
 }  // namespace phantom
 
 PhantomFace DrawPhantomFace(PhantomSet set, std::uint64_t seed) {
@@ -155,15 +168,7 @@ PhantomFace DrawPhantomFace(PhantomSet set, std::uint64_t seed) {
   const bool hard = set != PhantomSet::kPlain;
   Random random(seed * 2 + (hard ? 1 : 0));
   FaceFacts facts;
-  facts.set = PhantomSetName(set);
-  facts.seed = seed;
-  facts.name = fmt::format("{}-{}", PhantomSetName(set), seed);
-  facts.design_file = facts.name + ".design.json";
-  facts.calibration_file = facts.name + ".calibration.json";
-  DrawScale(facts, random);
-  PhantomFace face;
-  face.name = facts.name;
-  face.scene.light = static_cast<PhantomLight>(random.Integer(0, 3));
+  PhantomFace face = StartFace(set, seed, facts, random);
   const int family = random.Integer(0, kFamilies - 1);
   NominalLimits limits;
   limits.diameter_px = 350 + 700 * random.Uniform();
