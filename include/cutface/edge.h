@@ -35,7 +35,7 @@ struct LightField {
   double c[6] = {0.5, 0, 0, 0, 0, 0};  // 1, u, v, u^2, uv, v^2
   PointPx middle;
   double size = 1;
-  double At(double x, double y) const;  // held at the rim beyond |u|, |v| = 1.3; never below 0.02
+  double At(double x, double y) const;  // held at the rim beyond |u|, |v| = 1.3; never below 0.002
 };
 
 enum class EdgeModel { kStep, kRim, kBand, kGap };

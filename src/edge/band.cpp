@@ -13,7 +13,7 @@ constexpr double kCurvatureSmooth_px = 3;
 double LightField::At(double x, double y) const {
   const double u = std::clamp((x - middle.x) / size, -1.3, 1.3);
   const double v = std::clamp((y - middle.y) / size, -1.3, 1.3);
-  return std::max(0.02, c[0] + c[1] * u + c[2] * v + c[3] * u * u + c[4] * u * v + c[5] * v * v);
+  return std::max(0.002, c[0] + c[1] * u + c[2] * v + c[3] * u * u + c[4] * u * v + c[5] * v * v);
 }
 
 Track MakeTrack(const ContourPx& contour, bool polymer_outside, double spacing) {

@@ -19,7 +19,7 @@ NoiseLaw LawAt(const SensorNoise& sensor, double gamma, double field, double sca
   law.scale = scale;
   if (sensor.known()) {
     const SensorLaw absolute = sensor.LawFor(gamma);
-    const double body = std::pow(std::max(0.02, field), gamma);
+    const double body = std::pow(std::max(0.002, field), gamma);
     law.read = absolute.a / (body * body);
     law.shot = absolute.b / body;
     if (law.read + law.shot > 1e-8) return law;

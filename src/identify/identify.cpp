@@ -157,14 +157,16 @@ double UnseenShare(const SettledFace& settled, std::size_t count) {
   return unseen / static_cast<double>(count);
 }
 
-}  // namespace
-
-Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale,
-                                const SectionDesign& plane, const IdentifyOptions& options) {
+// The drawing in the picture: where, what tones, how sure the names are.
+struct Placed {
+  Pose pose;
+  FaceTones tones;
+  double name_margin = 0;
+};
+Result<Placed> Place(const Micrograph& micrograph, const Scale& scale, const SectionDesign& plane) {
   const cv::Mat1f work = micrograph.reduced_mean;
   auto pose = FindPose(work, micrograph.reduction, scale.mean_pitch_um(), plane);
   if (!pose) return tl::unexpected(pose.error());
-
   FaceTones tones = FindTones(work, micrograph.reduction, *pose, plane);
   const NameChoice choice =
       ChooseNames(*pose, tones, micrograph.reduction, scale.mean_pitch_um(), plane);
@@ -172,36 +174,66 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
     *pose = WithWarp(*pose, *choice.warp);
     tones = FindTones(work, micrograph.reduction, *pose, plane);
   }
-  LayerPlan layers;
-  layers.rings = TraceRings(micrograph, *pose, plane, scale.mean_pitch_um(), tones);
-  Regions regions = FindRegions(tones, micrograph.reduction, *pose, plane);
-  layers.liners = TraceLiners(micrograph, tones, plane, scale.mean_pitch_um(), regions);
-  DropLayerVoids(layers.rings, layers.liners, kLayerNear_px * micrograph.reduction, regions);
+  return Placed{std::move(*pose), std::move(tones), choice.margin};
+}
+
+// A lengthwise section with body in place of its turns, or nothing when none are seen: beside an
+// edge they are followed instead of it, by every step from the coarsest on.
+std::optional<Micrograph> WithoutTurns(const Micrograph& micrograph, const Scale& scale,
+                                       const SectionDesign& plane, const Placed& placed,
+                                       std::vector<WallMetal>& metal) {
+  const Regions regions = FindRegions(placed.tones, micrograph.reduction, placed.pose, plane);
+  metal = FindLengthwise(micrograph, placed.pose, placed.tones, scale, plane, regions);
+  const bool any = std::any_of(metal.begin(), metal.end(),
+                               [](const WallMetal& layer) { return !layer.wires.empty(); });
+  if (!any) return std::nullopt;
+  return WithoutMetal(micrograph, placed.tones.light, metal, placed.tones.fine_noise);
+}
+
+}  // namespace
+
+Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale,
+                                const SectionDesign& plane, const IdentifyOptions& options) {
+  auto placed = Place(micrograph, scale, plane);
+  if (!placed) return tl::unexpected(placed.error());
+  // What is settled: the picture itself, or the one without the metal of a lengthwise section.
+  Micrograph clean;
   std::vector<WallMetal> metal;
   if (plane.kind == "lengthwise") {
-    metal = FindLengthwise(micrograph, *pose, tones, scale, plane, regions);
+    if (auto cleaned = WithoutTurns(micrograph, scale, plane, *placed, metal)) {
+      clean = std::move(*cleaned);
+      placed = Place(clean, scale, plane);
+      if (!placed) return tl::unexpected(placed.error());
+    }
+  }
+  const Micrograph& picture = clean.tone.empty() ? micrograph : clean;
+  Pose& pose = placed->pose;
+  FaceTones& tones = placed->tones;
+  LayerPlan layers;
+  layers.rings = TraceRings(picture, pose, plane, scale.mean_pitch_um(), tones);
+  Regions regions = FindRegions(tones, micrograph.reduction, pose, plane);
+  layers.liners = TraceLiners(picture, tones, plane, scale.mean_pitch_um(), regions);
+  DropLayerVoids(layers.rings, layers.liners, kLayerNear_px * micrograph.reduction, regions);
+  if (plane.kind == "lengthwise") {
+    metal = FindLengthwise(micrograph, pose, tones, scale, plane, regions);
     DropWires(metal, regions);
   }
-  const Plan plan = MakePlan(micrograph, tones, *pose, plane, std::move(layers), regions);
+  const Plan plan = MakePlan(picture, tones, pose, plane, std::move(layers), regions);
 
   EdgeOptions edge;
   edge.gamma = options.gamma;
   edge.u_gamma = options.u_gamma;
   edge.smoothing_px = options.edge_cutoff_um / scale.mean_pitch_um();
   edge.joint_walls = options.joint_walls;
-  const bool wires = std::any_of(metal.begin(), metal.end(),
-                                 [](const WallMetal& layer) { return !layer.wires.empty(); });
-  const SettledFace settled = SettleEdges(
-      wires ? WithoutMetal(micrograph, tones.light, metal, tones.fine_noise) : micrograph,
-      tones.light, plan.inputs, edge);
+  const SettledFace settled = SettleEdges(picture, tones.light, plan.inputs, edge);
 
-  Section section = AssembleSection(settled, plan.lumens, plan.voids, regions.missing, *pose, tones,
+  Section section = AssembleSection(settled, plan.lumens, plan.voids, regions.missing, pose, tones,
                                     scale, micrograph, plane);
   AssembleLayers(settled, plan.layers, scale, plane, section);
   if (plane.kind == "lengthwise")
-    TraceLengthwise(micrograph, *pose, tones, scale, plane, std::move(metal), section);
-  FillPlacement(*pose, choice.margin, scale, plane, section, section.placement);
-  const double radius = std::sqrt(Area(std::span<const PointPx>(pose->outline)) / M_PI);
+    TraceLengthwise(micrograph, pose, tones, scale, plane, std::move(metal), section);
+  FillPlacement(pose, placed->name_margin, scale, plane, section, section.placement);
+  const double radius = std::sqrt(Area(std::span<const PointPx>(pose.outline)) / M_PI);
   if (settled.blur_px > kUnsharpBlur_px || settled.blur_px > kUnsharpBlurShare * radius) {
     return Fail(
         Code::kOutOfFocus,

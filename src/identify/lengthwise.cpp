@@ -139,7 +139,7 @@ class LayerWork {
     const double most = std::max(kLeastOffTone, kOffTone * RobustSigma(std::move(tones)));
     std::erase_if(found_, [&](const Found& f) {
       const bool hole = std::abs(f.wire.tone - middle) > most;
-      if (hole) holes_.push_back(f.wire.centre);
+      if (hole) AddVoid(f.wire, VoidClass::kVoid, "its tone is not that of the wires");
       return hole;
     });
   }
@@ -249,6 +249,19 @@ class LayerWork {
     return "";
   }
 
+  // What was taken for metal and is none; no other step saw it.
+  void AddVoid(const CutWire& wire, VoidClass kind, const char* evidence) {
+    Void v;
+    v.kind = kind;
+    v.contour = ContourOf(wire);
+    const ContourUm points = v.contour.Points();
+    v.centroid = Centroid(points);
+    v.area_um2 = Area(points);
+    v.u_area_um2 = Perimeter(points) * 0.3 * pitch_px_;
+    v.evidence = evidence;
+    section_.voids.push_back(std::move(v));
+  }
+
   // What stands in no slot and is not like the wires is no wire.
   void DropStrangers() {
     std::vector<double> areas, tones;
@@ -264,6 +277,7 @@ class LayerWork {
       const double share = Area(f.wire.edge) / area;
       const bool like = share > kLikeOthers[0] && share < kLikeOthers[1] &&
                         std::abs(f.wire.tone - tone) < 0.25 * std::abs(tone - 1);
+      if (!like) AddVoid(f.wire, VoidClass::kDoubtful, "in no wire's place and not like the wires");
       return !like;
     });
   }
@@ -461,11 +475,6 @@ class LayerWork {
       wire.centroid = v.centroid;
       return true;
     }
-    for (PointPx p : holes_) {
-      if (Distance(scale_.ToUm(p), wire.centroid) > reach) continue;
-      wire.centroid = scale_.ToUm(p);
-      return true;
-    }
     if (!bright_) return false;
     const PointPx at = scale_.ToPx(wire.centroid);
     const double margin = 0.5 * drawn_.across / pitch_px_ + 2;
@@ -509,7 +518,6 @@ class LayerWork {
   double radius_ = 0;    // um, of the rows from the middle line as drawn
   bool bright_ = true;
   std::vector<Found> found_;
-  std::vector<PointPx> holes_;
   PointUm axis_{1, 0};
   double line_[2] = {0, 0};   // rows' places across the axis
   double start_[2] = {0, 0};  // of slot 0 along it

@@ -248,19 +248,19 @@ class Tracer {
     return wire.Whole() || FillIn(known, wire);
   }
 
-  // Roughness of the edge from ray to ray: second differences of the radii.
+  // Roughness of the edge: second differences of radii so far apart that they share few pixels.
   static void SetSigma(const std::vector<double>& radius, CutWire& wire) {
+    constexpr std::size_t kApart = 4;
     double sum = 0;
     int n = 0;
     for (std::size_t i = 0; i < radius.size(); ++i) {
-      const std::size_t a = (i + kRays - 1) % kRays, b = (i + 1) % kRays;
+      const std::size_t a = (i + kRays - kApart) % kRays, b = (i + kApart) % kRays;
       if (!wire.seen[a] || !wire.seen[i] || !wire.seen[b]) continue;
       const double d = radius[a] - 2 * radius[i] + radius[b];
       sum += d * d / 6;
       ++n;
     }
-    // Neighbouring rays share pixels, so that differences show part of the noise only.
-    wire.sigma_px = n > 0 ? std::max(0.03, 2 * std::sqrt(sum / n)) : 0.5;
+    wire.sigma_px = n > 0 ? std::max(0.03, std::sqrt(sum / n)) : 0.5;
   }
 
   bool FillIn(const ContourPx& known, CutWire& wire) const {
@@ -357,6 +357,12 @@ Micrograph WithoutMetal(const Micrograph& micrograph, const LightField& light,
         }
       }
     }
+  }
+  Micrograph reduced = MicrographFromPixels(out.tone, out.bits, out.file_name);
+  if (reduced.reduction == out.reduction) {
+    out.reduced_mean = reduced.reduced_mean;
+    out.reduced_least = reduced.reduced_least;
+    out.reduced_greatest = reduced.reduced_greatest;
   }
   return out;
 }

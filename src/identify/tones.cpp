@@ -139,7 +139,7 @@ cv::Mat1f DividedByLight(const cv::Mat1f& work, const Eigen::Matrix<double, 6, 1
       const double u = std::clamp((x - middle.x) / size, -1.3, 1.3), w = std::clamp(v, -1.3, 1.3);
       const double field = light(0) + light(1) * u + light(2) * w + light(3) * u * u +
                            light(4) * u * w + light(5) * w * w;
-      out(y, x) = static_cast<float>(work(y, x) / std::max(0.02, field));
+      out(y, x) = static_cast<float>(work(y, x) / std::max(0.002, field));
     }
   }
   return out;

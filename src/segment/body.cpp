@@ -97,7 +97,7 @@ Body FindBody(const cv::Mat1f& work, const OutlineFound& outline) {
       plain(y, x) = static_cast<float>(work(y, x) / body.light.At(x, y));
     }
   }
-  const double relative_step = step / std::max(0.02, body.light.c[0]);
+  const double relative_step = step / std::max(0.002, body.light.c[0]);
   cv::GaussianBlur(plain, body.fine, cv::Size(), 0.7);
   for (const double sigma : {0.7, 1.2, 1.8}) {
     cv::GaussianBlur(plain, body.relative, cv::Size(), sigma);

@@ -69,7 +69,7 @@ cv::Mat1f Flattened(const cv::Mat1f& image) {
   }
   if (samples.size() < 50) return image;
   const auto light = FitLight(samples);
-  const double mean = std::max(0.02, light[0]);
+  const double mean = std::max(0.002, light[0]);
   cv::Mat1f out(image.size());
   for (int y = 0; y < image.rows; ++y) {
     for (int x = 0; x < image.cols; ++x) {
