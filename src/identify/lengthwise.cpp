@@ -13,15 +13,17 @@
 namespace cutface {
 namespace {
 
+constexpr double kRowReach = 0.12;   // of the tube: how far rows may lie off where drawn
 constexpr double kSizeKnown = 0.01;  // of a drawn wire: its own tolerance (common practice)
 constexpr double kMostHalo = 0.35;   // of the wire: more is no halo but another wire
 constexpr double kMostHalo_px = 4;
 constexpr double kMostShrink_px = 1;    // metal never looks much smaller than it is
 constexpr double kOffTone = 6;          // robust deviations: metal of a layer is polished alike
 constexpr double kLeastOffTone = 0.05;  // relative tone
+constexpr double kFree = 0.95;          // of a wire's rays that end in the body: it stands free
 constexpr double kHoleTone = 0.15;      // relative tone below the body's
-constexpr double kLikeOthers[] = {0.6, 1.6};  // of the others' area: an extra wire is one of them
-constexpr double kRayShare = 3;  // neighbouring rays share pixels: so many count as one
+constexpr double kLikeOthers[] = {0.7, 1.4};  // of the others' area: an extra wire is one of them
+constexpr double kRayShare = 4;  // neighbouring rays share pixels: so many count as one
 
 struct Found {
   CutWire wire;
@@ -276,7 +278,7 @@ class LayerWork {
       if (f.slot != kNoSlot) return false;
       const double share = Area(f.wire.edge) / area;
       const bool like = share > kLikeOthers[0] && share < kLikeOthers[1] &&
-                        std::abs(f.wire.tone - tone) < 0.25 * std::abs(tone - 1);
+                        std::abs(f.wire.tone - tone) < 0.12 * std::abs(tone - 1);
       if (!like) AddVoid(f.wire, VoidClass::kDoubtful, "in no wire's place and not like the wires");
       return !like;
     });
@@ -304,7 +306,7 @@ class LayerWork {
     std::vector<Ellipse<FrameUm>> ellipses;
     double c = 0, s = 0;
     for (const Found& f : found_) {
-      if (f.wire.seen_share < 0.95) continue;
+      if (f.wire.seen_share < kFree) continue;
       if (layer_.flat_um) {
         sizes.push_back(FlatAcross(f.wire));
         continue;
@@ -415,9 +417,10 @@ class LayerWork {
     std::vector<double> heights;
     for (std::size_t i = 0; i < v.size(); ++i) {
       const double aside = std::abs(Cross(normal, v[i].at - f.at));
-      if (v[i].state == VertexState::kCutOff || aside < 1.3 * reach || aside > 5 * reach) continue;
-      if (Distance(v[i].at, f.at) > 6 * reach || Dot(normal_at(i, kChord), normal) < kSameSide)
+      if (v[i].state == VertexState::kCutOff || aside < 1.3 * reach || aside > 9 * reach) continue;
+      if (Distance(v[i].at, f.at) > 9 * reach || Dot(normal_at(i, kChord), normal) < kSameSide)
         continue;
+      if (BesideHidden(v[i].at, 1.3 * reach)) continue;
       heights.push_back(outward * Dot(v[i].at - f.at, normal));
     }
     if (heights.size() < 6) return std::nullopt;
@@ -426,13 +429,20 @@ class LayerWork {
     return Median(std::move(heights)) - most;
   }
 
-  // Stands out of a side; where no side can be told (a corner), touches the contour with an edge
-  // that does not end in the body.
+  // Near a wire whose edge does not end in the body all round: the wall's edge follows it there.
+  bool BesideHidden(PointUm p, double reach) const {
+    return std::any_of(found_.begin(), found_.end(), [&](const Found& g) {
+      return g.wire.seen_share < kFree && Distance(p, g.at) < reach + 5 * pitch_px_;
+    });
+  }
+
+  // Stands out of a side; where no side can be told (a corner, all wires at the edge), touches the
+  // contour with an edge that does not end in the body.
   bool Exposed(const TracedContour& edge, const Found& f, const ContourUm& metal,
                double outward) const {
     if (const auto cover = Cover(edge, f, metal, outward)) return *cover < 0;
-    if (f.wire.seen_share > 0.95 || edge.vertices.size() < 6) return false;
-    return LeastDistance(metal, edge.Points()).distance < pitch_px_;
+    if (f.wire.seen_share > kFree || edge.vertices.size() < 6) return false;
+    return LeastDistance(metal, edge.Points()).distance < 5 * pitch_px_;
   }
 
   std::string ExposedTo(const Found& f, const ContourUm& metal) const {
@@ -544,11 +554,14 @@ std::vector<WallMetal> FindLengthwise(const Micrograph& micrograph, const Pose& 
     search.across_px = drawn.across / pitch;
     search.along_px = drawn.along / pitch;
     search.noise = tones.fine_noise;
+    // Registration follows the bore, which need not lie in the middle of the tube.
+    const double reach = std::max(2 * drawn.across, kRowReach * (box.greatest.y - box.least.y));
     for (const double side : {-1.0, 1.0}) {
-      for (double off = -0.5; off < 0.6; off += 0.25) {
-        const double y = MiddleOf(plane) + side * RadiusOf(layer) + off * drawn.across;
+      for (double off = -reach; off <= reach; off += 0.4 * drawn.across) {
+        const double y = MiddleOf(plane) + side * RadiusOf(layer) + off;
+        std::vector<PointPx>& line = search.lines.emplace_back();
         for (double x = box.least.x; x < box.greatest.x; x += 0.5 * pitch)
-          search.rows.push_back(pose.warp({x, y}));
+          line.push_back(pose.warp({x, y}));
       }
     }
     all.push_back(FindWallMetal(micrograph, tones.light, search));

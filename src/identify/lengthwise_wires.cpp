@@ -18,8 +18,10 @@ constexpr double kBreadth_px = 0.8;      // across a ray, to both sides
 constexpr double kWindow_px = 2;         // of an edge, to both sides
 constexpr double kLeastContrast = 0.06;  // relative tone, metal against body
 constexpr double kLeastNoises = 8;       // of the contrast
-constexpr double kMetalShare = 0.93;     // quantile of tones along the rows that is metal's
+constexpr double kMetalShare = 0.93;     // quantile of tones along a row that is metal's
+constexpr double kEdge_px = 3;           // of the wall: tones there are mixed
 constexpr double kEndsInBody = 0.35;     // of the contrast: what a ray may be off the body's tone
+constexpr double kBeyondBody = 0.12;     // of the contrast, on the other side of the body's tone
 constexpr double kLeastSeen = 0.5;       // of the rays of a wire
 constexpr double kLeastArea = 0.3, kMostArea = 2.4;  // of the drawn wire's, one blob
 constexpr double kOneArea = 1.5;                     // above: may be two wires
@@ -48,31 +50,8 @@ void Fill(cv::Mat1b& mask, const ContourPx& contour, PointPx origin, unsigned ch
   cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{points}, cv::Scalar(value), cv::LINE_8, 4);
 }
 
-// What most of the metal shows: the tones along the rows that lie furthest off the body's. Which
-// side of it they lie on is told by how far and how many.
-bool FindLevel(const Micrograph& micrograph, const LightField& light, const WallSearch& search,
-               WallMetal& out) {
-  std::vector<double> tones;
-  for (PointPx p : search.rows) {
-    if (Within(micrograph, p)) tones.push_back(RelativeTone(micrograph, light, p));
-  }
-  if (tones.size() < 50) {
-    out.why = "the rows lie outside the picture";
-    return false;
-  }
-  const double high = Quantile(tones, kMetalShare), low = Quantile(tones, 1 - kMetalShare);
-  out.bright = std::abs(high - 1) >= std::abs(1 - low);
-  out.level = out.bright ? high : low;
-  const double least = std::max(kLeastContrast, kLeastNoises * search.noise);
-  if (std::abs(out.level - 1) < least) {
-    out.why = "nothing in the wall differs clearly from the body where wires are drawn";
-    return false;
-  }
-  return true;
-}
-
-Wall WallOf(const Micrograph& micrograph, const LightField& light, const WallSearch& search,
-            double level) {
+// The wall with its tones; levels come later.
+Wall WallOf(const Micrograph& micrograph, const LightField& light, const WallSearch& search) {
   Wall wall;
   const Box<FramePx> box = BoundingBox(*search.outline);
   const int x0 = std::clamp(static_cast<int>(box.least.x) - 2, 0, micrograph.width() - 1);
@@ -86,12 +65,48 @@ Wall WallOf(const Micrograph& micrograph, const LightField& light, const WallSea
   wall.metal = cv::Mat1f::zeros(wall.roi.size());
   for (int y = 0; y < wall.roi.height; ++y) {
     for (int x = 0; x < wall.roi.width; ++x) {
-      if (!wall.inside(y, x)) continue;
-      const double tone = micrograph.At(x0 + x, y0 + y) / light.At(x0 + x, y0 + y);
-      wall.metal(y, x) = static_cast<float>((tone - 1) / (level - 1));
+      if (wall.inside(y, x))
+        wall.metal(y, x) =
+            static_cast<float>(micrograph.At(x0 + x, y0 + y) / light.At(x0 + x, y0 + y));
     }
   }
   return wall;
+}
+
+// What most of the metal shows: of all lines along the walls the one whose tones lie furthest off
+// the body's, on either side. Then tones become shares of metal.
+bool FindLevel(const WallSearch& search, Wall& wall, WallMetal& out) {
+  cv::Mat1b deep;
+  cv::erode(wall.inside, deep, cv::Mat(), cv::Point(-1, -1),
+            static_cast<int>(kEdge_px + 0.25 * search.across_px));
+  out.level = 1;
+  for (const std::vector<PointPx>& line : search.lines) {
+    std::vector<double> tones;
+    for (PointPx p : line) {
+      const cv::Point at(static_cast<int>(std::lround(p.x)) - wall.roi.x,
+                         static_cast<int>(std::lround(p.y)) - wall.roi.y);
+      if (at.x < 0 || at.y < 0 || at.x >= deep.cols || at.y >= deep.rows) continue;
+      if (deep(at)) tones.push_back(wall.metal(at));
+    }
+    if (2 * tones.size() < line.size()) continue;
+    const double high = Quantile(tones, kMetalShare), low = Quantile(tones, 1 - kMetalShare);
+    for (double level : {high, low}) {
+      if (std::abs(level - 1) > std::abs(out.level - 1)) out.level = level;
+    }
+  }
+  out.bright = out.level > 1;
+  const double least = std::max(kLeastContrast, kLeastNoises * search.noise);
+  if (std::abs(out.level - 1) < least) {
+    out.why = "nothing in the wall differs clearly from the body where wires are drawn";
+    return false;
+  }
+  for (int y = 0; y < wall.metal.rows; ++y) {
+    for (int x = 0; x < wall.metal.cols; ++x) {
+      if (wall.inside(y, x))
+        wall.metal(y, x) = static_cast<float>((wall.metal(y, x) - 1) / (out.level - 1));
+    }
+  }
+  return true;
 }
 
 // Parts what no level parts: the deepest places of a blob, none nearer than most of a wire.
@@ -187,7 +202,7 @@ class Tracer {
     const double rest = std::max(2.0, 0.12 * search_.across_px);
     double before = sign * (Tone(from, way) - half);
     std::optional<double> at;
-    double ends = 1e9;
+    double ends = 1e9, beyond = 0;
     std::vector<double> share;
     for (double r = kRayStep_px; r < most + rest + kWindow_px; r += kRayStep_px) {
       const PointPx p = from + r * way;
@@ -200,10 +215,14 @@ class Tracer {
         at = r - kRayStep_px * now / (now - before);
       }
       if (at) ends = std::min(ends, std::abs(tone - 1));
+      if (at) beyond = std::min(beyond, share.back());
       if (at && r > *at + rest + 1) break;
       before = now;
     }
-    if (!at || ends > kEndsInBody * std::abs(contrast_)) return std::nullopt;
+    // From metal into a bore the tone only passes the body's.
+    const double most_beyond = std::max(kBeyondBody, 5 * search_.noise / std::abs(middle - 1));
+    if (!at || ends > kEndsInBody * std::abs(contrast_) || beyond < -most_beyond)
+      return std::nullopt;
     return Refined(*at, share);
   }
 
@@ -305,8 +324,8 @@ double RelativeTone(const Micrograph& micrograph, const LightField& light, Point
 WallMetal FindWallMetal(const Micrograph& micrograph, const LightField& light,
                         const WallSearch& search) {
   WallMetal out;
-  if (!FindLevel(micrograph, light, search, out)) return out;
-  const Wall wall = WallOf(micrograph, light, search, out.level);
+  Wall wall = WallOf(micrograph, light, search);
+  if (!FindLevel(search, wall, out)) return out;
   const double area = kPi / 4 * search.across_px * search.along_px;
   std::vector<PointPx> middles;
   Proposals(wall.metal, wall.inside, wall.origin(), 0, area, middles);

@@ -31,8 +31,8 @@ struct CutWire {
 struct WallSearch {
   const ContourPx* outline = nullptr;
   std::vector<const ContourPx*> bores;
-  // Where metal is expected, for its level: points along the rows.
-  std::vector<PointPx> rows;
+  // Lines along the walls, one of which each row lies on: where the metal's level shows.
+  std::vector<std::vector<PointPx>> lines;
   double across_px = 0, along_px = 0;  // drawn size of a cut wire, across and along the wall
   double noise = 0.01;                 // of relative tones
 };

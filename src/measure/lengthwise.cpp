@@ -335,6 +335,7 @@ class LayerRows {
     const ContourUm metal = t.wire->contour.Points();
     const ContourVertex *a0 = nullptr, *b0 = nullptr;
     const TracedContour* nearest = nullptr;
+    bool hidden = false;
     for (const WallEdge& edge : edges) {
       const std::vector<ContourVertex>& v = edge.contour->vertices;
       for (std::size_t i = 0; i < v.size(); ++i) {
@@ -344,13 +345,15 @@ class LayerRows {
             out.raw + t.wire->long_um)
           continue;
         const PointUm e = b.at - a.at;
-        for (PointUm p : metal) {
+        for (std::size_t k = 0; k < metal.size(); ++k) {
+          const PointUm p = metal[k];
           const double s = std::clamp(Dot(p - a.at, e) / std::max(1e-12, Dot(e, e)), 0.0, 1.0);
           const PointUm foot = a.at + s * e;
           const double d = Distance(p, foot);
           if (d >= out.raw) continue;
           out.raw = d;
           out.at = {p, foot};
+          hidden = t.wire->contour.vertices[k].state == VertexState::kBridged;
           a0 = &a;
           b0 = &b;
           nearest = edge.contour;
@@ -365,6 +368,8 @@ class LayerRows {
       return out;
     }
     if (out.exposed) out.raw = 0;
+    if (hidden && !out.exposed)
+      out.reason = "the metal's edge and the wall's run into one another there";
     for (const ContourVertex* v : {a0, b0}) {
       if (out.exposed) break;
       if (v->state == VertexState::kCutOff)
