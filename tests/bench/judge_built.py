@@ -8,6 +8,7 @@ import math
 import numpy as np
 
 from faces import polygon
+from rows_truth import is_lengthwise, rows_of
 
 NOON_DEG = 6.0          # a wire this near 12 o'clock may be numbered from either side
 GAP_LEAST_DEG = 5.0
@@ -199,6 +200,11 @@ def add_built_values(truth, values):
         values[("longest_gap", frozenset(["bond"]))] = (bond["longest_gap_deg"], False)
     for layer in truth.get("wire_layers", []):
         of = frozenset([layer["name"]])
+        if is_lengthwise(truth):
+            rows = rows_of(truth, layer)
+            for word in ("pitch", "pitch_min", "pitch_max", "outer_cover", "inner_cover", "layer_diameter"):
+                if word in rows:
+                    values[(word, of)] = (rows[word], False)
         if layer.get("braid_angle_deg", 0) > 30 and layer["wire_px"] >= 12:
             values[("braid_angle", of)] = (layer["braid_angle_deg"], False)
 

@@ -58,7 +58,9 @@ parts       long axis of its own; the numbering when family and slot agree, the 
             extra and exposed wires told at their place; false alarms: faces with one that is not so.
             Liners: |error| of thickness_mean of true walls of 4 px and more. Bonds: |error| of offset; gaps of
             5 degrees and more, found (class bond gap) and sized within 2 degrees. braid_angle: within 3
-            degrees where it is above 30 and the wire 12 px and more. Tilt above 10 degrees within 1.5;
+            degrees where it is above 30 and the wire 12 px and more. Lengthwise: |error| of pitch against
+            the least-squares pitch of the true centres, of the least covers against the wall's true long
+            edges (rows_truth.py). Tilt above 10 degrees within 1.5;
             false alarms: `oblique cut` on faces without tilt. Classes: told regions on something true
             with its class or `doubtful`.
 seconds     Wall time a face, median and 95th percentile, and CPU time, from runs.json.
@@ -100,6 +102,8 @@ ROWS = [
     ("gap_recall", "bond gaps of 5 deg and more found", {"built-hard": 0.98}, "%", True),
     ("gap_sized", "of these sized within 2 deg", {"built-hard": 0.98}, "%", True),
     ("braid_angle_right", "braid angles within 3 deg", {}, "%", True),
+    ("pitch_median", "pitch of turns lengthwise, median error (px)", {}, "px", False),
+    ("cover_median", "least covers lengthwise, median error (px)", {}, "px", False),
     ("tilt_right", "tilts above 10 deg within 1.5 deg", {}, "%", True),
     ("tilt_alarms", "upright faces called oblique", {"built-hard": 0.05}, "%", False),
     ("class_right", "regions with the right class", {"built-hard": 0.90}, "%", True),
@@ -202,6 +206,8 @@ def built_statistics(faces, values):
         "gap_recall": ratio(sum(g["found"] for g in gaps), sum(g["true"] for g in gaps)),
         "gap_sized": ratio(sum(abs(e) <= 2 for e in sizes), len(sizes)),
         "braid_angle_right": ratio(sum(e <= 3 for e in angles), len(angles)),
+        "pitch_median": median_told(errors("pitch", "wires")),
+        "cover_median": median_told(errors("outer_cover", "wires") + errors("inner_cover", "wires")),
         "tilt_right": ratio(sum(e is not None and abs(e) <= 1.5 for e in tilted), len(tilted)),
         "tilt_alarms": ratio(sum(upright), len(upright)),
         "class_right": ratio(sum(b["classes"]["right"] for b in built),
