@@ -75,8 +75,8 @@ struct SettledContour {
   double u_arc_px = 0;
   double arc_length_px = 0;
   double noise_length_px = 0;
-  double contrast = 0;     // |polymer - void|, full scale, as pictured
-  double misfit = 0;       // rms of pooled profile against the model / contrast
+  double contrast = 0;  // |polymer - void|, full scale, as pictured
+  double misfit = 0;    // rms of pooled profile against the model / contrast
   std::string doubt;
 };
 
