@@ -69,6 +69,7 @@ std::vector<Finding> Analyse(const Section& section, const Design* design,
   analyse::FindCollapse(reader, findings);
   analyse::FindSolids(reader, findings);
   analyse::FindVoids(reader, findings);
+  analyse::FindLayers(reader, findings);
   analyse::FindPattern(reader, findings);
   // The gravest first; within a severity the order above.
   std::stable_sort(findings.begin(), findings.end(), [](const Finding& a, const Finding& b) {

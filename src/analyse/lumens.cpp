@@ -53,8 +53,8 @@ void FindCollapse(const Reader& reader, std::vector<Finding>& out) {
 
 void FindVoids(const Reader& reader, std::vector<Finding>& out) {
   for (const Void& hole : reader.section.voids) {
-    const bool counts = hole.kind == VoidClass::kVoid || hole.kind == VoidClass::kBondGap ||
-                        hole.kind == VoidClass::kLinerGap;
+    // Gaps of bonds and liners have findings of their own.
+    const bool counts = hole.kind == VoidClass::kVoid;
     const bool dirt = hole.kind == VoidClass::kDebris || hole.kind == VoidClass::kChip;
     if (!counts && !dirt) continue;
     Finding f;

@@ -46,6 +46,7 @@ std::vector<Names> MeasuredPairs(const Reader& reader);
 void FindCollapse(const Reader& reader, std::vector<Finding>& out);
 void FindSolids(const Reader& reader, std::vector<Finding>& out);  // septa, walls, crosstalk
 void FindVoids(const Reader& reader, std::vector<Finding>& out);
+void FindLayers(const Reader& reader, std::vector<Finding>& out);   // liners, bonds
 void FindPattern(const Reader& reader, std::vector<Finding>& out);  // off-centre lumens
 void FindPicture(const Reader& reader, std::vector<Finding>& out);  // cut, frame, part, image
 

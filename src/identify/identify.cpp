@@ -8,6 +8,7 @@
 #include "cutface/edge.h"
 #include "cutface/stats.h"
 #include "identify/assemble.h"
+#include "identify/gaps.h"
 #include "identify/layers.h"
 #include "identify/lengthwise.h"
 #include "identify/names.h"
@@ -79,9 +80,11 @@ Plan MakePlan(const Micrograph& micrograph, const FaceTones& tones, const Pose& 
     EdgeInput input;
     input.start = Retraced(micrograph, lumen.contour, reach, -SignOf(lumen.step));
     input.expected_step = -lumen.step;
-    input.layered = std::any_of(lumen.lumens.begin(), lumen.lumens.end(), [&](int k) {
+    const bool lined = std::any_of(lumen.lumens.begin(), lumen.lumens.end(), [&](int k) {
       return plane.lumens[static_cast<std::size_t>(k)].liner_thickness_um.has_value();
     });
+    // A liner that was traced is told apart as a neighbour; one that was not passes for a rim.
+    input.layered = lined && layers.LinerOf(lumen) == nullptr;
     if (const LinerPath* liner = layers.LinerOf(lumen)) {
       input.start = liner->bore;
       input.expected_step = liner->bore_step;
@@ -230,6 +233,7 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
   Section section = AssembleSection(settled, plan.lumens, plan.voids, regions.missing, pose, tones,
                                     scale, micrograph, plane);
   AssembleLayers(settled, plan.layers, scale, plane, section);
+  FindLayerGaps(micrograph, tones, scale, plane, section);
   if (plane.kind == "lengthwise")
     TraceLengthwise(micrograph, pose, tones, scale, plane, std::move(metal), section);
   FillPlacement(pose, placed->name_margin, scale, plane, section, section.placement);

@@ -208,13 +208,14 @@ bool Covers(const Characteristic& c, const Finding& f) {
 
 // What nobody looks for must not pass because nobody found it.
 std::string NotLookedFor(const std::string& finding, const SectionDesign& plane,
-                         const Section* section) {
+                         std::span<const Measurement> measurements, const Section* section) {
   static constexpr std::string_view kLookedFor[] = {
       "collapsed lumen",   "thin septum", "broken septum",
       "thin wall",         "crosstalk",   "void",
       "oblique cut",       "mirrored",    "poor image",
       "off-centre lumens", "wrong part",  "cut off by the frame",
-      "squashed"};
+      "squashed",          "liner gap",   "starved bond",
+      "off-centre bond",   "uneven bond"};
   if (std::find(std::begin(kLookedFor), std::end(kLookedFor), finding) == std::end(kLookedFor)) {
     return fmt::format("{} is not looked for by this version", finding);
   }
@@ -224,16 +225,35 @@ std::string NotLookedFor(const std::string& finding, const SectionDesign& plane,
         "{} cannot be ruled out: it takes a whole outline and one more whole feature to tell",
         finding);
   }
-  const bool lined =
-      std::any_of(plane.lumens.begin(), plane.lumens.end(),
-                  [](const LumenDesign& l) { return l.liner_thickness_um.has_value(); });
-  const bool layered =
-      lined || !plane.rings.empty() || !plane.wires.empty() || !plane.fibres.empty();
-  if (layered && (finding == "void" || finding == "crosstalk")) {
+  const bool wired = !plane.wires.empty() || !plane.fibres.empty();
+  const bool layered = wired || (!plane.rings.empty() && !plane.bond);
+  const bool holes = finding == "void" || finding == "crosstalk";
+  if ((layered && holes) || (wired && finding == "liner gap")) {
     return fmt::format(
         "gaps along liners, rings and wires are not told by this version: {} cannot be "
         "ruled out",
         finding);
+  }
+  // Where a layer's edge was not found or is doubtful, its gaps and its evenness are not told.
+  const auto missing = [&](const std::vector<std::string>& of,
+                           std::string_view word) -> std::string {
+    const Measurement* m = FindMeasurement(measurements, of, word);
+    if (m != nullptr && m->state == Measurement::State::kMeasured && m->grade == "clean") return "";
+    const std::string why = m == nullptr || m->reason.empty() ? "doubtful" : m->reason;
+    return fmt::format("{} of {}: {}; {} cannot be ruled out", word, Joined(of), why, finding);
+  };
+  if (holes || finding == "liner gap") {
+    for (const LumenDesign& lumen : plane.lumens) {
+      if (!lumen.liner_thickness_um) continue;
+      if (std::string why = missing({lumen.name + "/liner"}, "thickness_mean"); !why.empty())
+        return why;
+    }
+  }
+  if (holes || finding.ends_with("bond")) {
+    if (!plane.bond) return holes ? "" : fmt::format("the drawing has no bond for {}", finding);
+    for (const std::string& ring : {plane.bond->sleeve, plane.bond->adhesive}) {
+      if (std::string why = missing({ring}, "thickness_mean"); !why.empty()) return why;
+    }
   }
   return "";
 }
@@ -266,7 +286,7 @@ void JudgeFinding(const Characteristic& c, const SectionDesign& plane,
     row.reason = fmt::format("the picture would not have shown {}", c.finding);
     return;
   }
-  row.reason = NotLookedFor(c.finding, plane, section);
+  row.reason = NotLookedFor(c.finding, plane, measurements, section);
   if (!row.reason.empty()) {
     row.verdict = Verdict::kNotMeasured;
     row.actual.reset();
@@ -301,6 +321,11 @@ bool QuantityCovers(const Characteristic& c, const Finding& f) {
                                        Pair{"collapsed lumen", "inscribed_ratio"},
                                        Pair{"collapsed lumen", "inscribed_diameter"},
                                        Pair{"collapsed lumen", "go_pin"},
+                                       Pair{"liner gap", "longest_gap"},
+                                       Pair{"starved bond", "bonded_arc"},
+                                       Pair{"starved bond", "longest_gap"},
+                                       Pair{"off-centre bond", "offset"},
+                                       Pair{"off-centre bond", "runout"},
                                        Pair{"void", "largest"},
                                        Pair{"void", "longest"},
                                        Pair{"void", "void_count"},
@@ -308,6 +333,7 @@ bool QuantityCovers(const Characteristic& c, const Finding& f) {
   for (const Pair& pair : kSame) {
     if (pair.first != f.kind || pair.second != c.quantity) continue;
     if (f.kind == "void") return c.of == std::vector<std::string>{"voids"};
+    if (f.kind == "liner gap") return c.of == std::vector<std::string>{f.where[0] + "/liner"};
     return SameOf(c.of, f.where) ||
            (c.of.size() == 1 && !f.where.empty() && c.of[0] == f.where[0] &&
             (f.where.size() == 1 || f.where[1] == "outline"));

@@ -178,7 +178,8 @@ class Worker {
         options_(options),
         asked_{plane},
         pins_(design != nullptr ? design->pins : PinSeries{}),
-        bench_(face, section, plane, {options.brute_force, options.draws > 0}),
+        bench_(face, section, plane,
+               {options.brute_force, options.draws > 0, scale.mean_pitch_um()}),
         drawn_(DrawFace(bench_, scale, options)) {}
 
   std::vector<Measurement> All() {
@@ -268,10 +269,12 @@ class Worker {
     if (section_.placement.stretch_kind == StretchKind::kSquashed && row.unit == "um")
       rules.unseen = m.raw * std::sqrt(section_.placement.stretch);
     VoidRules(target, word, rules);
+    GapRules(target, word, rules);
     const double void_u = rules.extra_u;
     const double bias_u = rules.correct_bias ? kBiasDoubt * std::abs(spread.bias) : 0.0;
     rules.extra_u = std::hypot(void_u, bias_u);
     SetInterval(m, spread, rules);
+    if (word.word == "bonded_arc") m.hi = std::min(m.hi, 360.0);
     if (row.circular)
       m.value = m.value >= 360 ? m.value - 360 : m.value < 0 ? m.value + 360 : m.value;
 
@@ -290,7 +293,10 @@ class Worker {
       m.budget.push_back({"floor", m.u});
     }
     if (rules.over_reading > 0) {
-      m.budget.push_back({"stretched face (limits only)", rules.over_reading / std::sqrt(3.0)});
+      const bool gap = (word.needs & kNeedsClockGaps) != 0;
+      m.budget.push_back(
+          {gap ? "gaps too short to be seen (lower limit only)" : "stretched face (limits only)",
+           rules.over_reading / std::sqrt(3.0)});
     }
     if (row.kind == QuantityKind::kLeast && m.value > m.raw) {
       m.budget.push_back({"bias correction (lower limit only)", m.value - m.raw});
@@ -361,6 +367,21 @@ class Worker {
       }
       rules.extra_u = std::sqrt(squares) / body;
       rules.unseen = std::numbers::pi / 4 * seen * seen / body;
+    }
+  }
+
+  // Ends of gaps by the clock; short ones may have been overlooked.
+  void GapRules(const Target& target, const Word& word, IntervalRules& rules) const {
+    if ((word.needs & kNeedsClockGaps) == 0) return;
+    const ClockGaps& gaps = target.kind == QuantityOf::kBond
+                                ? bench_.bond_gaps()
+                                : bench_.layer_gaps()[static_cast<std::size_t>(target.layer)];
+    if (word.word == "longest_gap") {
+      rules.extra_u = gaps.count > 0 ? std::sqrt(2.0) * gaps.u_end_deg : 0;
+      rules.unseen = gaps.unseen_deg;
+    } else {
+      rules.extra_u = std::sqrt(2.0 * gaps.count) * gaps.u_end_deg;
+      rules.over_reading = gaps.unseen_deg;
     }
   }
 

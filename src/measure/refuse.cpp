@@ -150,6 +150,23 @@ Refusal Refuse(const Bench& bench, const Target& target, const Word& word) {
   if (bench.nominals().layered && (target.kind == QuantityOf::kVoids || has(kNeedsPath))) {
     return {true, "gaps along liners, rings and wires are not told by this version"};
   }
+  if (target.kind == QuantityOf::kVoids || has(kNeedsPath)) {
+    // Where a layer's edge was not found, a gap along it would not have been either.
+    for (const Layer& layer : bench.face().layers) {
+      for (int edge : {layer.inner, layer.outer}) {
+        if (edge < 0 || FeatureOf(bench, edge).kind != Feature::Kind::kLayer) continue;
+        if (std::string reason = PartReason(bench, edge, true); !reason.empty())
+          return {true, "gaps along " + layer.name + " cannot be told: " + reason};
+      }
+    }
+  }
+  if (has(kNeedsClockGaps)) {
+    const ClockGaps& gaps = target.kind == QuantityOf::kBond
+                                ? bench.bond_gaps()
+                                : bench.layer_gaps()[static_cast<std::size_t>(target.layer)];
+    if (gaps.told) return {};
+    return {true, "gaps along " + target.of[0] + " are not told by this version"};
+  }
   if (target.layer >= 0) return RefuseLayer(bench, target, word);
   if (target.kind == QuantityOf::kLumen && has(kNeedsOutline)) {
     const auto& nominal = bench.nominals().lumens[static_cast<std::size_t>(target.first)];

@@ -40,10 +40,7 @@ Nominals PrepareNominals(const Face& face, const Section& section, const Section
   }
   nominals.known = true;
   nominals.wired = !plane->wires.empty() || !plane->fibres.empty();
-  nominals.layered = nominals.wired || !plane->rings.empty() ||
-                     std::any_of(plane->lumens.begin(), plane->lumens.end(), [](const auto& lumen) {
-                       return lumen.liner_thickness_um.has_value();
-                     });
+  nominals.layered = nominals.wired || (!plane->rings.empty() && !plane->bond);
   nominals.rotation = section.placement.rotation_rad;
   nominals.mirrored = section.placement.mirrored;
   const auto centroid = [](const Shape& shape) { return Centroid<FrameUm>(shape.contour); };
@@ -108,6 +105,11 @@ Bench::Bench(Face& face, const Section& section, const SectionDesign* plane,
     if (options.draws) layers_.back().Prepare(face_);
     raw_.layers.push_back(layers_.back().raw());
   }
+  for (const Layer& layer : face_.layers) {
+    layer_gaps_.push_back(plane != nullptr ? LayerGaps(face_, layer, *plane, options.pitch_um)
+                                           : ClockGaps{});
+  }
+  if (plane != nullptr) bond_gaps_ = BondGaps(face_, *plane, options.pitch_um);
   SetDatum(raw_);
 }
 

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "cutface/design.h"
+#include "measure/clock_gaps.h"
 #include "measure/draws.h"
 #include "measure/extremes.h"
 #include "measure/face.h"
@@ -63,13 +64,14 @@ struct Nominals {
   bool mirrored = false;
   std::string no_datum;  // "" or why there is no datum frame
   bool wired = false;    // the drawing has wires or fibres in the body
-  bool layered = false;  // or rings or liners: gaps along them are not told yet
+  bool layered = false;  // or rings that are no bond's: gaps along them are not told yet
 };
 Nominals PrepareNominals(const Face& face, const Section& section, const SectionDesign* plane);
 
 struct BenchOptions {
   bool brute_force = false;
   bool draws = true;
+  double pitch_um = 1;  // of the picture, for what can be seen
 };
 
 class Bench {
@@ -82,6 +84,8 @@ class Bench {
   const std::vector<Gap>& gaps() const { return gaps_; }
   const std::vector<ShapePlaces>& places() const { return places_; }
   const std::vector<LayerGauge>& layers() const { return layers_; }
+  const ClockGaps& bond_gaps() const { return bond_gaps_; }
+  const std::vector<ClockGaps>& layer_gaps() const { return layer_gaps_; }  // per layer
   // Between two lumens' polymer: from liner to liner, from the bore where there is none.
   int FindPolymerGap(int first, int second) const;
   int FindGap(int first, int second) const;  // index of the gap, either order; -1 when not searched
@@ -107,6 +111,8 @@ class Bench {
   std::vector<std::vector<int>> gap_table_;
   std::vector<ShapePlaces> places_;
   std::vector<LayerGauge> layers_;
+  ClockGaps bond_gaps_;
+  std::vector<ClockGaps> layer_gaps_;
   Snapshot raw_;
   struct Warm {
     Contacts zone, inscribed;

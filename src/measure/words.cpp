@@ -277,6 +277,14 @@ std::vector<PointUm> AtCentres(const Reader& r, const Target& t) {
           r.now.shapes[static_cast<std::size_t>(t.second)].circle_centre};
 }
 
+const ClockGaps& GapsOf(const Reader& r, const Target& t) {
+  return t.kind == Of::kBond ? r.bench.bond_gaps()
+                             : r.bench.layer_gaps()[static_cast<std::size_t>(t.layer)];
+}
+double LongestGap(const Reader& r, const Target& t) { return GapsOf(r, t).longest_deg; }
+double BondedArc(const Reader& r, const Target& t) { return 360 - GapsOf(r, t).total_deg; }
+std::vector<PointUm> AtLongestGap(const Reader& r, const Target& t) { return GapsOf(r, t).ends; }
+
 double LeastPolymer(const Reader& r, const Target& t) {
   const int g = r.bench.FindPolymerGap(t.first, t.second);
   return std::max(0.0, r.now.gaps[static_cast<std::size_t>(g)]);
@@ -342,9 +350,12 @@ constexpr std::array kWords = {
     Word{"eccentricity", Of::kRing, kNeedsWhole | kNeedsLeastPlace | kNeedsGreatestPlace,
          Eccentricity, AtBothThicknesses},
     Word{"runout", Of::kRing, kNeedsWhole, Runout, AtCentres},
+    Word{"longest_gap", Of::kRing, kNeedsClockGaps, LongestGap, AtLongestGap},
 
     Word{"offset", Of::kBond, kNeedsWhole, CentresApart, AtCentres},
     Word{"runout", Of::kBond, kNeedsWhole, Runout, AtCentres},
+    Word{"bonded_arc", Of::kBond, kNeedsClockGaps, BondedArc, nullptr},
+    Word{"longest_gap", Of::kBond, kNeedsClockGaps, LongestGap, AtLongestGap},
 };
 
 }  // namespace

@@ -38,6 +38,7 @@ enum Need : unsigned {
   kNeedsPath = 128,        // a way through solid and voids whose ligaments end on measured edges
   kNeedsLeastPlace = 512,  // the thinnest place of a layer on edges that were seen
   kNeedsGreatestPlace = 1024,  // the thickest one
+  kNeedsClockGaps = 2048,      // gaps along the layer are looked for
   kLengthened = 256,           // no need: the contour's length enters, which noise biases
 };
 

@@ -188,11 +188,12 @@ std::string ArtefactsText(const BuiltPart& part, const PhantomEffects& effects) 
 }
 
 std::string BondText(const BuiltPart& part) {
-  const ContourPx* shaft = nullptr;
+  const ContourPx *shaft = nullptr, *around = nullptr;
   for (const BuiltRing& ring : part.inserts.rings) {
     if (ring.name == part.inserts.adhesive) shaft = &ring.inner;
+    if (ring.name == part.inserts.sleeve) around = &ring.inner;
   }
-  if (shaft == nullptr) return "";
+  if (shaft == nullptr || around == nullptr) return "";
   double bare = 0, longest = 0;
   for (const BuiltArtefact& artefact : part.inserts.artefacts) {
     if (artefact.kind != "bond gap") continue;
@@ -200,8 +201,7 @@ std::string BondText(const BuiltPart& part) {
     bare += span.to - span.from;
     longest = std::max(longest, span.to - span.from);
   }
-  const PointPx inner = LeastSquaresDisc(*shaft).centre,
-                outer = LeastSquaresDisc(part.outline).centre;
+  const PointPx inner = LeastSquaresDisc(*shaft).centre, outer = LeastSquaresDisc(*around).centre;
   Json bond;
   bond["adhesive"] = part.inserts.adhesive;
   bond["sleeve"] = part.inserts.sleeve;

@@ -217,5 +217,36 @@ TEST(Analyse, FilledLumenIsANote) {
   EXPECT_EQ(shaft.Find(all, "filled lumen")->severity, Severity::kLow);
 }
 
+TEST(Analyse, AStarvedOffCentreBondIsTold) {
+  Shaft shaft;
+  shaft.section.lumens.clear();
+  shaft.plane.lumens.clear();
+  shaft.section.rings = {{"sleeve", Traced(CirclePoints({0, 0}, 700, 1440))},
+                         {"adhesive", Traced(CirclePoints({30, 0}, 650, 1440))}};
+  shaft.plane.rings = {{"sleeve", CircleShape({0, 0}, 1400)},
+                       {"adhesive", CircleShape({0, 0}, 1300)}};
+  shaft.plane.bond = BondDesign{"adhesive", "sleeve", 5};
+  Void gap = Hole(1, CirclePoints({-650, 0}, 40, 720), VoidClass::kBondGap);
+  shaft.section.voids = {gap};
+  const auto all = shaft.Findings();
+  const Finding* starved = shaft.Find(all, "starved bond");
+  ASSERT_NE(starved, nullptr);
+  // A disc of radius 40 um seen from 680 um away.
+  EXPECT_NEAR(starved->evidence.at("longest_gap_deg"),
+              2 * std::asin(40.0 / 680) * 180 / std::numbers::pi, 0.05);
+  const Finding* off = shaft.Find(all, "off-centre bond");
+  ASSERT_NE(off, nullptr);
+  EXPECT_NEAR(off->evidence.at("offset_um"), 30, 0.1);
+  const Finding* uneven = shaft.Find(all, "uneven bond");
+  ASSERT_NE(uneven, nullptr);
+  EXPECT_NEAR(uneven->evidence.at("thickness_min_um"), 20, 0.3);
+  EXPECT_EQ(shaft.Find(all, "void"), nullptr);
+  shaft.section.voids.clear();
+  shaft.section.rings[1].inner = Traced(CirclePoints({0, 0}, 650, 1440));
+  const auto sound = shaft.Findings();
+  for (const char* kind : {"starved bond", "off-centre bond", "uneven bond"})
+    EXPECT_EQ(shaft.Find(sound, kind), nullptr) << kind;
+}
+
 }  // namespace
 }  // namespace cutface

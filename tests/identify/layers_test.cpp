@@ -105,6 +105,41 @@ TEST_P(LayersInLight, SleeveAndAdhesiveAreFoundBesideEachOther) {
   }
 }
 
+// Degrees under which a contour is seen from a place outside it.
+double SpanSeen(const ContourPx& contour, PointPx about) {
+  const PointPx middle = Centroid(contour) - about;
+  double low = 0, high = 0;
+  for (PointPx p : contour) {
+    const double off = std::atan2(Cross(middle, p - about), Dot(middle, p - about));
+    low = std::min(low, off);
+    high = std::max(high, off);
+  }
+  return (high - low) * 180 / drawings::kPi;
+}
+
+constexpr double kGapError_deg = 0.5;
+
+TEST_P(LayersInLight, StarvedArcsOfABondAreBondGaps) {
+  PhantomOrder order = Order(GetParam());
+  order.bond_gaps_deg = {34, 12, 6};
+  const Looked looked = LookAt(kBond, order, 14);
+  ASSERT_THAT(looked.section, IsOk());
+  std::vector<double> spans;
+  ContourPx shaft = InPx(looked.section->rings[1].inner);
+  for (const Void& v : looked.section->voids) {
+    if (v.kind == VoidClass::kBondGap) spans.push_back(SpanSeen(InPx(v.contour), Centroid(shaft)));
+  }
+  std::sort(spans.rbegin(), spans.rend());
+  ASSERT_EQ(spans.size(), 3u);
+  for (std::size_t k = 0; k < 3; ++k) EXPECT_NEAR(spans[k], order.bond_gaps_deg[k], kGapError_deg);
+}
+
+TEST_P(LayersInLight, AWholeBondHasNoGap) {
+  const Looked looked = LookAt(kBond, Order(GetParam()), 15);
+  ASSERT_THAT(looked.section, IsOk());
+  for (const Void& v : looked.section->voids) EXPECT_NE(v.kind, VoidClass::kBondGap) << v.evidence;
+}
+
 TEST_P(LayersInLight, TheJacketsEdgeDoesNotFollowTheWiresBesideIt) {
   const Looked looked = LookAt(kBraid, Order(GetParam()), 12);
   ASSERT_THAT(looked.section, IsOk());

@@ -277,6 +277,52 @@ TEST(FindingRows, GapsOfALinedPartCannotBeRuledOut) {
   EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kDoesNotConform);
 }
 
+// A drawing of a bond whose adhesive was measured or not.
+Drawing Bonded(std::optional<double> adhesive_um) {
+  Drawing d;
+  d.plane.rings = {{"sleeve", {}}, {"adhesive", {}}};
+  d.plane.bond = BondDesign{"adhesive", "sleeve", 5};
+  Characteristic c;
+  c.finding = "starved bond";
+  d.plane.characteristics = {c};
+  d.Value({"sleeve"}, "thickness_mean", 150, 1);
+  Measurement& m = d.Value({"adhesive"}, "thickness_mean", adhesive_um.value_or(0), 1);
+  if (!adhesive_um) {
+    m.state = Measurement::State::kNotMeasured;
+    m.reason = "no line to be seen";
+  }
+  return d;
+}
+
+TEST(FindingRows, ABondIsStarvedOnlyWhereItsAdhesiveWasSeen) {
+  EXPECT_EQ(Bonded(50).Judged().rows[0].verdict, Verdict::kConforms);
+  const CharacteristicResult unseen = Bonded(std::nullopt).Judged().rows[0];
+  EXPECT_EQ(unseen.verdict, Verdict::kNotMeasured);
+  EXPECT_THAT(unseen.reason, testing::HasSubstr("no line to be seen"));
+  Drawing doubtful = Bonded(50);
+  doubtful.measurements.back().grade = "doubtful";
+  EXPECT_EQ(doubtful.Judged().rows[0].verdict, Verdict::kNotMeasured);
+  Drawing none = Bonded(50);
+  none.plane.bond.reset();
+  EXPECT_EQ(none.Judged().rows[0].verdict, Verdict::kNotMeasured);
+}
+
+TEST(FindingRows, GapsOfALinerBesideWiresCannotBeRuledOut) {
+  Drawing d;
+  Characteristic c;
+  c.finding = "liner gap";
+  d.plane.characteristics = {c};
+  LumenDesign lined;
+  lined.name = "scope";
+  lined.liner_thickness_um = 25;
+  d.plane.lumens = {lined};
+  d.Value({"scope/liner"}, "thickness_mean", 25, 1);
+  d.Value({"scope"}, "area", 1000, 1);
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kConforms);
+  d.plane.wires.emplace_back();
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kNotMeasured);
+}
+
 // --- roll-up -------------------------------------------------------------------------------------
 
 TEST(RollUp, TakesTheWorstRowInTheFixedOrder) {

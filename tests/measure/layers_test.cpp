@@ -126,5 +126,84 @@ TEST(Layers, ABondIsOffByTheDistanceOfItsCentres) {
   EXPECT_NEAR(ValueOf(all, {"adhesive"}, "thickness_min"), 50 - 13, kPolygonSlackUm);
 }
 
+// A closed strip between two radii and two angles (degrees) about a centre.
+Void Strip(VoidClass kind, PointUm centre, double low, double high, double from, double to) {
+  ContourUm points;
+  const int steps = 200;
+  for (int way = 0; way < 2; ++way) {
+    for (int i = 0; i <= steps; ++i) {
+      const double share = static_cast<double>(way == 0 ? i : steps - i) / steps;
+      const double a = (from + share * (to - from)) * faces::kPi / 180;
+      points.push_back(centre + (way == 0 ? high : low) * PointUm{std::cos(a), std::sin(a)});
+    }
+  }
+  Void v;
+  v.kind = kind;
+  v.contour = Traced(points);
+  v.centroid = Centroid(std::span<const PointUm>(points));
+  v.area_um2 = Area(std::span<const PointUm>(points));
+  return v;
+}
+
+struct BondedFace : LinedFace {
+  BondedFace() {
+    section.rings = {{"sleeve", Traced(CirclePoints({0, 0}, 1150, 1440))},
+                     {"adhesive", Traced(CirclePoints({0, 0}, 1100, 1440))}};
+    plane.rings = {{"sleeve", CircleShape({0, 0}, 2300)}, {"adhesive", CircleShape({0, 0}, 2200)}};
+    plane.bond = BondDesign{"adhesive", "sleeve", 5};
+  }
+};
+
+constexpr double kAngleSlackDeg = 0.01;
+
+TEST(ClockGaps, ABondIsBondedWhereNoGapIsWiderThanTheDrawingAllows) {
+  BondedFace face;
+  face.section.voids = {Strip(VoidClass::kBondGap, {}, 1100, 1150, -12, 10),  // over 3 o'clock
+                        Strip(VoidClass::kBondGap, {}, 1110, 1140, 8, 25),    // meets the first
+                        Strip(VoidClass::kBondGap, {}, 1120, 1150, 200, 209),
+                        Strip(VoidClass::kBondGap, {}, 1120, 1123, 100, 140),  // 3 um: allowed
+                        Strip(VoidClass::kVoid, {}, 600, 640, 60, 90)};
+  const auto all = face.Measure();
+  EXPECT_NEAR(ValueOf(all, {"bond"}, "longest_gap"), 37, kAngleSlackDeg);
+  EXPECT_NEAR(ValueOf(all, {"bond"}, "bonded_arc"), 360 - 37 - 9, kAngleSlackDeg);
+  EXPECT_NEAR(ValueOf(all, {"adhesive"}, "longest_gap"), 37, kAngleSlackDeg);
+  EXPECT_NEAR(ValueOf(all, {"scope/liner"}, "longest_gap"), 0, kAngleSlackDeg);
+}
+
+TEST(ClockGaps, AWholeBondMayStillHaveGapsTooShortToBeSeen) {
+  const auto all = BondedFace().Measure({64, 1, 0.0, false});
+  const Measurement* arc = Find(all, {"bond"}, "bonded_arc");
+  ASSERT_NE(arc, nullptr);
+  EXPECT_EQ(arc->value, 360);
+  EXPECT_EQ(arc->hi, 360);
+  EXPECT_LT(arc->lo, 359);
+  EXPECT_GT(Find(all, {"bond"}, "longest_gap")->hi, 1);
+}
+
+TEST(ClockGaps, ALinersGapIsSeenFromItsBore) {
+  LinedFace face;
+  face.section.rings.clear();
+  face.plane.rings.clear();
+  face.section.voids = {Strip(VoidClass::kLinerGap, {0, 5}, 430, 436, 70, 115)};
+  const auto all = face.Measure();
+  // Seen from the bore's centre, 5 um beside the strip's.
+  EXPECT_NEAR(ValueOf(all, {"scope/liner"}, "longest_gap"), 45, 0.6);
+}
+
+TEST(ClockGaps, BesideWiresAndWithoutEdgesTheyAreNotMeasured) {
+  LinedFace wired;
+  wired.section.rings.clear();
+  wired.plane.rings.clear();
+  wired.plane.wires.emplace_back();
+  EXPECT_EQ(Find(wired.Measure(), {"scope/liner"}, "longest_gap")->state,
+            Measurement::State::kNotMeasured);
+  BondedFace bare;
+  bare.section.rings[1].inner = {};
+  bare.section.rings[1].inner.doubt = "no line to be seen";
+  const auto all = bare.Measure();
+  EXPECT_EQ(Find(all, {"bond"}, "bonded_arc")->state, Measurement::State::kNotMeasured);
+  EXPECT_EQ(Find(all, {"voids"}, "longest")->state, Measurement::State::kNotMeasured);
+}
+
 }  // namespace
 }  // namespace cutface

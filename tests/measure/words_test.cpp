@@ -75,9 +75,9 @@ TEST(Words, EveryPlainRowOfTheTableHasExactlyOneFunction) {
   for (const QuantityRow& row : QuantityTable()) {
     const bool plain = row.of == QuantityOf::kOutline || row.of == QuantityOf::kLumen ||
                        row.of == QuantityOf::kLumenPair || row.of == QuantityOf::kVoids;
-    // Gaps along rings and bonds and what needs two planes have no function yet.
-    const bool gap = row.word == "longest_gap" || row.word == "bonded_arc" || row.word == "tilt";
-    const bool layer = (row.of == QuantityOf::kRing || row.of == QuantityOf::kBond) && !gap;
+    // What needs two planes has no function yet.
+    const bool layer =
+        (row.of == QuantityOf::kRing || row.of == QuantityOf::kBond) && row.word != "tilt";
     // The older words of wire layers have no plain function: what they need is not one contour.
     const bool lengthwise = row.of == QuantityOf::kWireLayer &&
                             (row.word.starts_with("pitch") || row.word == "displacement");

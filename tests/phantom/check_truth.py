@@ -160,7 +160,7 @@ def check_built(truth, design, shapes, outline, name):
         near(np.ptp(off), entry["to_deg"] - entry["from_deg"], 0.01, f"{name} {entry['class']} span")
     if "bond" in truth:
         shaft = np.asarray(pairs[truth["bond"]["adhesive"]][0].exterior.coords)
-        rim = np.asarray(outline.exterior.coords)
+        rim = np.asarray(pairs[truth["bond"]["sleeve"]][0].exterior.coords)
         centres = [LinearRing(p).centroid for p in (shaft, rim)]
         near(truth["bond"]["offset_px"], centres[0].distance(centres[1]), 0.1, f"{name} bond offset")
         gaps = [a["to_deg"] - a["from_deg"] for a in truth["artefacts"] if a["class"] == "bond gap"]

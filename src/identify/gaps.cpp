@@ -1,0 +1,482 @@
+#include "identify/gaps.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <opencv2/core.hpp>
+
+#include "cutface/stats.h"
+#include "identify/harmonics.h"
+
+namespace cutface {
+namespace {
+
+constexpr double kTurn = 2 * std::numbers::pi;
+constexpr double kOpenShare = 0.6;      // of the usual tone: darker is open
+constexpr double kLineRoom_px = 2.0;    // beside a seam: its line is no gap
+constexpr double kBeside_px = 6;        // beside an edge: where a layer comes away
+constexpr double kLeastWidth_px = 0.8;  // of a gap that is told
+constexpr double kLeastArc_px = 5;
+constexpr double kLeastArc_deg = 1.5;
+constexpr double kJoin_px = 3;       // gaps nearer to each other are one
+constexpr double kMetalRoom_px = 3;  // beside a drawn wire
+constexpr std::size_t kMostLinerGaps = 3;
+constexpr double kLeastLinerGap_deg = 5;
+constexpr double kEndSigma_px = 0.5;    // of a gap's edges
+constexpr std::size_t kLeastDark = 12;  // samples
+
+// An edge by the clock about a centre inside it: radius at equal angles.
+struct Polar {
+  PointPx centre;
+  std::vector<double> radius;
+  int size() const { return static_cast<int>(radius.size()); }
+  PointPx Way(int k) const {
+    const double a = kTurn * k / size();
+    return {std::cos(a), std::sin(a)};
+  }
+};
+
+ContourPx InPx(const TracedContour& contour, const Scale& scale) {
+  const ContourUm points = contour.Points();
+  return scale.ToPx(std::span<const PointUm>(points));
+}
+
+// REQUIRES: the contour turns about `centre` once (star-shaped); else the radius is that of the
+// outermost crossing.
+Polar PolarOf(const ContourPx& contour, PointPx centre, int size) {
+  Polar polar{centre, std::vector<double>(static_cast<std::size_t>(size), 0)};
+  for (std::size_t i = 0; i < contour.size(); ++i) {
+    const PointPx a = contour[i] - centre, b = contour[(i + 1) % contour.size()] - centre;
+    const double from = std::atan2(a.y, a.x) / kTurn * size;
+    double turn = std::atan2(Cross(a, b), Dot(a, b)) / kTurn * size;
+    const double low = std::min(from, from + turn), high = std::max(from, from + turn);
+    for (int k = static_cast<int>(std::ceil(low)); k <= high; ++k) {
+      const double angle = kTurn * k / size;
+      const PointPx d{std::cos(angle), std::sin(angle)};
+      const double across = Cross(d, b - a);
+      if (std::abs(across) < 1e-12) continue;
+      const double r = Cross(a, b - a) / across;
+      double& out = polar.radius[static_cast<std::size_t>(((k % size) + size) % size)];
+      out = std::max(out, r);
+    }
+  }
+  return polar;
+}
+
+class Reader {
+ public:
+  Reader(const Micrograph& micrograph, const LightField& light)
+      : micrograph_(micrograph), light_(light) {}
+  double operator()(PointPx p) const {
+    const double x = std::clamp(p.x, 0.0, micrograph_.width() - 1.001);
+    const double y = std::clamp(p.y, 0.0, micrograph_.height() - 1.001);
+    const int xi = static_cast<int>(x), yi = static_cast<int>(y);
+    const double fx = x - xi, fy = y - yi;
+    const double tone =
+        (1 - fy) * ((1 - fx) * micrograph_.At(xi, yi) + fx * micrograph_.At(xi + 1, yi)) +
+        fy * ((1 - fx) * micrograph_.At(xi, yi + 1) + fx * micrograph_.At(xi + 1, yi + 1));
+    return tone / light_.At(p.x, p.y);
+  }
+
+ private:
+  const Micrograph& micrograph_;
+  const LightField& light_;
+};
+
+// Open width by the clock, and where it lies.
+struct Open {
+  std::vector<double> width, middle;  // px; middle: radius
+};
+
+// Runs [first, last] of places with width above `least`, cyclic (last may exceed the size).
+std::vector<std::pair<int, int>> Runs(const std::vector<double>& width, double least, int join) {
+  const int n = static_cast<int>(width.size());
+  std::vector<std::pair<int, int>> runs;
+  int start = -1;
+  for (int k = 0; k < n; ++k) {
+    if (width[static_cast<std::size_t>(k)] <= least) start = k;
+  }
+  if (start < 0) return {{0, n - 1}};  // open all around
+  for (int k = start + 1; k <= start + n; ++k) {
+    if (width[static_cast<std::size_t>(k % n)] <= least) continue;
+    if (!runs.empty() && k - runs.back().second <= join) {
+      runs.back().second = k;
+    } else {
+      runs.emplace_back(k, k);
+    }
+  }
+  if (runs.size() > 1 && runs.front().first + n - runs.back().second <= join) {
+    runs.back().second = runs.front().second + n;
+    runs.erase(runs.begin());
+  }
+  return runs;
+}
+
+double Cyclic(const std::vector<double>& v, int k) {
+  const int n = static_cast<int>(v.size());
+  return v[static_cast<std::size_t>(((k % n) + n) % n)];
+}
+
+// Where the width falls to `level`, from inside a run towards its end, in places.
+double CrossingFrom(const std::vector<double>& width, int from, int step, double level) {
+  const int n = static_cast<int>(width.size());
+  for (int k = 0; k < n; ++k) {
+    const double here = Cyclic(width, from + step * k), next = Cyclic(width, from + step * (k + 1));
+    if (next <= level) {
+      const double f = here > next ? std::clamp((here - level) / (here - next), 0.0, 1.0) : 0.0;
+      return from + step * (k + f);
+    }
+  }
+  return from + step * n;
+}
+
+struct GapFound {
+  double from = 0, to = 0;  // places, to > from
+  ContourPx contour;
+  double width_px = 0;
+};
+
+Void AsVoid(const GapFound& gap, VoidClass kind, std::string evidence, const Scale& scale) {
+  Void v;
+  v.kind = kind;
+  ContourPx contour = gap.contour;
+  if (SignedArea(std::span<const PointPx>(contour)) < 0)
+    std::reverse(contour.begin(), contour.end());
+  ContourUm points;
+  for (PointPx p : contour) points.push_back(scale.ToUm(p));
+  const ContourUm normals = OutwardNormals(std::span<const PointUm>(points));
+  const double pitch = scale.mean_pitch_um();
+  for (std::size_t i = 0; i < points.size(); ++i)
+    v.contour.vertices.push_back({points[i], normals[i], kEndSigma_px * pitch});
+  v.contour.noise_length_um = 4 * pitch;
+  v.contour.u_common_um = 0.3 * pitch;
+  v.contour.edge_model = "step";
+  v.centroid = Centroid(std::span<const PointUm>(points));
+  v.area_um2 = Area(std::span<const PointUm>(points));
+  v.u_area_um2 = Perimeter(std::span<const PointUm>(points)) * v.contour.u_common_um;
+  v.evidence = std::move(evidence);
+  return v;
+}
+
+// The gap's outline: `low` and `high` radii at each of its places.
+template <class Low, class High>
+ContourPx Outline(const Polar& about, double from, double to, const Low& low, const High& high) {
+  ContourPx inner, outer;
+  const auto add = [&](double place) {
+    const double a = kTurn * place / about.size();
+    const PointPx way{std::cos(a), std::sin(a)};
+    inner.push_back(about.centre + low(place) * way);
+    outer.push_back(about.centre + high(place) * way);
+  };
+  add(from);
+  for (int k = static_cast<int>(std::ceil(from + 0.3)); k < to - 0.3; ++k) add(k);
+  add(to);
+  outer.insert(outer.end(), inner.rbegin(), inner.rend());
+  return outer;
+}
+
+double Between(const std::vector<double>& v, double place) {
+  const int k = static_cast<int>(std::floor(place));
+  return (1 - (place - k)) * Cyclic(v, k) + (place - k) * Cyclic(v, k + 1);
+}
+
+bool LongEnough(double from, double to, const Polar& polar, double radius) {
+  const double turns = (to - from) / polar.size();
+  return turns * 360 >= kLeastArc_deg && turns * kTurn * radius >= kLeastArc_px;
+}
+
+// Missing adhesive, between the shaft's edge and the sleeve's.
+std::vector<GapFound> GapsBetween(const Reader& tone, const ContourPx& inner,
+                                  const ContourPx& outer, double least_px) {
+  const PointPx centre = Centroid(std::span<const PointPx>(inner));
+  const int n = std::max(360, static_cast<int>(Perimeter(std::span<const PointPx>(inner))));
+  const Polar low = PolarOf(inner, centre, n), high = PolarOf(outer, centre, n);
+  std::vector<std::vector<double>> tones(static_cast<std::size_t>(n));
+  std::vector<double> all;
+  for (int k = 0; k < n; ++k) {
+    const auto at = static_cast<std::size_t>(k);
+    const double thick = high.radius[at] - low.radius[at];
+    const double room = std::min(kLineRoom_px, 0.3 * thick);
+    for (double s = room; s <= thick - room + 1e-9; s += 0.5) {
+      tones[at].push_back(tone(centre + (low.radius[at] + s) * low.Way(k)));
+      all.push_back(tones[at].back());
+    }
+  }
+  if (all.empty()) return {};
+  // Up to half of a bond may be missing: its tone is that of the brighter part.
+  const double solid = Quantile(all, 0.75);
+  std::vector<double> dark;
+  for (double t : all) {
+    if (t < kOpenShare * solid) dark.push_back(t);
+  }
+  if (dark.size() < kLeastDark) return {};
+  const double hole = Quantile(dark, 0.25);
+  std::vector<double> open(static_cast<std::size_t>(n), 0), width(open);
+  for (int k = 0; k < n; ++k) {
+    const auto at = static_cast<std::size_t>(k);
+    for (double t : tones[at]) open[at] += std::clamp((solid - t) / (solid - hole), 0.0, 1.0);
+    open[at] /= std::max<double>(1, static_cast<double>(tones[at].size()));
+    width[at] = open[at] * (high.radius[at] - low.radius[at]);
+  }
+  std::vector<double> smooth(open), smooth_width(width);
+  for (int k = 0; k < n; ++k) {
+    smooth[static_cast<std::size_t>(k)] =
+        (Cyclic(open, k - 1) + Cyclic(open, k) + Cyclic(open, k + 1)) / 3;
+    smooth_width[static_cast<std::size_t>(k)] =
+        (Cyclic(width, k - 1) + Cyclic(width, k) + Cyclic(width, k + 1)) / 3;
+  }
+  std::vector<GapFound> gaps;
+  for (const auto& [first, last] :
+       Runs(smooth_width, std::max(least_px, kLeastWidth_px), static_cast<int>(kJoin_px))) {
+    std::vector<double> inside;
+    for (int k = first; k <= last; ++k) inside.push_back(Cyclic(smooth, k));
+    const double share = Quantile(inside, 0.7);
+    if (share < 0.15) continue;
+    int peak = first;
+    for (int k = first; k <= last; ++k) {
+      if (Cyclic(smooth, k) > Cyclic(smooth, peak)) peak = k;
+    }
+    GapFound gap;
+    int left = first, right = last;
+    while (left < peak && Cyclic(smooth, left) < 0.5 * share) ++left;
+    while (right > peak && Cyclic(smooth, right) < 0.5 * share) --right;
+    gap.from = CrossingFrom(smooth, left, -1, 0.5 * share);
+    gap.to = CrossingFrom(smooth, right, 1, 0.5 * share);
+    if (last - first + 1 >= n) gap.from = first, gap.to = last;
+    if (!LongEnough(gap.from, gap.to, low, low.radius[0])) continue;
+    gap.contour = Outline(
+        low, gap.from, gap.to, [&](double p) { return Between(low.radius, p); },
+        [&](double p) { return Between(high.radius, p); });
+    gap.width_px = share * Between(high.radius, 0.5 * (gap.from + gap.to)) -
+                   share * Between(low.radius, 0.5 * (gap.from + gap.to));
+    gaps.push_back(std::move(gap));
+  }
+  return gaps;
+}
+
+// The open width beside an edge, between `from` and `to` px outside it (by place).
+Open OpenBeside(const Reader& tone, const Polar& base, double from, const std::vector<double>& to) {
+  const int n = base.size();
+  constexpr double kStep = 0.5;
+  const int columns = static_cast<int>((kBeside_px - from) / kStep) + 1;
+  cv::Mat1f tones(n, columns, NAN);
+  for (int k = 0; k < n; ++k) {
+    for (int j = 0; j < columns; ++j) {
+      const double s = from + kStep * j;
+      if (s > to[static_cast<std::size_t>(k)]) break;
+      tones(k, j) = static_cast<float>(
+          tone(base.centre + (base.radius[static_cast<std::size_t>(k)] + s) * base.Way(k)));
+    }
+  }
+  std::vector<double> usual(static_cast<std::size_t>(columns), NAN), dark;
+  for (int j = 0; j < columns; ++j) {
+    std::vector<double> column;
+    for (int k = 0; k < n; ++k) {
+      if (std::isfinite(tones(k, j))) column.push_back(tones(k, j));
+    }
+    // Not along most of the way: nothing is usual there.
+    if (2 * column.size() < static_cast<std::size_t>(n)) continue;
+    usual[static_cast<std::size_t>(j)] = Median(column);
+    for (double t : column) {
+      if (t < kOpenShare * usual[static_cast<std::size_t>(j)]) dark.push_back(t);
+    }
+  }
+  Open open{std::vector<double>(static_cast<std::size_t>(n), 0), base.radius};
+  if (dark.size() < kLeastDark) return open;
+  const double hole = Quantile(dark, 0.1);
+  for (int k = 0; k < n; ++k) {
+    double sum = 0, moment = 0;
+    for (int j = 0; j < columns; ++j) {
+      const double u = usual[static_cast<std::size_t>(j)];
+      if (!std::isfinite(tones(k, j)) || !std::isfinite(u) || u - hole < 0.1) continue;
+      const double share = std::clamp((u - tones(k, j)) / (u - hole), 0.0, 1.0);
+      if (share < 0.08) continue;
+      sum += share * kStep;
+      moment += share * kStep * (from + kStep * j);
+    }
+    open.width[static_cast<std::size_t>(k)] = sum;
+    if (sum > 0) open.middle[static_cast<std::size_t>(k)] += moment / sum;
+  }
+  return open;
+}
+
+std::vector<GapFound> GapsAlong(const Polar& base, const Open& open) {
+  std::vector<double> width(open.width.size());
+  for (int k = 0; k < base.size(); ++k) {
+    double sum = 0;
+    for (int j = -3; j <= 3; ++j) sum += Cyclic(open.width, k + j);
+    width[static_cast<std::size_t>(k)] = sum / 7;
+  }
+  std::vector<GapFound> gaps;
+  for (const auto& [first, last] : Runs(width, kLeastWidth_px, static_cast<int>(2 * kJoin_px))) {
+    std::vector<double> inside;
+    for (int k = first; k <= last; ++k) inside.push_back(Cyclic(width, k));
+    const double full = Quantile(inside, 0.8);
+    int left = first, right = last;
+    const auto taper = [&](int end, int step) {
+      // From where it is 0.8 of full to where it is 0.35, and straight on to nothing.
+      int k = end;
+      const int most = last - first + 1;
+      for (int i = 0; i < most && Cyclic(width, k) < 0.8 * full; ++i) k -= step;
+      const double high = CrossingFrom(width, k, step, 0.8 * full),
+                   low = CrossingFrom(width, k, step, 0.35 * full);
+      const double beyond = 0.35 / 0.45 * std::abs(low - high);
+      return low + step * std::min(beyond, 0.2 * most);
+    };
+    GapFound gap;
+    gap.from = taper(left, -1);
+    gap.to = taper(right, 1);
+    if (last - first + 1 >= base.size()) gap.from = first, gap.to = last;
+    if (!LongEnough(gap.from, gap.to, base, base.radius[0])) continue;
+    if ((gap.to - gap.from) * 360 < kLeastLinerGap_deg * base.size()) continue;
+    const auto half = [&](double p) { return 0.5 * std::max(0.05, Between(width, p)); };
+    gap.contour = Outline(
+        base, gap.from, gap.to, [&](double p) { return Between(open.middle, p) - half(p); },
+        [&](double p) { return Between(open.middle, p) + half(p); });
+    gap.width_px = full;
+    gaps.push_back(std::move(gap));
+  }
+  return gaps;
+}
+
+// How far outside each place of `base` may be looked before drawn wires come.
+std::vector<double> RoomBeside(const Polar& base, const SectionDesign& plane,
+                               const ContourPx& outline, double um_per_px) {
+  std::vector<double> room(base.radius.size(), kBeside_px);
+  if (plane.wires.empty()) return room;
+  const PointPx middle = Centroid(std::span<const PointPx>(outline));
+  double inner = 1e9;
+  for (const WireLayerDesign& layer : plane.wires) {
+    const double metal = layer.round_um  ? *layer.round_um
+                         : layer.flat_um ? layer.flat_um->first
+                                         : 0;
+    for (double d : layer.on_diameters_um)
+      inner = std::min(inner, 0.5 * (d - metal) / um_per_px - kMetalRoom_px);
+  }
+  for (int k = 0; k < base.size(); ++k) {
+    const auto at = static_cast<std::size_t>(k);
+    const PointPx p = base.centre + base.radius[at] * base.Way(k);
+    room[at] = std::min(kBeside_px, inner - Distance(p, middle));
+  }
+  return room;
+}
+
+class Finder {
+ public:
+  Finder(const Micrograph& micrograph, const FaceTones& tones, const Scale& scale,
+         const SectionDesign& plane, Section& section)
+      : tone_(micrograph, tones.light), scale_(scale), plane_(plane), section_(section) {}
+
+  void Run() {
+    if (!section_.outline || section_.outline->vertices.empty()) return;
+    outline_ = InPx(*section_.outline, scale_);
+    if (plane_.bond) Bond();
+    for (LinerTrace& liner : section_.liners) Liner(liner);
+    if (!found_.empty()) Merge();
+  }
+
+ private:
+  const TracedContour* RingEdge(const std::string& name) const {
+    for (const RingTrace& ring : section_.rings) {
+      if (ring.name == name && !ring.inner.vertices.empty()) return &ring.inner;
+    }
+    return nullptr;
+  }
+
+  void Bond() {
+    const TracedContour *sleeve = RingEdge(plane_.bond->sleeve),
+                        *shaft = RingEdge(plane_.bond->adhesive);
+    if (sleeve == nullptr || shaft == nullptr) return;
+    const double pitch = scale_.mean_pitch_um();
+    for (GapFound& gap : GapsBetween(tone_, InPx(*shaft, scale_), InPx(*sleeve, scale_),
+                                     plane_.bond->gap_um / pitch)) {
+      found_.push_back(AsVoid(gap, VoidClass::kBondGap,
+                              fmt::format("{} is missing over {:.1f} px of its thickness",
+                                          plane_.bond->adhesive, gap.width_px),
+                              scale_));
+    }
+  }
+
+  void Liner(LinerTrace& liner) {
+    const LumenTrace* lumen = section_.FindLumen(liner.lumen);
+    if (lumen == nullptr || lumen->names.size() != 1 || lumen->bore.vertices.size() < 12) return;
+    if (liner.outer.vertices.size() < 12 || !liner.outer.whole || !lumen->bore.whole) return;
+    // Beside an edge that is not its own everything looks like a gap.
+    if (!liner.outer.doubt.empty() || !lumen->bore.doubt.empty()) return;
+    const ContourPx bore = InPx(lumen->bore, scale_), outer = InPx(liner.outer, scale_);
+    const PointPx centre = Centroid(std::span<const PointPx>(bore));
+    const int n =
+        std::clamp(static_cast<int>(Perimeter(std::span<const PointPx>(outer))), 180, 2400);
+    const Polar inner = PolarOf(bore, centre, n);
+    Polar base = PolarOf(outer, centre, n);
+    std::vector<HarmonicSample> samples;
+    for (int k = 0; k < n; k += 2) {
+      const auto at = static_cast<std::size_t>(k);
+      samples.push_back({static_cast<double>(k) / n, base.radius[at] - inner.radius[at], 0.25});
+    }
+    const int orders[] = {1, 2, 3};
+    const Harmonics wall = BestHarmonics(samples, orders);
+    for (int k = 0; k < n; ++k) {
+      const auto at = static_cast<std::size_t>(k);
+      base.radius[at] = inner.radius[at] + wall.At(static_cast<double>(k) / n);
+    }
+    const std::vector<double> room = RoomBeside(base, plane_, outline_, scale_.mean_pitch_um());
+    const Open open = OpenBeside(tone_, base, -0.5, room);
+    std::vector<GapFound> gaps = GapsAlong(base, open);
+    // A liner comes away in one or two places; more are texture, metal or a wrong edge.
+    if (gaps.size() > kMostLinerGaps) return;
+    for (GapFound& gap : gaps) {
+      PassUnder(base, gap, liner.outer);
+      found_.push_back(AsVoid(
+          gap, VoidClass::kLinerGap,
+          fmt::format("lies along the liner of {}, {:.1f} px wide", liner.lumen, gap.width_px),
+          scale_));
+    }
+  }
+
+  // What the edge room settled in the gap is the gap's far side, or between: the liner ends before.
+  void PassUnder(const Polar& base, const GapFound& gap, TracedContour& outer) const {
+    for (ContourVertex& v : outer.vertices) {
+      const PointPx d = scale_.ToPx(v.at) - base.centre;
+      double place = std::atan2(d.y, d.x) / kTurn * base.size();
+      while (place < gap.from - 3) place += base.size();
+      if (place > gap.to + 3) continue;
+      v.at = scale_.ToUm(base.centre + (Between(base.radius, place) / Norm(d)) * d);
+      v.sigma_um = std::max(v.sigma_um, kEndSigma_px * scale_.mean_pitch_um());
+      v.state = VertexState::kBridged;
+    }
+  }
+
+  // The gaps in place of voids on the same places.
+  void Merge() {
+    std::erase_if(section_.voids, [&](const Void& v) {
+      const ContourUm mine = v.contour.Points();
+      return std::any_of(found_.begin(), found_.end(), [&](const Void& gap) {
+        const ContourUm other = gap.contour.Points();
+        return IntersectionArea(std::span<const PointUm>(mine), std::span<const PointUm>(other)) >
+               0.3 * std::min(v.area_um2, gap.area_um2);
+      });
+    });
+    for (Void& gap : found_) section_.voids.push_back(std::move(gap));
+    int no = 0;
+    for (Void& v : section_.voids) v.no = ++no;
+  }
+
+  Reader tone_;
+  const Scale& scale_;
+  const SectionDesign& plane_;
+  Section& section_;
+  ContourPx outline_;
+  std::vector<Void> found_;
+};
+
+}  // namespace
+
+void FindLayerGaps(const Micrograph& micrograph, const FaceTones& tones, const Scale& scale,
+                   const SectionDesign& plane, Section& section) {
+  if (plane.bond || !section.liners.empty()) Finder(micrograph, tones, scale, plane, section).Run();
+}
+
+}  // namespace cutface
