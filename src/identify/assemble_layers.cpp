@@ -7,9 +7,13 @@
 namespace cutface {
 namespace {
 
-constexpr double kLeastBlurs = 1.2;  // of a liner's thickness: below, only thickness x contrast
-constexpr double kLeastShare = 0.4;  // of the mean thickness
-constexpr double kMostUnseen = 0.5;  // of an edge between solids
+constexpr double kLeastBlurs = 1.2;     // of a liner's thickness: below, only thickness x contrast
+constexpr double kLeastShare = 0.4;     // of the mean thickness
+constexpr double kMostCommon_px = 0.5;  // u of a whole bore beside a liner
+constexpr double kMostUnlike = 0.3;     // of a liner's mean thickness against the drawn one
+constexpr double kMostWander_px = 0.4;  // of a ring's edge about its lowest harmonics
+constexpr double kSoftSeam = 1.5;       // against the picture's blur
+constexpr double kMostUnseen = 0.5;     // of an edge between solids
 
 double UnseenShare(const SettledContour& c) {
   std::size_t unseen = 0;
@@ -37,6 +41,28 @@ double MeanGap(const TracedContour& inner, const TracedContour& outer) {
   if (a.size() < 6 || b.size() < 6) return 0;
   return (Area(std::span<const PointUm>(b)) - Area(std::span<const PointUm>(a))) /
          (0.5 * (Perimeter(std::span<const PointUm>(a)) + Perimeter(std::span<const PointUm>(b))));
+}
+
+// Two edges so near each other share their light: what is known of them to half a pixel only, or
+// what is far from the drawn thickness, may be another edge.
+void DoubtLinedBore(double drawn_um, double pitch_um, TracedContour& bore, TracedContour& outer) {
+  if (bore.vertices.size() < 6) return;
+  const auto doubt = [](TracedContour& contour, const std::string& why) {
+    if (contour.doubt.empty() && !contour.vertices.empty()) contour.doubt = why;
+  };
+  if (bore.u_common_um > kMostCommon_px * pitch_um) {
+    doubt(bore, fmt::format("the picture tells the place of this edge to {:.1f} px only",
+                            bore.u_common_um / pitch_um));
+  }
+  const double wall = MeanGap(bore, outer);
+  if (wall > 0 && std::abs(wall / drawn_um - 1) > kMostUnlike) {
+    const std::string why = fmt::format(
+        "the liner seems {:.1f} um thick, drawn are {:.1f}: one of its edges may be "
+        "another",
+        wall, drawn_um);
+    doubt(bore, why);
+    doubt(outer, why);
+  }
 }
 
 // Edges of one liner that nearly touch somewhere: one of them has left its own edge there.
@@ -105,6 +131,9 @@ void AssembleLayers(const SettledFace& settled, const LayerPlan& layers, const S
       }
     }
     if (bore != nullptr && !liner.outer.vertices.empty()) DoubtThinPlaces(bore->bore, liner.outer);
+    if (bore != nullptr)
+      DoubtLinedBore(*plane.lumens[path.lumen].liner_thickness_um, scale.mean_pitch_um(),
+                     bore->bore, liner.outer);
     // Where the liner was not told, the bore's contour may be its outer edge.
     if (liner.outer.vertices.empty() && bore != nullptr && bore->bore.doubt.empty() &&
         !bore->bore.vertices.empty()) {
@@ -118,7 +147,16 @@ void AssembleLayers(const SettledFace& settled, const LayerPlan& layers, const S
     RingTrace ring;
     ring.name = plane.rings[path.ring].name;
     const std::string what = "the inner edge of " + ring.name;
-    ring.inner = path.contour.empty() ? Missing(path.why) : RingEdge(path.seam, scale, what);
+    Seam seam = path.seam;
+    if (!path.contour.empty()) Recentre(settled.blur_px, seam);
+    ring.inner = path.contour.empty() ? Missing(path.why) : RingEdge(seam, scale, what);
+    if (seam.wander_px > kMostWander_px && ring.inner.doubt.empty()) {
+      ring.inner.doubt =
+          fmt::format("{} wanders by {:.1f} px: a gap along it, or parts of another edge", what,
+                      seam.wander_px);
+    }
+    if (seam.blur_px > kSoftSeam * settled.blur_px + 0.3 && ring.inner.doubt.empty())
+      ring.inner.doubt = what + " is softer than the picture's edges";
     section.rings.push_back(std::move(ring));
   }
 }

@@ -28,6 +28,8 @@ constexpr double kMostShift_px = 1.5;  // of one match
 constexpr double kSeenSigma_px = 1.2;  // of a stretch that was seen
 constexpr double kModelDoubt_px =
     0.05;  // of the place in a pooled profile: it follows no model quite
+constexpr double kSampling_px2 = 0.2;   // variance
+constexpr double kProfileFloor = 0.01;  // of step and line
 constexpr int kOrders[] = {3, 5, 8, 12, 18, 26};
 
 struct Placing {
@@ -306,6 +308,10 @@ Seam Settled(const Strip& s, const Placing& circle) {
     return seam;
   }
   const Middle middle = MiddleOf(t, n * kBin_px / s.ribbon.step);
+  seam.profile = t.tone;
+  seam.profile_noise = t.noise;
+  seam.samples_per_bin = n * kBin_px / s.ribbon.step;
+  seam.profile_at = middle.at;
   seam.step = middle.step;
   seam.line = middle.line;
   seam.blur_px = middle.blur;
@@ -325,11 +331,49 @@ Seam Settled(const Strip& s, const Placing& circle) {
     p.seen = seen[at] != 0;
     seam.places.push_back(p);
   }
+  const Harmonics plain(samples, 4);
+  double square = 0;
+  for (int i = 0; i < n; ++i) {
+    const double turn = static_cast<double>(i) / n;
+    square += std::pow(fit.At(turn) - plain.At(turn), 2) / n;
+  }
+  seam.wander_px = std::sqrt(square);
   seam.length_px = Perimeter(std::span<const PointPx>(s.ribbon.base)) / (2 * fit.order() + 1);
   return seam;
 }
 
 }  // namespace
+
+void Recentre(double blur_px, Seam& seam) {
+  if (seam.places.empty() || seam.profile.empty()) return;
+  Template t;
+  t.tone = seam.profile;
+  t.noise = seam.profile_noise;
+  // Sampling between pixels (1/6 px^2) and the pooling soften the profile; so does what is left of
+  // the path's own error.
+  const double least = std::sqrt(blur_px * blur_px + kSampling_px2);
+  std::vector<double> blurs;
+  for (double more : {0.96, 1.0, 1.05, 1.11, 1.18}) blurs.push_back(more * least);
+  const Middle step = MiddleWith(t, seam.samples_per_bin, blurs, false),
+               both = MiddleWith(t, seam.samples_per_bin, blurs, true);
+  if (!step.told || !both.told) return;
+  // Bins were smoothed: half of them speak. No real profile is nearer to a model than the floor.
+  const double bins = 0.5 * static_cast<double>(seam.profile.size());
+  const double floor = std::pow(kProfileFloor * (std::abs(both.step) + std::abs(both.line)), 2) +
+                       t.noise * t.noise / std::max(1.0, seam.samples_per_bin);
+  const auto cost = [&](const Middle& m) { return bins * std::log(m.rest + 2 * bins * floor); };
+  const double gain = cost(step) - cost(both) - std::log(bins);
+  const double chance = both.line > 0 ? 1 / (1 + std::exp(-0.5 * gain)) : 0;
+  const Middle& better = chance > 0.5 ? both : step;
+  const double doubt = std::sqrt(chance * (1 - chance)) * std::abs(both.at - step.at);
+  const double move = better.at - seam.profile_at;
+  for (SeamPlace& p : seam.places) p.at = p.at + move * p.normal;
+  seam.profile_at = better.at;
+  seam.step = better.step;
+  seam.line = chance > 0.5 ? both.line : 0;
+  seam.blur_px = better.blur;
+  seam.u_common_px = std::hypot(kModelDoubt_px, better.u, doubt);
+}
 
 std::vector<Seam> TraceSeams(const Micrograph& micrograph, const FaceTones& tones,
                              const ContourPx& outline, const cv::Mat1b& hidden,

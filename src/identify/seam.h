@@ -38,7 +38,11 @@ struct Seam {
   double blur_px = 1;
   double u_common_px = 0;  // of the whole seam along its normals
   double length_px = 0;    // along which sigma_px is one and the same error
-  std::string why;         // "" or why it was not found
+  double wander_px = 0;    // of the edge about its first four harmonics, root mean square
+  // Pooled profile that the place was told from, and the place in it.
+  std::vector<double> profile;
+  double profile_noise = 0.01, samples_per_bin = 1, profile_at = 0;
+  std::string why;  // "" or why it was not found
 
   ContourPx Points() const {
     ContourPx points;
@@ -46,6 +50,10 @@ struct Seam {
     return points;
   }
 };
+
+// Once the picture's blur is known: a step alone and a step with a line are told apart, and the
+// seam is moved to where the better of them has it; what is left between them is doubt.
+void Recentre(double blur_px, Seam& seam);
 
 // From the outline inwards. `hidden`: work raster, not zero where something else than rings is
 // drawn (bores, liners). Relative tones: what `tones.light` makes 1.

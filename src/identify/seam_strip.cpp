@@ -171,6 +171,12 @@ Template Pooled(const Strip& s, const std::vector<double>& path) {
 }
 
 Middle MiddleOf(const Template& t, double samples_per_bin) {
+  static const double kBlurs[] = {0.6, 0.71, 0.84, 0.99, 1.16, 1.37, 1.62, 1.91, 2.26, 2.66, 3.1};
+  return MiddleWith(t, samples_per_bin, kBlurs, true);
+}
+
+Middle MiddleWith(const Template& t, double samples_per_bin, std::span<const double> blurs,
+                  bool line) {
   Middle best;
   double flat = 0;
   {
@@ -188,7 +194,7 @@ Middle MiddleOf(const Template& t, double samples_per_bin) {
   double least = 1e300;
   std::vector<std::pair<double, double>> costs;  // of the best blur, by place
   constexpr double kWide = 1.6;                  // px, of a line: thinner ones look alike
-  for (double blur = 0.6; blur < 3.2; blur *= 1.18) {
+  for (const double blur : blurs) {
     std::vector<std::pair<double, double>> mine;
     double mine_least = 1e300;
     for (double at = -3; at <= 3; at += 0.05) {
@@ -207,9 +213,10 @@ Middle MiddleOf(const Template& t, double samples_per_bin) {
         right += t.tone[k] * row;
         square += t.tone[k] * t.tone[k];
       }
+      if (!line) normal(2, 2) += 1e9;
       Eigen::Matrix<double, 5, 1> x = normal.ldlt().solve(right);
       double cost = std::max(0.0, square - x.dot(right));
-      if (x(2) < 0) {
+      if (line && x(2) < 0) {
         // Solids meet in dark lines: between two of them all is bright, and no seam.
         normal(2, 2) += 1e9;
         const Eigen::Matrix<double, 5, 1> plain = normal.ldlt().solve(right);

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <limits>
 #include <opencv2/core.hpp>
+#include <span>
 #include <utility>
 #include <vector>
 
@@ -58,5 +59,9 @@ struct Middle {
   bool told = false;
 };
 Middle MiddleOf(const Template& t, double samples_per_bin);
+
+// The same with blurs to try given, with or without a line.
+Middle MiddleWith(const Template& t, double samples_per_bin, std::span<const double> blurs,
+                  bool line);
 
 }  // namespace cutface
