@@ -9,6 +9,9 @@ namespace {
 
 constexpr double kLeastBlurs = 1.2;     // of a liner's thickness: below, only thickness x contrast
 constexpr double kLeastShare = 0.4;     // of the mean thickness
+constexpr double kThinDoubt = 2.2;      // blurs: of a wall's thickness, as it goes to nothing
+constexpr double kThinDecay = 2.7;      // blurs
+constexpr double kBoreShare = 0.4;      // of it that the bore bears
 constexpr double kMostCommon_px = 0.5;  // u of a whole bore beside a liner
 constexpr double kMostUnlike = 0.3;     // of a liner's mean thickness against the drawn one
 constexpr double kMostWander_px = 0.4;  // of a ring's edge about its lowest harmonics
@@ -41,6 +44,16 @@ double MeanGap(const TracedContour& inner, const TracedContour& outer) {
   if (a.size() < 6 || b.size() < 6) return 0;
   return (Area(std::span<const PointUm>(b)) - Area(std::span<const PointUm>(a))) /
          (0.5 * (Perimeter(std::span<const PointUm>(a)) + Perimeter(std::span<const PointUm>(b))));
+}
+
+// Two edges a few blurs apart push each other about, and the less of the liner's own tone is seen
+// between them the more. Found on rendered faces of other seeds than those that are reported.
+void WidenThinWall(double blur_um, TracedContour& bore, TracedContour& outer) {
+  const double wall = MeanGap(bore, outer);
+  if (!(wall > 0)) return;
+  const double doubt = kThinDoubt * blur_um * std::exp(-wall / (kThinDecay * blur_um));
+  bore.u_common_um = std::hypot(bore.u_common_um, kBoreShare * doubt);
+  outer.u_common_um = std::hypot(outer.u_common_um, std::sqrt(1 - kBoreShare * kBoreShare) * doubt);
 }
 
 // Two edges so near each other share their light: what is known of them to half a pixel only, or
@@ -131,6 +144,10 @@ void AssembleLayers(const SettledFace& settled, const LayerPlan& layers, const S
       }
     }
     if (bore != nullptr && !liner.outer.vertices.empty()) DoubtThinPlaces(bore->bore, liner.outer);
+    if (bore != nullptr) {
+      WidenThinWall(std::max(settled.blur_px, 0.5) * scale.mean_pitch_um(), bore->bore,
+                    liner.outer);
+    }
     if (bore != nullptr)
       DoubtLinedBore(*plane.lumens[path.lumen].liner_thickness_um, scale.mean_pitch_um(),
                      bore->bore, liner.outer);

@@ -402,10 +402,19 @@ class Finder {
   void Liner(LinerTrace& liner) {
     const LumenTrace* lumen = section_.FindLumen(liner.lumen);
     if (lumen == nullptr || lumen->names.size() != 1 || lumen->bore.vertices.size() < 12) return;
-    if (liner.outer.vertices.size() < 12 || !liner.outer.whole || !lumen->bore.whole) return;
+    if (!lumen->bore.whole) return;
+    const LumenDesign* drawn = plane_.FindLumen(liner.lumen);
+    const bool lost = liner.outer.vertices.size() < 12;
+    if (lost && (drawn == nullptr || !drawn->liner_thickness_um)) return;
     // Beside an edge that is not its own everything looks like a gap.
-    if (!liner.outer.doubt.empty() || !lumen->bore.doubt.empty()) return;
-    const ContourPx bore = InPx(lumen->bore, scale_), outer = InPx(liner.outer, scale_);
+    if (!lost && (!liner.outer.whole || !liner.outer.doubt.empty() || !lumen->bore.doubt.empty()))
+      return;
+    const ContourPx bore = InPx(lumen->bore, scale_);
+    // An edge that was lost may have been lost to the gap: it is taken where it is drawn.
+    const double wall_px = lost ? *drawn->liner_thickness_um / scale_.mean_pitch_um() : 0;
+    const ContourPx outer =
+        lost ? Offset(std::span<const PointPx>(bore), wall_px) : InPx(liner.outer, scale_);
+    if (outer.size() < 12) return;
     const PointPx centre = Centroid(std::span<const PointPx>(bore));
     const int n =
         std::clamp(static_cast<int>(Perimeter(std::span<const PointPx>(outer))), 180, 2400);
@@ -423,12 +432,12 @@ class Finder {
       base.radius[at] = inner.radius[at] + wall.At(static_cast<double>(k) / n);
     }
     const std::vector<double> room = RoomBeside(base, plane_, outline_, scale_.mean_pitch_um());
-    const Open open = OpenBeside(tone_, base, -0.5, room);
+    const Open open = OpenBeside(tone_, base, lost ? -0.4 * wall_px : -0.5, room);
     std::vector<GapFound> gaps = GapsAlong(base, open);
     // A liner comes away in one or two places; more are texture, metal or a wrong edge.
-    if (gaps.size() > kMostLinerGaps) return;
+    if (gaps.size() > (lost ? 1 : kMostLinerGaps)) return;
     for (GapFound& gap : gaps) {
-      PassUnder(base, gap, liner.outer);
+      if (!lost) PassUnder(base, gap, liner.outer);
       found_.push_back(AsVoid(
           gap, VoidClass::kLinerGap,
           fmt::format("lies along the liner of {}, {:.1f} px wide", liner.lumen, gap.width_px),

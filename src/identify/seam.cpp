@@ -27,7 +27,7 @@ constexpr int kBlock = 4;              // places matched together
 constexpr double kMostShift_px = 1.5;  // of one match
 constexpr double kSeenSigma_px = 1.2;  // of a stretch that was seen
 constexpr double kModelDoubt_px =
-    0.05;  // of the place in a pooled profile: it follows no model quite
+    0.08;  // of the place in a pooled profile: it follows no model quite
 constexpr double kSampling_px2 = 0.2;   // variance
 constexpr double kProfileFloor = 0.01;  // of step and line
 constexpr int kOrders[] = {3, 5, 8, 12, 18, 26};
@@ -258,6 +258,18 @@ Shift ShiftOf(const Strip& s, const Template& t, const std::vector<double>& path
   return shift;
 }
 
+// Root mean square of a line about its own first harmonics.
+double Wander(const Harmonics& fit, std::vector<HarmonicSample> samples) {
+  const Harmonics plain(samples, 4);
+  constexpr int kPlaces = 360;
+  double square = 0;
+  for (int i = 0; i < kPlaces; ++i) {
+    const double turn = static_cast<double>(i) / kPlaces;
+    square += std::pow(fit.At(turn) - plain.At(turn), 2) / kPlaces;
+  }
+  return std::sqrt(square);
+}
+
 // From a placing as a whole to the settled seam.
 Seam Settled(const Strip& s, const Placing& circle) {
   const int n = s.places();
@@ -331,13 +343,7 @@ Seam Settled(const Strip& s, const Placing& circle) {
     p.seen = seen[at] != 0;
     seam.places.push_back(p);
   }
-  const Harmonics plain(samples, 4);
-  double square = 0;
-  for (int i = 0; i < n; ++i) {
-    const double turn = static_cast<double>(i) / n;
-    square += std::pow(fit.At(turn) - plain.At(turn), 2) / n;
-  }
-  seam.wander_px = std::sqrt(square);
+  seam.wander_px = Wander(fit, samples);
   seam.length_px = Perimeter(std::span<const PointPx>(s.ribbon.base)) / (2 * fit.order() + 1);
   return seam;
 }
