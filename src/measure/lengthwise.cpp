@@ -323,9 +323,10 @@ class LayerRows {
   static bool Faces(const std::vector<ContourVertex>& v, std::size_t i, PointUm n) {
     constexpr std::size_t kChord = 6;
     if (v.size() < 4 * kChord) return false;
-    const PointUm chord =
-        v[(i + 1 + kChord) % v.size()].at - v[(i + v.size() - kChord) % v.size()].at;
-    return Cross(n, chord) > kFacing * Norm(chord);
+    // To both sides: what lies round a corner is the sample's end.
+    const PointUm behind = v[i].at - v[(i + v.size() - kChord) % v.size()].at;
+    const PointUm ahead = v[(i + 1 + kChord) % v.size()].at - v[(i + 1) % v.size()].at;
+    return Cross(n, behind) > kFacing * Norm(behind) && Cross(n, ahead) > kFacing * Norm(ahead);
   }
 
   CoverOf Cover(const Turn& t, const std::vector<WallEdge>& edges, bool outer) const {

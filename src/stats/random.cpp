@@ -85,7 +85,11 @@ std::int64_t Random::Poisson(double mean) {
   }
   const double end = std::exp(-mean);
   std::int64_t count = 0;
-  for (double product = Uniform(); product > end; product *= Uniform()) ++count;
+  double product = Uniform();
+  while (product > end) {
+    product *= Uniform();
+    ++count;
+  }
   return count;
 }
 
