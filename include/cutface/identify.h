@@ -19,6 +19,9 @@ struct IdentifyOptions {
   std::optional<double> gamma;  // of the camera, from the calibration record
   double u_gamma = 0;           // its standard uncertainty
   bool joint_walls = true;
+  // The picture shows a part of the face: looked for at every place, and refused where the drawing
+  // fits in several ways.
+  bool detail = false;
 };
 
 // Errors: kNoSection, kTwoParts, kOutOfFocus.

@@ -47,6 +47,7 @@ struct MeasureOptions {
   int draws = 64;            // REQUIRES: 0 or >= 16. 0: values only (lo = hi = value, u = 0)
   std::uint64_t seed = 1;    // same seed, same contours: same digits
   double u_floor_um = 0.5;   // site's floor for u of lengths; 0 for accuracy benches
+  double seam_u_um = 0;      // stitched pictures: standard uncertainty of a shift at a seam
   bool brute_force = false;  // slow twins of the distance searches
 };
 

@@ -140,11 +140,11 @@ Result<Outcome> MeasureImage(const Job& job, const std::string& image, const Out
   if (auto status = KeepPitchOnly(kind, micrograph->width(), micrograph->height(), *bench); !status)
     return tl::unexpected(status.error());
   options.warnings = bench->warnings;
-  if (const double seam = SeamU_um(kind, bench->scale); seam > options.measure.u_floor_um) {
-    options.measure.u_floor_um = seam;
+  if (const double seam = SeamU_um(kind, bench->scale); seam > 0) {
+    options.measure.seam_u_um = seam;
     options.warnings.push_back(fmt::format(
-        "stitched picture: u of every length is at least {:.2g} um, for a seam off by "
-        "up to 5 px (common practice); worse seams are not covered, nor are areas and angles",
+        "stitched picture: a seam off by up to 5 px (common practice) is in the uncertainty of "
+        "lengths ({:.2g} um), areas, ratios and clock angles; worse seams are not covered",
         seam));
   }
   const std::string& taken = options.sample.taken;

@@ -200,10 +200,12 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
   for (int index : missing) {
     LumenTrace lumen;
     lumen.names = {plane.lumens[static_cast<std::size_t>(index)].name};
-    const PointPx at = pose.warp(Centroid(
-        std::span<const PointUm>(plane.lumens[static_cast<std::size_t>(index)].shape.contour)));
-    const bool off =
-        at.x < 0 || at.y < 0 || at.x > micrograph.width() - 1 || at.y > micrograph.height() - 1;
+    // Not seen, and partly beyond the frame: nobody can say that it is missing.
+    const ContourPx drawn = pose.warp(plane.lumens[static_cast<std::size_t>(index)].shape.contour);
+    const bool off = std::any_of(drawn.begin(), drawn.end(), [&](PointPx at) {
+      return at.x < 0 || at.y < 0 || at.x > micrograph.width() - 1 ||
+             at.y > micrograph.height() - 1;
+    });
     lumen.state = off ? LumenState::kCutOff : LumenState::kNotFound;
     lumen.bore.whole = false;
     traces.push_back(std::move(lumen));

@@ -168,7 +168,7 @@ struct Placed {
 };
 Result<Placed> Place(const Micrograph& micrograph, const Scale& scale, const SectionDesign& plane) {
   const cv::Mat1f work = micrograph.reduced_mean;
-  auto pose = FindPose(work, micrograph.reduction, scale.mean_pitch_um(), plane);
+  auto pose = FindPose(work, micrograph.reduction, scale.mean_pitch_um(), plane, options.detail);
   if (!pose) return tl::unexpected(pose.error());
   FaceTones tones = FindTones(work, micrograph.reduction, *pose, plane);
   const NameChoice choice =

@@ -10,8 +10,9 @@
 namespace cutface {
 namespace {
 
-constexpr double kRasterRadius = 110;   // raster px per outline radius
-constexpr double kOutsideReach = 0.13;  // of the radius, looked at beyond the outline
+constexpr double kRasterRadius = 110;                 // raster px per outline radius
+constexpr double kSeen = 0.35, kSeenOfDetail = 0.12;  // of the drawing, to tell anything
+constexpr double kOutsideReach = 0.13;                // of the radius, looked at beyond the outline
 constexpr int kBodySamples = 1400, kOutsideSamples = 500, kLumenSamples = 350;
 
 struct Pixels {
@@ -76,7 +77,7 @@ struct LabelScore::Sums {
   }
 };
 
-LabelScore::LabelScore(const SectionDesign& plane) {
+LabelScore::LabelScore(const SectionDesign& plane, bool detail) : detail_(detail) {
   const std::span<const PointUm> outline(plane.outline.contour);
   radius_um_ = std::sqrt(Area(outline) / M_PI);
   middle_ = Centroid(outline);
@@ -187,9 +188,9 @@ void LabelScore::PrepareWhole() {
   }
 }
 
-// All sums of one registration; false when too little of the drawing lies in the picture.
-bool LabelScore::Collect(const cv::Mat1f& image, const Warp& warp, int stride,
-                         std::vector<Sums>& sums) const {
+// All sums of one registration.
+double LabelScore::Collect(const cv::Mat1f& image, const Warp& warp, int stride,
+                           std::vector<Sums>& sums) const {
   const std::size_t step = static_cast<std::size_t>(stride);
   bool all_inside = true;
   for (std::size_t i = 0; i < hull_.size() && all_inside; ++i) {
@@ -213,7 +214,7 @@ bool LabelScore::Collect(const cv::Mat1f& image, const Warp& warp, int stride,
       }
       sums[k] = sum;
     }
-    return true;
+    return 1;
   }
   sums.assign(blocks_.size(), Sums{});
   double seen = 0, total = 0;
@@ -227,7 +228,7 @@ bool LabelScore::Collect(const cv::Mat1f& image, const Warp& warp, int stride,
     }
     seen += blocks_[k].weight * sums[k].count;
   }
-  return seen >= 0.35 * total;
+  return seen >= (detail_ ? kSeenOfDetail : kSeen) * total ? seen / total : 0;
 }
 
 // Least squares of tones = mean of the label + light. The labels' part of the normal equations is
@@ -236,7 +237,8 @@ LabelScore::Fit LabelScore::Explain(const cv::Mat1f& image, const Warp& warp, in
   Fit fit;
   fit.mean.assign(static_cast<std::size_t>(labels_), 0);
   std::vector<Sums> sums;
-  if (!Collect(image, warp, stride, sums)) return fit;
+  const double seen = Collect(image, warp, stride, sums);
+  if (!(seen > 0)) return fit;
   using Vector = Eigen::Vector3d;
   using Matrix = Eigen::Matrix3d;
   Matrix light = Matrix::Zero(), folded = Matrix::Zero();
@@ -270,6 +272,7 @@ LabelScore::Fit LabelScore::Explain(const cv::Mat1f& image, const Warp& warp, in
   const Matrix one = light - all_light * all_light.transpose() / d;
   const double plain = square - tone * tone / d - one_right.dot(one.ldlt().solve(one_right));
   fit.explained = plain > 1e-12 ? std::clamp(1.0 - full / plain, 0.0, 1.0) : 0.0;
+  if (detail_) fit.explained = 1 - std::pow(1 - fit.explained, seen);
   for (std::size_t k = 0; k < sums.size(); ++k) {
     const Sums& s = sums[k];
     const double w = blocks_[k].weight;

@@ -15,7 +15,9 @@ namespace cutface {
 
 class LabelScore {
  public:
-  explicit LabelScore(const SectionDesign& plane);
+  // `detail`: little of the drawing may lie in the picture, and what explains more of it counts for
+  // more: explained = 1 - (1 - share explained)^(share of the drawing that is seen).
+  explicit LabelScore(const SectionDesign& plane, bool detail = false);
   ~LabelScore();
 
   static constexpr int kOutside = 0;
@@ -55,8 +57,11 @@ class LabelScore {
   struct Sums;
   void TakeSamples(int label, const cv::Mat1f& depth, int most, double total_weight);
   void PrepareWhole();
-  bool Collect(const cv::Mat1f& image, const Warp& warp, int stride, std::vector<Sums>& sums) const;
+  // Share of the drawing that lies in the picture; 0 where that is too little.
+  double Collect(const cv::Mat1f& image, const Warp& warp, int stride,
+                 std::vector<Sums>& sums) const;
 
+  bool detail_ = false;
   double radius_um_ = 1;
   PointUm middle_;
   int labels_ = 2;

@@ -24,7 +24,10 @@ constexpr double kMirrorHandicap = 1.08;
 constexpr double kScanRadius = 50, kFineRadius = 130;
 constexpr double kBlur_px = 0.7;
 constexpr int kScanStride = 8, kCoarseStride = 4, kFineStride = 2;  // samples skipped
-constexpr double kRival = 0.9;  // of the best share explained, to be climbed to the end
+constexpr double kRival = 0.9;      // of the best share explained, to be climbed to the end
+constexpr double kPlaceStep = 0.1;  // of the radius: places tried for a detail
+constexpr double kOtherFit = 0.93;  // of the best, by another place or other names
+constexpr std::size_t kTriedOfDetail = 60;
 constexpr std::size_t kTried = 12, kFinished = 5;  // hypotheses refined coarsely, finely
 constexpr double kSizeOff = 0.03;                  // from the drawn size (log): worth another look
 constexpr double kSizeShift = 0.08;                // of the radius
@@ -198,6 +201,39 @@ Status CheckAlone(const std::vector<Hypothesis>& hypotheses, double radius, int 
   return {};
 }
 
+// A detail may show no outline: every place from which some of the part lies in the picture.
+void AddEverywhere(cv::Size size, double radius, const SectionDesign& plane,
+                   std::vector<CentreCandidate>& centres) {
+  const CentreSearch search = SearchFor(plane);
+  const double step = kPlaceStep * radius, beyond = 0.8 * radius;
+  for (double y = -beyond; y < size.height + beyond; y += step) {
+    for (double x = -beyond; x < size.width + beyond; x += step) {
+      for (const double angle : search.angles_rad) centres.push_back({{x, y}, angle, false, 1, 0});
+    }
+  }
+}
+
+// In a part of the face, the drawing must fit in one way only, names that symmetry swaps aside.
+Status CheckOnlyFit(const std::vector<Hypothesis>& hypotheses, double radius,
+                    const SectionDesign& plane) {
+  const Hypothesis& best = hypotheses.front();
+  const auto groups = InterchangeableNames(plane);
+  for (const Hypothesis& h : hypotheses) {
+    if (&h == &best || h.explained < kOtherFit * best.explained) continue;
+    double overlap = 0;
+    std::vector<std::size_t> to;
+    const bool elsewhere = (h.warp.shift - best.warp.shift).norm() > 0.2 * radius;
+    const bool renamed =
+        NamesDiffer(plane, best.warp, h.warp, overlap, to) && !Interchanges(plane, groups, to);
+    if (!elsewhere && !renamed) continue;
+    return Fail(Code::kNoSection,
+                fmt::format("this part of the face fits section \"{}\" in several ways; take a "
+                            "picture that shows more of the outline or another lumen",
+                            plane.name));
+  }
+  return {};
+}
+
 // Climbs that ended at the same place; `hypotheses` are sorted.
 void DropAlike(const SearchPlane& search, std::vector<Hypothesis>& hypotheses) {
   std::vector<Hypothesis> kept;
@@ -215,13 +251,13 @@ void DropAlike(const SearchPlane& search, std::vector<Hypothesis>& hypotheses) {
 // to a few per cent.
 std::vector<Hypothesis> Scanned(const Level& level, const SearchPlane& search,
                                 const std::vector<CentreCandidate>& centres,
-                                const SectionDesign& plane) {
+                                const SectionDesign& plane, std::size_t tried = kTried) {
   const std::vector<Turn> turns = OutlineTurns(plane, kTurnStep, kOutlineTolerance);
   std::vector<Hypothesis> hypotheses;
   for (const CentreCandidate& c : centres)
     ScanTurns(level, search, StartWarp(c, search.px_per_um), turns, kScanStride, hypotheses);
   SortBest(hypotheses);
-  if (hypotheses.size() > kTried) hypotheses.resize(kTried);
+  if (hypotheses.size() > tried) hypotheses.resize(tried);
   for (Hypothesis& h : hypotheses) Refine(level, search, {0.03, 5, kCoarseStride}, h);
   SortBest(hypotheses);
   DropAlike(search, hypotheses);
@@ -284,7 +320,7 @@ Pose WithWarp(const Pose& pose, const Warp& warp) {
 }
 
 Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
-                      const SectionDesign& plane) {
+                      const SectionDesign& plane, bool detail) {
   const double px_per_um = 1.0 / (um_per_px * reduction);
   ContourPx nominal;
   for (PointUm p : plane.outline.contour) nominal.push_back({p.x * px_per_um, p.y * px_per_um});
@@ -297,18 +333,23 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
             "calibration and design",
             2 * radius * reduction, work.cols * reduction, work.rows * reduction));
   }
-  const LabelScore score(plane);
+  const LabelScore score(plane, detail);
   const SearchPlane search{score, Centroid(std::span<const PointUm>(plane.outline.contour)),
                            px_per_um, radius};
   const Level fine = MakeLevel(work, WholeShrink(kFineRadius / radius), kBlur_px);
   const Level scan = Coarser(fine, kScanRadius / radius, kBlur_px);
-  const std::vector<CentreCandidate> centres = Centres(fine, nominal, plane);
-  std::vector<Hypothesis> hypotheses = Scanned(scan, search, centres, plane);
+  std::vector<CentreCandidate> centres = Centres(fine, nominal, plane);
+  if (detail) AddEverywhere(work.size(), radius, plane, centres);
+  std::vector<Hypothesis> hypotheses =
+      Scanned(scan, search, centres, plane, detail ? kTriedOfDetail : kTried);
   if (hypotheses.empty() || hypotheses.front().explained < kExplainedLeast) {
     return NothingFound(hypotheses, plane);
   }
   Finish(fine, search, hypotheses);
-  if (auto alone = CheckAlone(hypotheses, radius, reduction, plane); !alone)
+  if (detail) {
+    if (auto only = CheckOnlyFit(hypotheses, radius, plane); !only)
+      return tl::unexpected(only.error());
+  } else if (auto alone = CheckAlone(hypotheses, radius, reduction, plane); !alone)
     return tl::unexpected(alone.error());
   PreferUnmirrored(plane, hypotheses);
   const Hypothesis& best = hypotheses.front();

@@ -32,8 +32,9 @@ struct Pose {
 Pose WithWarp(const Pose& pose, const Warp& warp);
 
 // `work` is the reduced picture, 0..1, `reduction` its block edge; um_per_px at full resolution.
-// Errors: kNoSection, kTwoParts.
+// `detail`: the picture shows a part of the face only; every place is tried, and a fit that is not
+// the only one is an error. Errors: kNoSection, kTwoParts.
 Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
-                      const SectionDesign& plane);
+                      const SectionDesign& plane, bool detail = false);
 
 }  // namespace cutface

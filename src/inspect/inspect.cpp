@@ -47,6 +47,7 @@ Result<SectionResult> Inspect(const Micrograph& micrograph, const CalibrationRec
   identify.edge_cutoff_um = design.edge_cutoff_um;
   identify.gamma = calibration.gamma;
   identify.u_gamma = calibration.gamma_u.value_or(0);
+  identify.detail = design.image_kind == "crop";
   auto section = IdentifySection(micrograph, scale, plane, identify);
   if (!section) return tl::unexpected(section.error());
 

@@ -179,7 +179,8 @@ class Worker {
         asked_{plane},
         pins_(design != nullptr ? design->pins : PinSeries{}),
         bench_(face, section, plane,
-               {options.brute_force, options.draws > 0, scale.mean_pitch_um()}),
+               {options.brute_force, options.draws > 0, scale.mean_pitch_um(),
+                scale.ToUm(section.placement.centre_px)}),
         drawn_(DrawFace(bench_, scale, options)) {}
 
   std::vector<Measurement> All() {
@@ -271,8 +272,9 @@ class Worker {
     VoidRules(target, word, rules);
     GapRules(target, word, rules);
     const double void_u = rules.extra_u;
+    const double seam_u = SeamU(target, row, m.raw);
     const double bias_u = rules.correct_bias ? kBiasDoubt * std::abs(spread.bias) : 0.0;
-    rules.extra_u = std::hypot(void_u, bias_u);
+    rules.extra_u = std::hypot(void_u, bias_u, seam_u);
     SetInterval(m, spread, rules);
     if (word.word == "bonded_arc") m.hi = std::min(m.hi, 360.0);
     if (row.circular)
@@ -288,6 +290,7 @@ class Worker {
     const double rest_u = std::sqrt(std::max(0.0, spread.u * spread.u - known));
     AddRipple(rest_u, single, differences(drawn_.noise_only), m);
     if (void_u > 0) m.budget.push_back({"void edge", void_u});
+    if (seam_u > 0) m.budget.push_back({"seam of the stitched picture", seam_u});
     if (bias_u > 0) m.budget.push_back({"bias correction", bias_u});
     if (m.u > std::hypot(spread.u, rules.extra_u) && rules.floor > 0) {
       m.budget.push_back({"floor", m.u});
@@ -341,6 +344,25 @@ class Worker {
     // Half of a squash lengthens one direction; an oval shows both halves.
     const bool shape = row.word == "ovality" || row.word == "roundness";
     return (1 - 1 / (shape ? placement.stretch : std::sqrt(placement.stretch))) * length;
+  }
+
+  // A seam shifts what lies beyond it: a length by the shift, an area by the shift times the width
+  // across, the direction of a lumen by the shift over its distance from the datum.
+  double SeamU(const Target& target, const QuantityRow& row, double raw) const {
+    const double seam = options_.seam_u_um;
+    if (!(seam > 0)) return 0;
+    if (row.unit == "um") return seam;
+    if (target.first < 0) return 0;
+    const ShapeValues& shape = bench_.raw().shapes[static_cast<std::size_t>(target.first)];
+    if (row.unit == "um2") return seam * shape.width_max;
+    if (row.word == "clock") {
+      const double away = Distance(shape.centroid, bench_.raw().datum_centre);
+      return away > 0 ? std::min(180.0, seam / away * 180 / std::numbers::pi) : 0;
+    }
+    // Ratios to nominal: two lengths, or one and a half for the width alone.
+    if (row.word == "area_ratio" || row.word == "inscribed_ratio" || row.word == "flow_ratio")
+      return raw * 4 * seam / std::max(1.0, shape.width_min);
+    return 0;
   }
 
   void VoidRules(const Target& target, const Word& word, IntervalRules& rules) const {

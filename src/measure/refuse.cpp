@@ -35,6 +35,37 @@ std::string EdgeReason(const Feature& feature, std::size_t edge) {
   return "";
 }
 
+// What the frame hides of one contour may come nearer to another than all that is seen. `seen_um`
+// is the least that is seen; drawn contours stand in for what is hidden, less what a part may be
+// off its drawing.
+constexpr double kOffDrawing = 0.03;  // of the outline's radius: place and size
+constexpr double kSeenNear = 0.05;    // the same: a drawn place this near a seen one is seen
+std::string HiddenReason(const Bench& bench, int a, int b, double seen_um) {
+  const Nominals& nominals = bench.nominals();
+  for (const auto& [cut, other] : {std::pair{a, b}, std::pair{b, a}}) {
+    const Feature& feature = FeatureOf(bench, cut);
+    if (feature.whole) continue;
+    const std::string reason =
+        fmt::format("the least place may lie beyond the frame, which cuts {} off", feature.name);
+    if (nominals.placed.empty()) return reason;
+    const ContourUm& drawn = nominals.placed[static_cast<std::size_t>(cut)];
+    const ContourUm& against = nominals.placed[static_cast<std::size_t>(other)];
+    if (drawn.empty() || against.empty()) return reason;
+    const double near = kSeenNear * nominals.radius_um;
+    const double least = seen_um + kOffDrawing * nominals.radius_um;
+    for (const PointUm p : drawn) {
+      const bool close = std::any_of(against.begin(), against.end(),
+                                     [&](PointUm q) { return Distance(p, q) < least; });
+      if (!close) continue;
+      bool seen = false;
+      for (std::size_t v = 0; v < feature.full.size() && !seen; ++v)
+        seen = feature.states[v] != VertexState::kCutOff && Distance(feature.full[v], p) < near;
+      if (!seen) return reason;
+    }
+  }
+  return "";
+}
+
 std::string GapReason(const Bench& bench, int g) {
   const Gap& gap = bench.gaps()[static_cast<std::size_t>(g)];
   std::string reason = EdgeReason(FeatureOf(bench, gap.first), gap.raw.edge_first);
@@ -94,10 +125,14 @@ Refusal RefuseSolid(const Bench& bench, const Target& target, const Word& word) 
     if (bench.gaps()[static_cast<std::size_t>(g)].blocked) {
       return {false, "something else lies between " + between};
     }
-    return {true, GapReason(bench, g)};
+    const std::string reason = GapReason(bench, g);
+    const double seen = bench.gaps()[static_cast<std::size_t>(g)].raw.distance;
+    return {true, reason.empty() ? HiddenReason(bench, target.first, other, seen) : reason};
   }
   const Way way = FindWay(bench, bench.raw(), target.first, other, false, true);
   if (!std::isfinite(way.sum)) return {false, "another lumen lies between " + between};
+  if (std::string reason = HiddenReason(bench, target.first, other, way.sum); !reason.empty())
+    return {true, reason};
   for (int g : word.word == "barrier_weakest" ? way.weakest_gaps : way.sum_gaps) {
     if (std::string reason = GapReason(bench, g); !reason.empty()) return {true, reason};
   }
@@ -108,6 +143,11 @@ Refusal RefuseSolid(const Bench& bench, const Target& target, const Word& word) 
 Refusal RefuseLayer(const Bench& bench, const Target& target, const Word& word) {
   const ThicknessPlaces& at = bench.layers()[static_cast<std::size_t>(target.layer)].places();
   const Feature &inner = FeatureOf(bench, target.first), &outer = FeatureOf(bench, target.second);
+  for (const Feature* part : {&inner, &outer}) {
+    if (!part->whole)
+      return {true, fmt::format("{} is cut off by the frame: the rest of the layer was not seen",
+                                part->name)};
+  }
   const auto reason = [&](std::size_t vertex, std::size_t edge) {
     std::string text = EdgeReason(inner, vertex);
     return text.empty() ? EdgeReason(outer, edge) : text;
@@ -149,6 +189,11 @@ Refusal Refuse(const Bench& bench, const Target& target, const Word& word) {
   }
   if (bench.nominals().layered && (target.kind == QuantityOf::kVoids || has(kNeedsPath))) {
     return {true, "gaps along liners, rings and wires are not told by this version"};
+  }
+  const int outline = bench.face().outline;
+  const bool hides = outline >= 0 && !FeatureOf(bench, outline).whole;
+  if (target.kind == QuantityOf::kVoids && hides) {
+    return {true, "part of the face lies beyond the frame: voids there were not seen"};
   }
   if (target.kind == QuantityOf::kVoids || has(kNeedsPath)) {
     // Where a layer's edge was not found, a gap along it would not have been either.

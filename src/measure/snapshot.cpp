@@ -31,7 +31,35 @@ double LocalSigma(const Feature& feature) {
 
 }  // namespace
 
-Nominals PrepareNominals(const Face& face, const Section& section, const SectionDesign* plane) {
+namespace {
+
+// The drawn contours of a face that the frame cuts off, where the pose puts them.
+void PlaceNominals(const Face& face, const SectionDesign& plane, PointUm origin,
+                   Nominals& nominals) {
+  nominals.radius_um = std::sqrt(Area<FrameUm>(plane.outline.contour) / kPi);
+  const auto cut = [](const Feature& f) { return !f.whole; };
+  if (std::none_of(face.features.begin(), face.features.end(), cut)) return;
+  nominals.placed.resize(face.features.size());
+  const auto place = [&](int feature, const ContourUm& drawn) {
+    const double step = std::max(1.0, nominals.radius_um / 100);
+    for (const PointUm p : Resampled(std::span<const PointUm>(drawn), step)) {
+      const PointUm q{nominals.mirrored ? -p.x : p.x, p.y};
+      nominals.placed[static_cast<std::size_t>(feature)].push_back(origin +
+                                                                   Rotated(q, nominals.rotation));
+    }
+  };
+  if (face.outline >= 0) place(face.outline, plane.outline.contour);
+  for (int index : face.lumens) {
+    const Feature& feature = face.features[static_cast<std::size_t>(index)];
+    if (const LumenDesign* lumen = plane.FindLumen(feature.name))
+      place(index, lumen->shape.contour);
+  }
+}
+
+}  // namespace
+
+Nominals PrepareNominals(const Face& face, const Section& section, const SectionDesign* plane,
+                         PointUm origin) {
   Nominals nominals;
   nominals.lumens.resize(face.features.size());
   if (plane == nullptr) {
@@ -43,6 +71,7 @@ Nominals PrepareNominals(const Face& face, const Section& section, const Section
   nominals.layered = nominals.wired || (!plane->rings.empty() && !plane->bond);
   nominals.rotation = section.placement.rotation_rad;
   nominals.mirrored = section.placement.mirrored;
+  if (plane->outline.contour.size() >= 3) PlaceNominals(face, *plane, origin, nominals);
   const auto centroid = [](const Shape& shape) { return Centroid<FrameUm>(shape.contour); };
 
   PointUm centre;
@@ -93,7 +122,7 @@ Nominals PrepareNominals(const Face& face, const Section& section, const Section
 
 Bench::Bench(Face& face, const Section& section, const SectionDesign* plane,
              const BenchOptions& options)
-    : face_(face), nominals_(PrepareNominals(face, section, plane)) {
+    : face_(face), nominals_(PrepareNominals(face, section, plane, options.origin)) {
   SearchGaps(options.brute_force, options.draws);
   MapUsed();
   RawShapes(options.brute_force);

@@ -63,15 +63,22 @@ struct Nominals {
   double rotation = 0;         // from the placement
   bool mirrored = false;
   std::string no_datum;  // "" or why there is no datum frame
+  // Per feature of the body: its drawn contour where the pose puts it, um of the picture; filled in
+  // only when part of the face lies beyond the frame.
+  std::vector<ContourUm> placed;
+  double radius_um = 0;  // of the drawn outline, equal area
   bool wired = false;    // the drawing has wires or fibres in the body
   bool layered = false;  // or rings that are no bond's: gaps along them are not told yet
 };
-Nominals PrepareNominals(const Face& face, const Section& section, const SectionDesign* plane);
+// `origin`: where the pose puts the drawing's origin, um of the picture.
+Nominals PrepareNominals(const Face& face, const Section& section, const SectionDesign* plane,
+                         PointUm origin);
 
 struct BenchOptions {
   bool brute_force = false;
   bool draws = true;
   double pitch_um = 1;  // of the picture, for what can be seen
+  PointUm origin;  // of the drawing in the picture
 };
 
 class Bench {

@@ -58,12 +58,12 @@ TEST_F(CliTest, OnlyStitchedAndCroppedPicturesMayDifferInSizeFromTheCalibration)
   ASSERT_EQ(calls_, 0);
   EXPECT_EQ(Measure({"face.png"}, {"--image-kind", "crop"}), kExitFine);
   EXPECT_THAT(options_.warnings, ElementsAre(HasSubstr("its pitch holds only if")));
-  EXPECT_EQ(options_.measure.u_floor_um, 0.5);
+  EXPECT_EQ(options_.measure.seam_u_um, 0);
   EXPECT_EQ(Measure({"face.png"}, {"--image-kind", "stitched"}), kExitFine);
   EXPECT_THAT(options_.warnings,
               ElementsAre(HasSubstr("its pitch holds only if"), HasSubstr("seam")));
   // Five pixels of 5 um as the half-width of a rectangle (JCGM 100, 4.3.7): 25 / sqrt(3) um.
-  EXPECT_NEAR(options_.measure.u_floor_um, 14.4338, 1e-4);
+  EXPECT_NEAR(options_.measure.seam_u_um, 14.4338, 1e-4);
 }
 
 TEST_F(CliTest, ALockedMethodRefusesAnotherKindOfPicture) {

@@ -408,6 +408,38 @@ TEST(NotMeasured, ContourCutOffByTheFrameKeepsOnlyLeastDistancesThatWereSeen) {
   EXPECT_EQ(Find(all, {"round"}, "offset")->state, Measurement::State::kNotMeasured);
 }
 
+// What is seen of two cut lumens lies far apart, what the frame hides of them does not.
+TEST(NotMeasured, LeastPlaceBeyondTheFrameIsNotGuessedFromWhatIsSeen) {
+  PlainFace face;
+  TracedContour& half = face.section.lumens[2].bore;
+  half.whole = false;
+  // Only the right end of the half moon is in the picture; the frame closes it.
+  std::erase_if(half.vertices, [](const ContourVertex& v) { return v.at.x < 650; });
+  const auto all = face.Measure();
+  const Measurement* septum = Find(all, {"oval", "half"}, "septum");
+  ASSERT_NE(septum, nullptr);
+  EXPECT_EQ(septum->state, Measurement::State::kNotMeasured);
+  EXPECT_THAT(septum->reason, testing::HasSubstr("beyond the frame, which cuts half off"));
+}
+
+TEST(Stitched, ASeamIsInLengthsAreasAndTheirBudgets) {
+  PlainFace face;
+  MeasureOptions options;
+  options.seam_u_um = 6;
+  const auto all = face.Measure(options);
+  const Measurement *diameter = Find(all, {"round"}, "diameter"),
+                    *area = Find(all, {"round"}, "area");
+  ASSERT_NE(diameter, nullptr);
+  ASSERT_NE(area, nullptr);
+  EXPECT_NEAR(diameter->u, 6, 0.2);
+  EXPECT_NEAR(area->u, 6 * 800, 200);  // a strip as long as the lumen is wide
+  for (const Measurement* m : {diameter, area}) {
+    EXPECT_TRUE(std::any_of(m->budget.begin(), m->budget.end(), [](const BudgetLine& line) {
+      return line.source == "seam of the stitched picture";
+    }));
+  }
+}
+
 TEST(NotMeasured, LeastPlaceOnABridgedEdgeIsNotMeasured) {
   PlainFace face;
   for (ContourVertex& v : face.section.lumens[0].bore.vertices) {
