@@ -53,22 +53,38 @@ void FindCollapse(const Reader& reader, std::vector<Finding>& out) {
 
 void FindVoids(const Reader& reader, std::vector<Finding>& out) {
   for (const Void& hole : reader.section.voids) {
-    // Gaps of bonds and liners have findings of their own.
-    const bool counts = hole.kind == VoidClass::kVoid;
-    const bool dirt = hole.kind == VoidClass::kDebris || hole.kind == VoidClass::kChip;
-    if (!counts && !dirt) continue;
+    if (hole.kind == VoidClass::kOutsideBubble) continue;  // not of the part
+    // Gaps of bonds and liners have findings of their own, but for voids that only lie there.
+    const bool gap = hole.kind == VoidClass::kBondGap || hole.kind == VoidClass::kLinerGap;
+    if (gap && hole.numbers.count("by_place") == 0) continue;
+    const bool counts = gap || hole.kind == VoidClass::kVoid;
+    const bool dirt = hole.kind == VoidClass::kDebris;
     Finding f;
-    f.kind = counts ? "void" : "debris";
+    f.kind = dirt ? "debris" : "void";
     f.where = {"voids"};
     f.severity = counts ? Severity::kMedium : Severity::kLow;
     const double diameter = 2 * std::sqrt(hole.area_um2 / std::numbers::pi);
-    f.evidence = {{"no", static_cast<double>(hole.no)},
-                  {"area_um2", hole.area_um2},
-                  {"equivalent_diameter_um", diameter}};
+    f.evidence = hole.numbers;
+    f.evidence["no"] = hole.no;
+    f.evidence["area_um2"] = hole.area_um2;
+    f.evidence["equivalent_diameter_um"] = diameter;
+    f.evidence["counted"] = counts ? 1 : 0;
     f.at = {hole.centroid};
-    f.text = fmt::format("{} {}: equal-area diameter {}{}{}.", counts ? "Void" : "Debris or chip",
-                         hole.no, reader.Length(diameter), hole.evidence.empty() ? "" : "; ",
-                         hole.evidence);
+    const std::string title = hole.kind == VoidClass::kVoid            ? "Void"
+                              : hole.kind == VoidClass::kBondGap       ? "Bond gap"
+                              : hole.kind == VoidClass::kLinerGap      ? "Liner gap"
+                              : dirt                                   ? "Debris"
+                              : hole.kind == VoidClass::kChip          ? "Chip"
+                              : hole.kind == VoidClass::kPulledOutWire ? "Pulled-out wire"
+                                                                       : "Doubtful place";
+    f.text = fmt::format("{} {}: equal-area diameter {}{}{}.", title, hole.no,
+                         reader.Length(diameter), hole.evidence.empty() ? "" : "; ", hole.evidence);
+    if (!counts && !dirt) {
+      f.text +=
+          " It may come from cutting and is not counted as a void, but the upper limits of voids "
+          "and "
+          "the lower limits of barriers allow for it; the next plane tells.";
+    }
     out.push_back(std::move(f));
   }
 }

@@ -78,6 +78,7 @@ void Classify(const CoarseVoid& coarse, const SettledContour& c, double diameter
   const double step = UnblurredStep(coarse, blur_px), share = contrast.Share(step);
   const bool soft = IsSoft(coarse, blur_px) || c.blur_px > 1.7 * blur_px + 0.3;
   const bool bright = coarse.step > 0;
+  v.numbers["step_percent"] = 100 * coarse.step;
   v.evidence = fmt::format("{:.1f} px across, {:.0f} % {} than the body", diameter,
                            100 * std::abs(coarse.step), bright ? "brighter" : "darker");
   if (bright && typical_step < 0) {

@@ -8,6 +8,7 @@
 #include "cutface/edge.h"
 #include "cutface/stats.h"
 #include "identify/assemble.h"
+#include "identify/classes.h"
 #include "identify/gaps.h"
 #include "identify/layers.h"
 #include "identify/lengthwise.h"
@@ -237,6 +238,8 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
   if (plane.kind == "lengthwise")
     TraceLengthwise(micrograph, pose, tones, scale, plane, std::move(metal), section);
   FillPlacement(pose, placed->name_margin, scale, plane, section, section.placement);
+  ClassifyByPlace(plane, scale.mean_pitch_um(), scale.ToUm(section.placement.centre_px),
+                  tones.typical_step, section);
   const double radius = std::sqrt(Area(std::span<const PointPx>(pose.outline)) / M_PI);
   if (settled.blur_px > kUnsharpBlur_px || settled.blur_px > kUnsharpBlurShare * radius) {
     return Fail(

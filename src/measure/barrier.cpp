@@ -23,7 +23,7 @@ Graph BuildGraph(const Bench& bench, const Snapshot& now, int from, int to, bool
   for (int hole : bench.face().voids) {
     const Feature& feature = bench.face().features[static_cast<std::size_t>(hole)];
     if (!feature.Measurable()) continue;
-    if (!with_doubtful && feature.hole->kind == VoidClass::kDoubtful) continue;
+    if (!with_doubtful && !IsSureVoid(feature.hole->kind)) continue;
     graph.nodes.push_back(hole);
   }
   const std::size_t n = graph.nodes.size();

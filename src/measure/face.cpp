@@ -17,8 +17,8 @@ constexpr std::size_t kThinMost = 720, kThinLeast = 240;
 constexpr double kThinToleranceUm = 0.05;
 
 bool Counts(VoidClass kind) {
-  return kind == VoidClass::kVoid || kind == VoidClass::kBondGap || kind == VoidClass::kLinerGap ||
-         kind == VoidClass::kDoubtful;
+  return IsSureVoid(kind) || kind == VoidClass::kDoubtful || kind == VoidClass::kChip ||
+         kind == VoidClass::kPulledOutWire;
 }
 
 std::string WhyMissing(const LumenTrace& lumen) {

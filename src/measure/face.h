@@ -44,6 +44,12 @@ struct Feature {
   double BridgedShare() const;
 };
 
+// Voids and gaps of the part. What may come from cutting (doubtful, chip, pulled-out wire) is not
+// counted, but limits allow for it.
+inline bool IsSureVoid(VoidClass kind) {
+  return kind == VoidClass::kVoid || kind == VoidClass::kBondGap || kind == VoidClass::kLinerGap;
+}
+
 // A ring or a liner: the solid between two contours.
 struct Layer {
   std::string name;            // "jacket", "scope/liner"

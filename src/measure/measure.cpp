@@ -240,6 +240,7 @@ class Worker {
   void SetUncertainty(const Target& target, const Word& word, const QuantityRow& row,
                       Measurement& m) const {
     m.value = m.lo = m.hi = m.raw;
+    if (target.kind == QuantityOf::kVoids && word.word == "void_count") m.hi += Unsure().count;
     if (row.kind == QuantityKind::kCount || options_.draws <= 0) return;
     const double rest = word.value(Reader{bench_, drawn_.rest, pins_}, target);
     const auto difference = [&](const Snapshot& snapshot) {
@@ -365,17 +366,46 @@ class Worker {
     return 0;
   }
 
+  // Places that may be voids and are not counted: upper limits allow for them.
+  struct UnsureVoids {
+    int count = 0;
+    double largest_um = 0, longest_um = 0, area_um2 = 0;
+  };
+  UnsureVoids Unsure() const {
+    UnsureVoids out;
+    for (int index : bench_.face().voids) {
+      const Feature& feature = bench_.face().features[static_cast<std::size_t>(index)];
+      if (!feature.Measurable() || IsSureVoid(feature.hole->kind)) continue;
+      ++out.count;
+      out.area_um2 += feature.hole->area_um2;
+      out.largest_um =
+          std::max(out.largest_um, std::sqrt(4 * feature.hole->area_um2 / std::numbers::pi));
+      out.longest_um =
+          std::max(out.longest_um, bench_.raw().shapes[static_cast<std::size_t>(index)].width_max);
+    }
+    return out;
+  }
+  double SureArea() const {
+    double area = 0;
+    for (int index : bench_.face().voids) {
+      const Feature& feature = bench_.face().features[static_cast<std::size_t>(index)];
+      if (feature.Measurable() && IsSureVoid(feature.hole->kind)) area += feature.hole->area_um2;
+    }
+    return area;
+  }
+
   void VoidRules(const Target& target, const Word& word, IntervalRules& rules) const {
     if (target.kind != QuantityOf::kVoids) return;
     const double seen = section_.picture.smallest_void_px * scale_.mean_pitch_um();
     const bool fraction = word.word == "area_fraction";
-    if (word.word == "largest" || word.word == "longest")
-      rules.unseen = std::max(rules.unseen, seen);
+    const UnsureVoids unsure = Unsure();
+    if (word.word == "largest") rules.unseen = std::max({rules.unseen, seen, unsure.largest_um});
+    if (word.word == "longest") rules.unseen = std::max({rules.unseen, seen, unsure.longest_um});
     if (word.word != "largest" && !fraction) return;
     double greatest = 0, squares = 0, u_largest = 0;
     for (int hole : bench_.face().voids) {
       const Void& v = *bench_.face().features[static_cast<std::size_t>(hole)].hole;
-      if (v.kind == VoidClass::kDoubtful) continue;
+      if (!IsSureVoid(v.kind)) continue;
       squares += v.u_area_um2 * v.u_area_um2;
       if (v.area_um2 > greatest) greatest = v.area_um2, u_largest = v.u_area_um2;
     }
@@ -389,6 +419,8 @@ class Worker {
       }
       rules.extra_u = std::sqrt(squares) / body;
       rules.unseen = std::numbers::pi / 4 * seen * seen / body;
+      if (unsure.count > 0)
+        rules.unseen = std::max(rules.unseen, (SureArea() + unsure.area_um2) / body);
     }
   }
 

@@ -97,7 +97,7 @@ std::string AllReason(const Bench& bench) {
 bool AnyVoid(const Bench& bench) {
   for (int hole : bench.face().voids) {
     const Feature& feature = FeatureOf(bench, hole);
-    if (feature.Measurable() && feature.hole->kind != VoidClass::kDoubtful) return true;
+    if (feature.Measurable() && IsSureVoid(feature.hole->kind)) return true;
   }
   return false;
 }

@@ -155,7 +155,7 @@ void ForVoids(const Bench& bench, Function function) {
   for (int hole : bench.face().voids) {
     const auto f = static_cast<std::size_t>(hole);
     const Feature& feature = bench.face().features[f];
-    if (feature.Measurable() && feature.hole->kind != VoidClass::kDoubtful) function(f);
+    if (feature.Measurable() && IsSureVoid(feature.hole->kind)) function(f);
   }
 }
 template <class Measure>

@@ -271,10 +271,10 @@ class Reader {
 
   void Voids(const Node& features, Section& section) {
     for (const auto& [value, path] : features.List("voids")) {
-      const Node node(
-          value, path,
-          ContourKeys({"no", "class", "centroid_um", "area_um2", "u_area_um2", "evidence"}),
-          reading_);
+      const Node node(value, path,
+                      ContourKeys({"no", "class", "centroid_um", "area_um2", "u_area_um2",
+                                   "evidence", "numbers"}),
+                      reading_);
       Void v;
       v.no = node.Whole("no");
       v.kind = node.Word("class", &ParseVoidClass, VoidClass::kDoubtful);
@@ -283,6 +283,11 @@ class Reader {
       v.area_um2 = node.Number("area_um2");
       v.u_area_um2 = node.Number("u_area_um2");
       v.evidence = node.Text("evidence");
+      if (const Json* numbers = node.Find("numbers"); numbers != nullptr && numbers->is_object()) {
+        for (const auto& [name, number] : numbers->items()) {
+          if (number.is_number()) v.numbers[name] = number.get<double>();
+        }
+      }
       section.voids.push_back(std::move(v));
     }
   }

@@ -237,6 +237,8 @@ class Writer {
     out["area_um2"] = Value(v.area_um2, where + ".area_um2");
     out["u_area_um2"] = Value(v.u_area_um2, where + ".u_area_um2");
     if (!v.evidence.empty()) out["evidence"] = v.evidence;
+    for (const auto& [name, value] : v.numbers)
+      out["numbers"][name] = Value(value, "features.voids." + std::to_string(v.no));
     if (IsTraced(v.contour)) PutContour(v.contour, where, out);
     return out;
   }

@@ -440,6 +440,31 @@ TEST(Stitched, ASeamIsInLengthsAreasAndTheirBudgets) {
   }
 }
 
+// What may be a void is not counted, but must not pass for none.
+TEST(DoubtfulVoids, AreInTheUpperLimitsOnly) {
+  for (const VoidClass kind : {VoidClass::kDoubtful, VoidClass::kPulledOutWire, VoidClass::kChip}) {
+    PlainFace face;
+    Void v;
+    v.no = 1;
+    v.kind = kind;
+    v.contour = Traced(CirclePoints({0, 200}, 45, 360));
+    v.centroid = {0, 200};
+    v.area_um2 = kPi * 45 * 45;
+    face.section.voids = {v};
+    const auto all = face.Measure(MeasureOptions{});
+    for (const char* word : {"longest", "largest"}) {
+      const Measurement* m = Find(all, {"voids"}, word);
+      ASSERT_NE(m, nullptr) << word;
+      EXPECT_EQ(m->value, 0) << word;
+      EXPECT_NEAR(m->hi, 90, 0.2) << word;
+    }
+    const Measurement* count = Find(all, {"voids"}, "void_count");
+    ASSERT_NE(count, nullptr);
+    EXPECT_EQ(count->value, 0);
+    EXPECT_EQ(count->hi, 1);
+  }
+}
+
 TEST(NotMeasured, LeastPlaceOnABridgedEdgeIsNotMeasured) {
   PlainFace face;
   for (ContourVertex& v : face.section.lumens[0].bore.vertices) {

@@ -1,0 +1,108 @@
+#include "identify/classes.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+
+namespace cutface {
+namespace {
+
+constexpr double kPitchUm = 2.0;
+constexpr PointUm kOrigin{2000, 1500};
+
+TracedContour Round(PointUm centre, double radius) {
+  TracedContour out;
+  for (int i = 0; i < 360; ++i) {
+    const double t = i * M_PI / 180;
+    ContourVertex v;
+    v.normal = {std::cos(t), std::sin(t)};
+    v.at = kOrigin + centre + radius * v.normal;
+    out.vertices.push_back(v);
+  }
+  return out;
+}
+
+// A round shaft with one lumen, a braid of 50 um wires on a circle of 2.1 mm.
+class Classes : public ::testing::Test {
+ protected:
+  Classes() {
+    plane_.outline.contour = Round({0, 0}, 1250).Points();
+    WireLayerDesign braid;
+    braid.name = "braid";
+    braid.round_um = 50;
+    braid.on_diameters_um = {2100};
+    plane_.wires = {braid};
+    section_.outline = Round({0, 0}, 1250);
+    LumenTrace lumen;
+    lumen.names = {"scope"};
+    lumen.bore = Round({0, 0}, 400);
+    section_.lumens = {lumen};
+  }
+  Void At(PointUm centre, double radius, VoidClass kind = VoidClass::kVoid) {
+    Void v;
+    v.no = 1;
+    v.kind = kind;
+    v.contour = Round(centre, radius);
+    v.centroid = kOrigin + centre;
+    v.area_um2 = M_PI * radius * radius;
+    section_.voids = {v};
+    ClassifyByPlace(plane_, kPitchUm, kOrigin, lumen_step_, section_);
+    return section_.voids.front();
+  }
+  SectionDesign plane_;
+  Section section_;
+  double lumen_step_ = -0.8;
+};
+
+TEST_F(Classes, AHoleInTheBodyStaysAVoid) { EXPECT_EQ(At({700, 0}, 25).kind, VoidClass::kVoid); }
+
+TEST_F(Classes, AHoleOfAWiresSizeOnItsRingIsAPulledOutWire) {
+  const Void v = At({0, 1055}, 27);
+  EXPECT_EQ(v.kind, VoidClass::kPulledOutWire);
+  EXPECT_NEAR(v.numbers.at("off_ring_um"), 5, 0.1);
+  EXPECT_NE(v.evidence.find("braid"), std::string::npos);
+}
+
+TEST_F(Classes, InTransmittedLightADarkPlaceOnTheRingIsNoHole) {
+  lumen_step_ = 0.8;
+  EXPECT_EQ(At({0, 1055}, 27).kind, VoidClass::kVoid);
+}
+
+TEST_F(Classes, AHoleOnTheRingFarLargerThanAWireIsAVoid) {
+  EXPECT_EQ(At({0, 1050}, 70).kind, VoidClass::kVoid);
+}
+
+TEST_F(Classes, AHoleThatOpensToAnEdgeIsDoubtful) {
+  const Void at_bore = At({423, 0}, 20), at_outline = At({1223, 0}, 25);
+  EXPECT_EQ(at_bore.kind, VoidClass::kDoubtful);
+  EXPECT_NE(at_bore.evidence.find("the edge of scope"), std::string::npos);
+  EXPECT_EQ(at_outline.kind, VoidClass::kDoubtful);
+}
+
+TEST_F(Classes, ABubbleBesideThePartIsOutside) {
+  EXPECT_EQ(At({1300, 0}, 30).kind, VoidClass::kOutsideBubble);
+}
+
+TEST_F(Classes, AHoleAgainstALinerIsALinerGap) {
+  LinerTrace liner;
+  liner.lumen = "scope";
+  liner.outer = Round({0, 0}, 430);
+  section_.liners = {liner};
+  EXPECT_EQ(At({455, 0}, 22).kind, VoidClass::kLinerGap);
+}
+
+TEST_F(Classes, AHoleInTheAdhesiveIsABondGap) {
+  BondDesign bond;
+  bond.adhesive = "adhesive";
+  plane_.bond = bond;
+  section_.rings = {{"sleeve", Round({0, 0}, 900)}, {"adhesive", Round({0, 0}, 800)}};
+  EXPECT_EQ(At({850, 0}, 25).kind, VoidClass::kBondGap);
+  EXPECT_EQ(At({700, 0}, 25).kind, VoidClass::kVoid);
+}
+
+TEST_F(Classes, WhatWasDoubtfulForItsToneIsNeverMadeAVoid) {
+  EXPECT_EQ(At({700, 0}, 25, VoidClass::kDoubtful).kind, VoidClass::kDoubtful);
+}
+
+}  // namespace
+}  // namespace cutface
