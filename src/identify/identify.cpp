@@ -167,9 +167,10 @@ struct Placed {
   FaceTones tones;
   double name_margin = 0;
 };
-Result<Placed> Place(const Micrograph& micrograph, const Scale& scale, const SectionDesign& plane) {
+Result<Placed> Place(const Micrograph& micrograph, const Scale& scale, const SectionDesign& plane,
+                     bool detail) {
   const cv::Mat1f work = micrograph.reduced_mean;
-  auto pose = FindPose(work, micrograph.reduction, scale.mean_pitch_um(), plane, options.detail);
+  auto pose = FindPose(work, micrograph.reduction, scale.mean_pitch_um(), plane, detail);
   if (!pose) return tl::unexpected(pose.error());
   FaceTones tones = FindTones(work, micrograph.reduction, *pose, plane);
   const NameChoice choice =
@@ -198,7 +199,7 @@ std::optional<Micrograph> WithoutTurns(const Micrograph& micrograph, const Scale
 
 Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale,
                                 const SectionDesign& plane, const IdentifyOptions& options) {
-  auto placed = Place(micrograph, scale, plane);
+  auto placed = Place(micrograph, scale, plane, options.detail);
   if (!placed) return tl::unexpected(placed.error());
   // What is settled: the picture itself, or the one without the metal of a lengthwise section.
   Micrograph clean;
@@ -206,7 +207,7 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
   if (plane.kind == "lengthwise") {
     if (auto cleaned = WithoutTurns(micrograph, scale, plane, *placed, metal)) {
       clean = std::move(*cleaned);
-      placed = Place(clean, scale, plane);
+      placed = Place(clean, scale, plane, options.detail);
       if (!placed) return tl::unexpected(placed.error());
     }
   }

@@ -78,7 +78,7 @@ struct BenchOptions {
   bool brute_force = false;
   bool draws = true;
   double pitch_um = 1;  // of the picture, for what can be seen
-  PointUm origin;  // of the drawing in the picture
+  PointUm origin;       // of the drawing in the picture
 };
 
 class Bench {
