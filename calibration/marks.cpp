@@ -111,7 +111,13 @@ std::vector<Blob> FindBlobs(const Micrograph& picture) {
   cv::Mat tone, light, smooth, mask;
   picture.tone.convertTo(tone, CV_32F, 1 / picture.full_scale());
   const Ground ground = GroundOf(tone);
-  light = ground.sign * (tone - ground.tone);
+  // In place: at 12 MP every copy of the picture costs as much as a pass over it.
+  if (ground.sign > 0) {
+    cv::subtract(tone, ground.tone, light);
+  } else {
+    cv::subtract(ground.tone, tone, light);
+  }
+  tone.release();
   cv::GaussianBlur(light, smooth, {5, 5}, 0.8);
   mask = smooth > ground.level;
   const Labels labels = LabelsOf(mask);
