@@ -136,8 +136,8 @@ std::vector<Blob> FindBlobs(const Micrograph& picture) {
     if (area < kLeastArea * usual || area > kMostArea * usual) continue;
     const int margin = kDilate_px + 1;
     if (s[cv::CC_STAT_LEFT] < margin || s[cv::CC_STAT_TOP] < margin ||
-        s[cv::CC_STAT_LEFT] + s[cv::CC_STAT_WIDTH] + margin > tone.cols ||
-        s[cv::CC_STAT_TOP] + s[cv::CC_STAT_HEIGHT] + margin > tone.rows) {
+        s[cv::CC_STAT_LEFT] + s[cv::CC_STAT_WIDTH] + margin > light.cols ||
+        s[cv::CC_STAT_TOP] + s[cv::CC_STAT_HEIGHT] + margin > light.rows) {
       continue;
     }
     blobs.push_back(Weighed(light, labels, k));
