@@ -34,6 +34,7 @@ struct CalibrationRecord {
   std::optional<double> blur_px, blur_u_px;  // Gaussian sigma of the target's edges
   std::string made, due, by, supersedes;     // ISO dates; id of the record before
   std::string artefact_kind, artefact_serial, artefact_certificate;
+  std::string artefact_certificate_due;  // ISO date; "" when not stated
   std::optional<double> artefact_u_um;
   std::optional<double> artefact_division_um;    // distance of lines or dots that was stated
   std::optional<double> artefact_temperature_c;  // when it was pictured

@@ -93,6 +93,9 @@ void AddTarget(CLI::App& app, Call& call, std::string& channel) {
   app.add_option("--certificate", target.certificate,
                  "Certificate of the artefact; without one everything is \"uncertified\"")
       ->type_name("TEXT");
+  app.add_option("--certificate-due", target.certificate_due,
+                 "Last day on which the certificate holds; later it is refused")
+      ->type_name("DATE");
   app.add_option("--temperature", target.temperature_c,
                  "Of the artefact in degrees Celsius (not given: 20 +- 3)")
       ->check(CLI::Range(-50.0, 150.0))

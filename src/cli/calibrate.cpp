@@ -106,6 +106,10 @@ Status AddGamma(const Call& call, CalibrationRecord& record, std::vector<std::st
   return {};
 }
 
+std::string MadeOn(const Call& call) {
+  return call.calibrate.made.empty() ? NowUtc().substr(0, 10) : call.calibrate.made;
+}
+
 void FillRecord(const Call& call, const std::string& base, Calibration& calibration) {
   const CalibrateCall& options = call.calibrate;
   CalibrationRecord& record = calibration.record;
@@ -114,13 +118,14 @@ void FillRecord(const Call& call, const std::string& base, Calibration& calibrat
   record.microscope = options.microscope;
   record.zoom_stop = options.zoom_stop;
   record.binning = options.binning;
-  record.made = options.made.empty() ? NowUtc().substr(0, 10) : options.made;
+  record.made = MadeOn(call);
   record.due = options.due;
   record.by = options.by;
   record.supersedes = options.supersedes;
   record.artefact_kind = call.target.artefact;
   record.artefact_serial = call.target.serial;
   record.artefact_certificate = call.target.certificate;
+  record.artefact_certificate_due = call.target.certificate_due;
   record.artefact_u_um = call.target.u_um;
   if (call.target.division_um > 0) record.artefact_division_um = call.target.division_um;
   record.artefact_temperature_c = call.target.temperature_c;
@@ -225,6 +230,8 @@ Result<Calibration> Calibrated(const Call& call, const std::string& base,
                                std::vector<TargetFit>& fits, std::vector<Draft>& drafts) {
   auto spec = SpecOf(call);
   if (!spec) return tl::unexpected(spec.error());
+  if (auto status = CheckCertificate(call, MadeOn(call)); !status)
+    return tl::unexpected(status.error());
   for (std::size_t no = 0; no < call.images.size(); ++no) {
     ReadOptions reading;
     reading.channel = call.channel;

@@ -147,6 +147,7 @@ Result<Outcome> Check(const Call& call) {
                     "2026-03-02T09:15:00",
                     call.images.front(), taken.empty() ? "not known" : "known as a date only"));
   }
+  if (auto status = CheckCertificate(call, taken); !status) return tl::unexpected(status.error());
   Outcome outcome;
   ScaleChecks checks;
   checks.taken = taken;

@@ -15,7 +15,7 @@ namespace cutface {
 struct TargetCall {
   std::string target;    // kind in the picture; "": by the artefact
   std::string artefact;  // stage micrometer, dot grid, check standard
-  std::string serial, certificate;
+  std::string serial, certificate, certificate_due;
   double division_um = 0, diameter_um = 0;
   std::optional<double> u_um, temperature_c;
 };

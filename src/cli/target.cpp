@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "cutface/calibration_keeping.h"
 #include "cutface/inspect.h"
 
 namespace cutface {
@@ -33,6 +34,20 @@ Result<TargetSpec> SpecOf(const Call& call) {
   spec.temperature_c = target.temperature_c;
   spec.nominal_pitch_um = call.calibrate.nominal_pitch_um;
   return spec;
+}
+
+Status CheckCertificate(const Call& call, const std::string& used) {
+  const std::string& due = call.target.certificate_due;
+  if (due.empty()) return {};
+  if (!ParseClockTime(due + "T00:00")) {
+    return Fail(Code::kUsage,
+                fmt::format("--certificate-due {}: is no date, write it as 2027-03-02", due));
+  }
+  if (used.substr(0, 10) <= due) return {};
+  return Fail(Code::kCalibrationOverdue,
+              fmt::format("certificate {} ran out on {}, the artefact was used on {}; have it "
+                          "certified again",
+                          call.target.certificate, due, used.substr(0, 10)));
 }
 
 namespace {

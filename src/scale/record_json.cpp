@@ -38,8 +38,8 @@ constexpr std::array<std::string_view, 25> kKeys = {
     "budget"};
 constexpr std::array<std::string_view, 3> kDistortionKeys = {"k1_per_px2", "k1_u_per_px2",
                                                              "centre_px"};
-constexpr std::array<std::string_view, 6> kArtefactKeys = {"kind", "serial",      "certificate",
-                                                           "u_um", "division_um", "temperature_c"};
+constexpr std::array<std::string_view, 7> kArtefactKeys = {
+    "kind", "serial", "certificate", "certificate_due", "u_um", "division_um", "temperature_c"};
 constexpr std::array<std::string_view, 4> kEvidenceKeys = {"image_sha256", "images", "lines",
                                                            "residual_rms_um"};
 constexpr std::array<std::string_view, 2> kEvidenceImageKeys = {"file", "sha256"};
@@ -261,6 +261,7 @@ void ReadParts(ObjectReader& top, const std::string& name, CalibrationRecord& re
     record.artefact_kind = reader.Text("kind");
     record.artefact_serial = reader.Text("serial");
     record.artefact_certificate = reader.Text("certificate");
+    record.artefact_certificate_due = reader.Date("certificate_due");
     record.artefact_u_um = reader.Number("u_um", 0.0, 1e6);
     record.artefact_division_um = reader.Number("division_um", 0.0, 1e6);
     record.artefact_temperature_c = reader.Number("temperature_c", -50.0, 150.0);
@@ -333,6 +334,10 @@ Status CheckConsistent(const CalibrationRecord& record, const std::string& name)
   const auto exceeds = [](const std::optional<double>& u, const std::optional<double>& pitch) {
     return u && pitch && *u >= *pitch;
   };
+  if (!record.artefact_certificate_due.empty() && !record.made.empty() &&
+      record.artefact_certificate_due < record.made) {
+    return invalid("artefact.certificate_due: lies before the record was made");
+  }
   if (exceeds(record.pitch_u_x_um, record.pitch_x_um) ||
       exceeds(record.pitch_u_y_um, record.pitch_y_um)) {
     return invalid("pitch_u_um: as large as the pitch itself; give it in micrometres per pixel");
@@ -442,6 +447,8 @@ std::string CalibrationToJson(const CalibrationRecord& record) {
   json["artefact"]["kind"] = text(record.artefact_kind);
   json["artefact"]["serial"] = text(record.artefact_serial);
   json["artefact"]["certificate"] = text(record.artefact_certificate);
+  if (!record.artefact_certificate_due.empty())
+    json["artefact"]["certificate_due"] = record.artefact_certificate_due;
   json["artefact"]["u_um"] = number(record.artefact_u_um);
   if_number(json["artefact"], "division_um", record.artefact_division_um);
   if_number(json["artefact"], "temperature_c", record.artefact_temperature_c);
