@@ -6,6 +6,7 @@ Contours and places are in pixels. The rules stand in score.py's description.
 import math
 
 import numpy as np
+from shapely.geometry import Point
 
 from faces import polygon
 from rows_truth import is_lengthwise, rows_of
@@ -158,6 +159,37 @@ def judge_gaps(truth, result, pitch):
     return out
 
 
+def judge_rings(truth, result, pitch):
+    """Mean distance of every told ring's inner edge from the true one; None where it is not told."""
+    told = (result or {}).get("features", {}).get("rings", {})
+    distances = []
+    for name, ring in truth.get("rings", {}).items():
+        edge = (told.get(name) or {}).get("inner") or {}
+        if not edge.get("contour_um"):
+            distances.append(None)
+            continue
+        true = polygon(ring["inner_px"]).exterior
+        distances.append(float(np.mean([true.distance(Point(p))
+                                        for p in np.asarray(edge["contour_um"], float) / pitch])))
+    return distances
+
+
+def judge_liner_gaps(truth, result, pitch):
+    """Liner gaps of 5 degrees and more on faces without wires: how many, how many found."""
+    out = {"true": 0, "found": 0}
+    if truth.get("wires"):
+        return out
+    told = [shape for kind, shape in told_regions(result, pitch) if kind == "liner gap"]
+    for entry in truth.get("artefacts", []):
+        if entry["class"] != "liner gap" or entry["to_deg"] - entry["from_deg"] < GAP_LEAST_DEG:
+            continue
+        shape = polygon(entry["contour_px"])
+        out["true"] += 1
+        out["found"] += any(s.intersection(shape).area > CLASS_SHARE * min(s.area, shape.area)
+                            for s in told)
+    return out
+
+
 def true_regions(truth):
     regions = [(a["class"], polygon(a["contour_px"])) for a in truth.get("artefacts", [])
                if a["class"] != "mandrel"]
@@ -211,4 +243,6 @@ def add_built_values(truth, values):
 
 def judge_built(truth, result, pitch):
     return {"wires": judge_wires(truth, result, pitch), "gaps": judge_gaps(truth, result, pitch),
+            "rings": judge_rings(truth, result, pitch),
+            "liner_gaps": judge_liner_gaps(truth, result, pitch),
             "classes": judge_classes(truth, result, pitch), "tilt": judge_tilt(truth, result)}

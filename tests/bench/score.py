@@ -63,6 +63,8 @@ parts       long axis of its own; the numbering when family and slot agree, the 
             edges (rows_truth.py). Tilt above 10 degrees within 1.5;
             false alarms: `oblique cut` on faces without tilt. Classes: told regions on something true
             with its class or `doubtful`.
+            Rings: mean distance of the told inner edge from the true one. Liner gaps of 5 degrees and
+            more on faces without wires.
 seconds     Wall time a face, median and 95th percentile, and CPU time, from runs.json.
 """
 
@@ -99,6 +101,9 @@ ROWS = [
     ("wire_alarms", "faces with a false one of these", {"built-hard": 0.02}, "%", False),
     ("liner_median", "liner of 4 px and more, median error (px)", {"built-hard": 0.3}, "px", False),
     ("bond_offset_median", "bond offset, median error (px)", {"built-hard": 0.3}, "px", False),
+    ("ring_median", "ring edges, median distance (px)", {}, "px", False),
+    ("rings_missing", "ring edges not told", {}, "%", False),
+    ("liner_gap_recall", "liner gaps without wires found", {}, "%", True),
     ("gap_recall", "bond gaps of 5 deg and more found", {"built-hard": 0.98}, "%", True),
     ("gap_sized", "of these sized within 2 deg", {"built-hard": 0.98}, "%", True),
     ("braid_angle_right", "braid angles within 3 deg", {}, "%", True),
@@ -192,6 +197,9 @@ def built_statistics(faces, values):
     wires = [b["wires"] for b in built if b["wires"]]
     faults = {k: sum(w["faults"][k] for w in wires) for k in ("true", "told")}
     gaps = [b["gaps"] for b in built]
+    rings = [d for b in built for d in b["rings"]]
+    told_rings = [d for d in rings if d is not None]
+    liner_gaps = [b["liner_gaps"] for b in built]
     sizes = [e for g in gaps for e in g["errors_deg"]]
     tilted = [b["tilt"]["error_deg"] for b in built if b["tilt"]["tilted"]]
     upright = [b["tilt"]["alarm"] for b in built if b["tilt"]["upright"]]
@@ -203,6 +211,10 @@ def built_statistics(faces, values):
         "wire_alarms": ratio(sum(w["faults"]["false"] > 0 for w in wires), len(wires)),
         "liner_median": median_told(errors("thickness_mean", "liner", 4.0)),
         "bond_offset_median": median_told(errors("offset", "bond")),
+        "ring_median": float(np.median(told_rings)) if told_rings else None,
+        "rings_missing": ratio(len(rings) - len(told_rings), len(rings)),
+        "liner_gap_recall": ratio(sum(g["found"] for g in liner_gaps),
+                                  sum(g["true"] for g in liner_gaps)),
         "gap_recall": ratio(sum(g["found"] for g in gaps), sum(g["true"] for g in gaps)),
         "gap_sized": ratio(sum(abs(e) <= 2 for e in sizes), len(sizes)),
         "braid_angle_right": ratio(sum(e <= 3 for e in angles), len(angles)),

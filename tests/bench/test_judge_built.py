@@ -53,6 +53,7 @@ def built_truth():
     truth["artefacts"] = [{"class": "bond gap", "of": "adhesive", "about_px": ABOUT, "from_deg": 30.0,
                            "to_deg": 50.0, "width_px": 15.0,
                            "contour_px": ring_sector(345, 360, 30, 50)}]
+    truth["rings"] = {"adhesive": {"inner_px": circle(*ABOUT, 345, 360).tolist()}}
     truth["bond"] = {"adhesive": "adhesive", "sleeve": "sleeve", "bonded_arc_deg": 340.0,
                      "longest_gap_deg": 20.0, "offset_px": 3.0}
     truth["quantities"].append(
@@ -66,6 +67,7 @@ def built_result(truth):
     features["wires"] = [
         {"layer": w["layer"], "no": w["no"], "family": w["family"], "state": w["state"],
          "centroid_um": to_um(w["centre_px"]), "exposed_to": w["exposed_to"]} for w in truth["wires"]]
+    features["rings"] = {"adhesive": {"inner": {"contour_um": to_um(truth["rings"]["adhesive"]["inner_px"])}}}
     features["voids"] = [{"no": 1, "class": "bond gap",
                           "contour_um": to_um(truth["artefacts"][0]["contour_px"])}]
     for of, word, value, unit in (("bond", "offset", 3.0 * RECORD_PITCH, "um"),
@@ -101,6 +103,34 @@ class BuiltTest(unittest.TestCase):
         self.assertEqual(got["tilt_alarms"], 0.0)
         self.assertLess(got["liner_median"], 1e-9)
         self.assertLess(got["bond_offset_median"], 1e-9)
+        self.assertLess(got["ring_median"], 1e-6)
+        self.assertEqual(got["rings_missing"], 0.0)
+
+    def test_a_ring_is_off_by_its_distance_and_missing_when_not_told(self):
+        def grow(result):
+            edge = result["features"]["rings"]["adhesive"]["inner"]
+            edge["contour_um"] = to_um(circle(*ABOUT, 347, 360))
+        # Chords of one degree lie 0.013 px inside their circles.
+        self.assertAlmostEqual(self.figures(grow)["ring_median"], 2.0, delta=0.02)
+        got = self.figures(lambda r: r["features"].pop("rings"))
+        self.assertIsNone(got["ring_median"])
+        self.assertEqual(got["rings_missing"], 1.0)
+
+    def test_a_liner_gap_is_found_by_its_class_and_looked_for_without_wires_only(self):
+        entry = {"class": "liner gap", "of": "scope", "about_px": ABOUT, "from_deg": 60.0,
+                 "to_deg": 90.0, "width_px": 4.0, "contour_px": ring_sector(100, 104, 60, 90)}
+
+        def bare(truth):
+            truth["artefacts"].append(entry)
+            truth["wires"], truth["wire_layers"] = [], []
+
+        def tell(kind):
+            return lambda r: r["features"]["voids"].append(
+                {"no": 2, "class": kind, "contour_um": to_um(entry["contour_px"])})
+        self.assertEqual(self.figures(tell("liner gap"), bare)["liner_gap_recall"], 1.0)
+        self.assertEqual(self.figures(tell("void"), bare)["liner_gap_recall"], 0.0)
+        self.assertIsNone(
+            self.figures(None, lambda t: t["artefacts"].append(entry))["liner_gap_recall"])
 
     def test_no_result_tells_nothing(self):
         truth = built_truth()
