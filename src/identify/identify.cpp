@@ -15,6 +15,7 @@
 #include "identify/names.h"
 #include "identify/oblique.h"
 #include "identify/trace.h"
+#include "identify/wires.h"
 
 namespace cutface {
 namespace {
@@ -238,6 +239,8 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
   FindLayerGaps(micrograph, tones, scale, plane, section);
   if (plane.kind == "lengthwise")
     TraceLengthwise(micrograph, pose, tones, scale, plane, std::move(metal), section);
+  else
+    TraceWires(micrograph, pose, tones, scale, plane, section);
   FillPlacement(pose, placed->name_margin, scale, plane, section, section.placement);
   ClassifyByPlace(plane, scale.mean_pitch_um(), scale.ToUm(section.placement.centre_px),
                   tones.typical_step, section);

@@ -1,0 +1,47 @@
+// The combs of a layer: where its wires should be, told from where they are.
+//
+// A braid has two combs of the same spacing, one for each hand, any other layer one. Phases are
+// tried wherever wires crowd (modulo the spacing); each pair of phases is judged by the best
+// one-to-one matching of wires with slots, in which a slot without a wire and a wire without a slot
+// cost alike and a wire far off its slot costs little more than one that is merely off.
+// Keywords: braid, family, phase, assignment, Hungarian method.
+#pragma once
+
+#include <string>
+#include <vector>
+
+namespace cutface {
+
+struct CombPlan {
+  int families = 1;            // 2: a braid
+  int groups = 8;              // per family
+  int ends = 1;                // wires abreast in a group
+  double apart_rad = 0;        // of wires abreast
+  double scatter_rad = 0.015;  // of wires about their slots
+  double gate_rad = 0.2;       // beyond: another wire's slot
+};
+
+struct CombSlot {
+  double angle = 0;  // in the layer's frame
+  int family = 0;    // 0 or 1: which comb
+  int wire = -1;     // index of the matched angle, -1: none
+};
+
+struct CombFit {
+  double phase[2] = {0, 0};  // of the groups, [0, spacing)
+  double u_phase[2] = {0, 0};
+  double scatter_rad = 0;  // of matched wires about their slots (robust)
+  std::vector<CombSlot> slots;
+  std::vector<int> spare;      // wires without a slot
+  double cost = 0, rival = 0;  // of the best phases, and of the best clearly different ones
+  bool crossed = false;        // the two combs lie on one another: families are not told
+};
+
+CombFit FitCombs(const std::vector<double>& angles, const CombPlan& plan);
+
+// Least-cost one-to-one matching of rows with columns (rows <= columns): column of each row.
+// O(rows^2 columns); the shortest augmenting path form of the Hungarian method (Kuhn 1955,
+// Jonker & Volgenant 1987).
+std::vector<int> LeastCostMatching(const std::vector<std::vector<double>>& cost);
+
+}  // namespace cutface

@@ -1,0 +1,217 @@
+#include "identify/wire_mend.h"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+
+namespace cutface {
+namespace {
+
+constexpr double kBesideWire_px = 1.5;  // beyond the halo: edges there are the wire's
+constexpr double kExposed_px = 0.4;     // by which metal must reach over an edge
+constexpr double kBridgedMost = 0.5;    // of a contour
+constexpr std::size_t kShoulder = 3;    // vertices beyond a flagged stretch
+
+struct Metal {
+  ContourUm edge;
+  PointUm middle;
+  double reach = 0, halo = 0;
+  WireTrace* wire = nullptr;
+};
+
+// Signed distance to the metal's edge, negative inside; far off: the distance to a circle.
+double DistanceTo(const Metal& metal, PointUm p) {
+  const double away = Distance(p, metal.middle) - metal.reach;
+  if (away > metal.halo + 20) return away;
+  const double d = LeastDistance(p, metal.edge).distance;
+  return Contains(metal.edge, p) ? -d : d;
+}
+
+void MendContour(const std::vector<Metal>& metals, double pitch, TracedContour& contour) {
+  if (contour.vertices.size() < 12) return;
+  std::vector<char> flagged(contour.vertices.size(), 0);
+  bool any = false;
+  for (const Metal& metal : metals) {
+    const double near = std::max(0.0, metal.halo) + kBesideWire_px * pitch;
+    for (std::size_t i = 0; i < flagged.size(); ++i) {
+      const PointUm p = contour.vertices[i].at;
+      if (Distance(p, metal.middle) > metal.reach + near) continue;
+      if (DistanceTo(metal, p) < near) flagged[i] = 1, any = true;
+    }
+  }
+  if (any) BridgeContour(flagged, contour);
+}
+
+// By how much metal reaches over a closed edge: out of it, or into it.
+double Over(const Metal& metal, const ContourUm& edge, bool outwards) {
+  double most = -1e9;
+  for (PointUm p : metal.edge) {
+    const double d = LeastDistance(p, edge).distance;
+    const bool beyond = Contains(edge, p) != outwards;
+    most = std::max(most, beyond ? d : -d);
+  }
+  return most;
+}
+
+bool Near(const Metal& metal, const ContourUm& edge, double within) {
+  return LeastDistance(metal.middle, edge).distance < metal.reach + within ||
+         Contains(edge, metal.middle);
+}
+
+void TellExposed(const std::vector<Metal>& metals, double pitch, Section& section) {
+  ContourUm outline;
+  if (section.outline) outline = section.outline->Points();
+  for (const Metal& metal : metals) {
+    if (outline.size() > 5 && (!Contains(outline, metal.middle) ||
+                               LeastDistance(metal.middle, outline).distance < metal.reach)) {
+      if (Over(metal, outline, true) > kExposed_px * pitch) metal.wire->exposed_to = "outside";
+    }
+    for (const LumenTrace& lumen : section.lumens) {
+      const ContourUm bore = lumen.bore.Points();
+      if (bore.size() < 6 || !Near(metal, bore, 1)) continue;
+      if (Over(metal, bore, false) > kExposed_px * pitch)
+        metal.wire->exposed_to = lumen.names.front();
+    }
+  }
+}
+
+double ShareIn(const ContourUm& contour, const Metal& metal, double grown) {
+  std::size_t within = 0;
+  for (PointUm p : contour) within += DistanceTo(metal, p) < grown ? 1 : 0;
+  return contour.empty() ? 0 : static_cast<double>(within) / static_cast<double>(contour.size());
+}
+
+void NameVoids(const std::vector<Metal>& metals, double pitch, Section& section) {
+  for (const Metal& metal : metals) {
+    const bool hole = metal.wire->state == WireState::kPulledOut;
+    const double grown = std::max(0.0, metal.halo) + 2 * pitch;
+    bool named = false;
+    for (Void& v : section.voids) {
+      if (v.contour.vertices.empty() || Distance(v.centroid, metal.middle) > 2 * metal.reach + 20)
+        continue;
+      if (ShareIn(v.contour.Points(), metal, grown) < 0.6) continue;
+      if (hole && !named) {
+        v.kind = VoidClass::kPulledOutWire;
+        v.evidence = "a hole of a wire's size in an empty slot of " + metal.wire->layer;
+        named = true;
+      } else {
+        v.contour.vertices.clear();  // it is the wire, or its halo
+      }
+    }
+    if (hole && !named) {
+      Void v;
+      v.kind = VoidClass::kPulledOutWire;
+      v.contour = metal.wire->contour;
+      v.contour.doubt = "drawn with the shape of the layer's wires";
+      v.centroid = metal.middle;
+      v.area_um2 = Area(metal.edge);
+      v.u_area_um2 = 0.15 * v.area_um2;
+      v.evidence = "a hole of a wire's size in an empty slot of " + metal.wire->layer;
+      section.voids.push_back(std::move(v));
+    }
+  }
+  std::erase_if(section.voids, [](const Void& v) { return v.contour.vertices.empty(); });
+  int no = 0;
+  for (Void& v : section.voids) v.no = ++no;
+}
+
+// y = c0 + c1 x + c2 x^2 in the frame of the chord from `a` to `b`, through the shoulders.
+struct Chord {
+  PointUm a, x, y;
+  Eigen::Vector3d c = Eigen::Vector3d::Zero();
+  PointUm At(double along) const {
+    return a + along * x + (c(0) + c(1) * along + c(2) * along * along) * y;
+  }
+};
+
+Chord Parabola(const std::vector<PointUm>& shoulders, PointUm a, PointUm b) {
+  Chord chord;
+  chord.a = a;
+  const double length = std::max(1e-9, Distance(a, b));
+  chord.x = (1 / length) * (b - a);
+  chord.y = {-chord.x.y, chord.x.x};
+  Eigen::Matrix3d normal = Eigen::Matrix3d::Identity() * 1e-9;
+  Eigen::Vector3d right = Eigen::Vector3d::Zero();
+  for (PointUm p : shoulders) {
+    const double u = Dot(p - a, chord.x) / length, v = Dot(p - a, chord.y);
+    const Eigen::Vector3d row(1, u, u * u);
+    normal += row * row.transpose();
+    right += v * row;
+  }
+  const Eigen::Vector3d c = normal.ldlt().solve(right);
+  chord.c = {c(0), c(1) / length, c(2) / (length * length)};
+  return chord;
+}
+
+}  // namespace
+
+bool BridgeContour(const std::vector<char>& given, TracedContour& contour) {
+  const std::size_t n = contour.vertices.size();
+  std::vector<char> flagged = given;
+  for (std::size_t i = 0; i < n; ++i) {
+    if (!given[i]) continue;
+    for (std::size_t k = 0; k <= kShoulder; ++k)
+      flagged[(i + k) % n] = flagged[(i + n - k) % n] = 1;
+  }
+  const auto count = static_cast<std::size_t>(std::count(flagged.begin(), flagged.end(), char{1}));
+  if (count == 0 || static_cast<double>(count) > kBridgedMost * static_cast<double>(n))
+    return false;
+  std::size_t start = 0;
+  while (flagged[start]) ++start;
+  for (std::size_t k = 0; k < n;) {
+    const std::size_t first = (start + k) % n;
+    if (!flagged[first]) {
+      ++k;
+      continue;
+    }
+    std::size_t length = 0;
+    while (length < n && flagged[(first + length) % n]) ++length;
+    const std::size_t arm = std::clamp<std::size_t>(length, 6, 60);
+    std::vector<PointUm> shoulders;
+    for (std::size_t i = 1; i <= arm; ++i) {
+      for (const std::size_t at : {(first + n - i) % n, (first + length - 1 + i) % n}) {
+        if (!flagged[at]) shoulders.push_back(contour.vertices[at].at);
+      }
+    }
+    const PointUm a = contour.vertices[(first + n - 1) % n].at;
+    const PointUm b = contour.vertices[(first + length) % n].at;
+    const Chord chord = Parabola(shoulders, a, b);
+    for (std::size_t i = 0; i < length; ++i) {
+      ContourVertex& v = contour.vertices[(first + i) % n];
+      const double share = static_cast<double>(i + 1) / static_cast<double>(length + 1);
+      v.at = chord.At(share * Distance(a, b));
+      v.state = VertexState::kBridged;
+    }
+    k += length;
+  }
+  const ContourUm normals = OutwardNormals(contour.Points());
+  for (std::size_t i = 0; i < n; ++i) contour.vertices[i].normal = normals[i];
+  return true;
+}
+
+void MendAtWires(const Scale& scale, Section& section) {
+  const double pitch = scale.mean_pitch_um();
+  std::vector<Metal> metals;
+  for (WireTrace& wire : section.wires) {
+    if (wire.contour.vertices.size() < 6) continue;
+    Metal metal;
+    metal.edge = wire.contour.Points();
+    metal.middle = wire.centroid;
+    for (PointUm p : metal.edge) metal.reach = std::max(metal.reach, Distance(p, metal.middle));
+    for (const WireLayerTrace& layer : section.wire_layers) {
+      if (layer.name == wire.layer) metal.halo = layer.halo_um;
+    }
+    metal.wire = &wire;
+    metals.push_back(std::move(metal));
+  }
+  std::vector<Metal> solid;
+  for (const Metal& metal : metals) {
+    if (metal.wire->state != WireState::kPulledOut) solid.push_back(metal);
+  }
+  if (section.outline) MendContour(solid, pitch, *section.outline);
+  for (LumenTrace& lumen : section.lumens) MendContour(solid, pitch, lumen.bore);
+  TellExposed(metals, pitch, section);
+  NameVoids(metals, pitch, section);
+}
+
+}  // namespace cutface
