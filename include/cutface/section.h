@@ -91,6 +91,8 @@ struct WireTrace {
   double axis_rad = 0;               // direction of the long axis in the picture
   TracedContour contour;             // of the metal, halo taken off; empty when missing
   std::string exposed_to;            // "", "outside" or a lumen's name
+  double off_um = 0;                 // along the layer from its slot, clockwise as drawn
+  bool displaced = false;            // far off its slot, against its own size and the others
 };
 
 struct WireLayerTrace {
@@ -102,7 +104,11 @@ struct WireLayerTrace {
   double phase_rad[2] = {0, 0};  // of the two combs, in the picture
   double u_phase_rad[2] = {0, 0};
   double halo_um = 0, u_halo_um = 0;  // by which every wire looks larger all around
-  std::string doubt;                  // "" or why numbering or families are doubtful
+  // Of a wire of the layer, halo and tilt taken off; 0 when not told.
+  double long_um = 0, short_um = 0, u_long_um = 0;
+  bool counted = true;        // false: some of its wires may have been overlooked or are none
+  bool families_told = true;  // false: which wire is of which hand is not told
+  std::string doubt;          // "" or why numbering or families are doubtful
 };
 
 // A bundle of axial fibres: filaments cut square.

@@ -139,7 +139,75 @@ void Refine(const std::vector<double>& angles, const CombPlan& plan, CombFit& fi
   }
 }
 
+struct CrossingPair {
+  std::size_t first = 0, second = 0;  // slots, of either comb
+  int index = 0;                      // of the group in the first comb
+  bool first_high = false;
+  double swap_cost = 0;
+};
+
+std::vector<CrossingPair> CrossingPairs(const std::vector<double>& angles,
+                                        const std::vector<double>& heights, double least_height,
+                                        const CombPlan& plan, const CombFit& fit) {
+  std::vector<CrossingPair> pairs;
+  const double scatter = std::max(fit.scatter_rad, 0.1 * plan.scatter_rad);
+  const auto off = [&](std::size_t slot, int wire) {
+    const double z =
+        Turned(angles[static_cast<std::size_t>(wire)] - fit.slots[slot].angle) / scatter;
+    return std::min(0.5 * z * z, 8.0);
+  };
+  for (std::size_t i = 0; i < fit.slots.size(); ++i) {
+    if (fit.slots[i].family != 0) continue;
+    std::size_t partner = i;
+    double least = 1e9;
+    for (std::size_t j = 0; j < fit.slots.size(); ++j) {
+      const double d = std::abs(Turned(fit.slots[j].angle - fit.slots[i].angle));
+      if (fit.slots[j].family == 1 && d < least) least = d, partner = j;
+    }
+    const int a = fit.slots[i].wire, b = fit.slots[partner].wire;
+    if (partner == i || a < 0 || b < 0) continue;
+    const double rise = heights[static_cast<std::size_t>(a)] - heights[static_cast<std::size_t>(b)];
+    if (std::abs(rise) < least_height) continue;
+    const double swap = off(i, b) + off(partner, a) - off(i, a) - off(partner, b);
+    pairs.push_back({i, partner, static_cast<int>(i) / plan.ends, rise > 0, swap});
+  }
+  return pairs;
+}
+
 }  // namespace
+
+void PartByHeight(const std::vector<double>& angles, const std::vector<double>& heights,
+                  double least_height, const CombPlan& plan, CombFit& fit) {
+  constexpr double kClear = 2.0;  // log-likelihood between the best two patterns
+  const double step = 2 * M_PI / plan.groups;
+  const double apart = std::abs(std::remainder(fit.phase[0] - fit.phase[1], step));
+  if (plan.families != 2 || apart > 5 * std::max(fit.scatter_rad, 0.2 * plan.scatter_rad)) return;
+  const std::vector<CrossingPair> pairs = CrossingPairs(angles, heights, least_height, plan, fit);
+  if (pairs.size() < 4) return;
+  double cost[4] = {0, 0, 0, 0};
+  const auto wants_high = [](int pattern, int index) {
+    const bool flip = pattern >= 2 && index % 2 != 0;
+    return (pattern % 2 == 0) != flip;
+  };
+  for (int pattern = 0; pattern < 4; ++pattern) {
+    for (const CrossingPair& p : pairs) {
+      if (wants_high(pattern, p.index) != p.first_high) cost[pattern] += p.swap_cost;
+    }
+  }
+  const int best = static_cast<int>(std::min_element(cost, cost + 4) - cost);
+  double second = std::numeric_limits<double>::infinity();
+  for (int pattern = 0; pattern < 4; ++pattern) {
+    if (pattern != best) second = std::min(second, cost[pattern]);
+  }
+  const bool clear =
+      second - cost[best] > kClear && cost[best] < 1.5 * static_cast<double>(pairs.size());
+  if (!clear) return;
+  for (const CrossingPair& p : pairs) {
+    if (wants_high(best, p.index) != p.first_high)
+      std::swap(fit.slots[p.first].wire, fit.slots[p.second].wire);
+  }
+  fit.crossed = false;
+}
 
 std::vector<int> LeastCostMatching(const std::vector<std::vector<double>>& cost) {
   const std::size_t n = cost.size(), m = n == 0 ? 0 : cost.front().size();

@@ -39,6 +39,13 @@ struct CombFit {
 
 CombFit FitCombs(const std::vector<double>& angles, const CombPlan& plan);
 
+// Where the two combs nearly lie on one another, wires that cross say by their heights which hand
+// they are of: in a plain weave the wires of one hand are all over or all under where they cross,
+// in a one-over-two weave by turns. The pattern that asks least of the wires' places along the
+// layer parts them; `crossed` stays when no pattern is clearly the best.
+void PartByHeight(const std::vector<double>& angles, const std::vector<double>& heights,
+                  double least_height, const CombPlan& plan, CombFit& fit);
+
 // Least-cost one-to-one matching of rows with columns (rows <= columns): column of each row.
 // O(rows^2 columns); the shortest augmenting path form of the Hungarian method (Kuhn 1955,
 // Jonker & Volgenant 1987).

@@ -110,10 +110,13 @@ class Maker {
     const double share = std::clamp(0.4 * request_.share, 0.004, 0.3);
     const double high = Quantile(ring, 1 - share), low = Quantile(ring, share);
     const double body = beside.size() > 200 ? Median(beside) : Median(ring);
-    field_.bright = high - body > body - low;
+    field_.bright = request_.side == 0 ? high - body > body - low : request_.side > 0;
+    const double mine = field_.bright ? high - body : body - low;
+    field_.rival = (field_.bright ? body - low : high - body) / std::max(1e-6, mine);
     metal_ = field_.bright ? high : low;
     field_.noise = std::max(0.003, tones_.fine_noise * micrograph_.reduction);
-    if (std::abs(metal_ - body) < std::max(kLeastContrast, kLeastNoises * field_.noise)) {
+    if ((field_.bright ? metal_ - body : body - metal_) <
+        std::max(kLeastContrast, kLeastNoises * field_.noise)) {
       field_.why = fmt::format("metal is not told from the body: tones differ by {:.0f} %",
                                100 * std::abs(metal_ - body));
     }

@@ -44,6 +44,7 @@ struct WireField {
   bool bright = true;
   double level = 1;     // of the metal, relative tone / body
   double contrast = 0;  // |metal - body|, relative
+  double rival = 0;     // of the other side's tones / contrast: near 1 the side is in doubt
   double noise = 0.01;  // of `tone`
   std::string why;      // "" or why no metal can be told
 
@@ -52,7 +53,9 @@ struct WireField {
 
 // `inner`, `outer`: radii that are looked at, px of the layer's frame; `metal_from`, `metal_to`:
 // where metal is expected, `share`: of it there. Contours in px of the picture.
+// `side`: +1 metal brighter than the body, -1 darker, 0 whichever stands out more.
 struct FieldRequest {
+  int side = 0;
   double inner = 0, outer = 0, metal_from = 0, metal_to = 0, share = 0.2;
   const ContourPx* outline = nullptr;
   std::vector<const ContourPx*> bores;

@@ -131,9 +131,12 @@ class Patch {
  public:
   Patch(const WireField& field, const FitLimits& limits) : field_(field), limits_(limits) {}
 
-  void Load(const std::vector<FittedWire>& wires, std::size_t self, double margin) {
+  // `frame`: the size that rules which pixels are looked at; null: the wire's own.
+  void Load(const std::vector<FittedWire>& wires, std::size_t self, double margin,
+            const WireSize* frame = nullptr) {
     const FittedWire& wire = wires[self];
-    const double reach = wire.size.along + margin;
+    const WireSize size = frame != nullptr ? *frame : wire.size;
+    const double reach = size.along + margin;
     const PointPx centre = wire.At();
     others_.clear();
     for (std::size_t k = 0; k < wires.size(); ++k) {
@@ -148,7 +151,7 @@ class Patch {
                                   2 * around + 1, 2 * around + 1) &
                          cv::Rect(0, 0, field_.roi.width, field_.roi.height);
     pixels_.clear();
-    const int stride = wire.size.Area() > 500 ? 2 : 1;
+    const int stride = size.Area() > 500 ? 2 : 1;
     const PointPx radial{std::cos(wire.angle), std::sin(wire.angle)};
     for (int y = box.y; y < box.y + box.height; y += stride) {
       for (int x = box.x; x < box.x + box.width; x += stride) {
@@ -156,12 +159,13 @@ class Patch {
         Pixel pixel;
         pixel.at = field_.frame.FromPicture({1.0 * (x + field_.roi.x), 1.0 * (y + field_.roi.y)});
         const PointPx d = pixel.at - centre;
-        if (std::abs(Dot(d, radial)) > wire.size.across + margin + 0.2 * wire.size.along) continue;
+        if (std::abs(Dot(d, radial)) > size.across + margin + 0.2 * size.along) continue;
         if (std::abs(Cross(radial, d)) > reach) continue;
         pixel.metal = field_.metal(y, x);
         for (const FittedWire* other : others_) {
           const double away = DistanceToWire(*other, pixel.at);
-          pixel.explained = std::max(pixel.explained, Ramp(away, limits_.soft_px));
+          pixel.explained =
+              std::max(pixel.explained, other->strength * Ramp(away, limits_.soft_px));
           pixel.core = std::max(pixel.core, Ramp(away + limits_.halo_px, limits_.soft_px));
         }
         pixels_.push_back(pixel);
@@ -174,7 +178,7 @@ class Patch {
     double sum = 0;
     for (const Pixel& p : pixels_) {
       const double away = DistanceToWire(wire, p.at);
-      const double here = Ramp(away, limits_.soft_px);
+      const double here = wire.strength * Ramp(away, limits_.soft_px);
       const double r = p.metal - std::max(here, p.explained);
       sum += r * r;
       if (p.core > 0) {
@@ -189,6 +193,18 @@ class Patch {
     double sum = 0;
     for (const Pixel& p : pixels_) sum += (p.metal - p.explained) * (p.metal - p.explained);
     return sum * stride_ * stride_;
+  }
+  // Metal just outside that nobody explains.
+  double Beyond(const FittedWire& wire) const {
+    double sum = 0, count = 0;
+    for (const Pixel& p : pixels_) {
+      const double away = DistanceToWire(wire, p.at);
+      if (away < 0.8 * limits_.soft_px || away > 0.8 * limits_.soft_px + 2) continue;
+      if (p.explained > 0.1) continue;
+      sum += p.metal;
+      count += 1;
+    }
+    return count > 0 ? sum / count : 0;
   }
   double Misfit(const FittedWire& wire) const {
     return std::sqrt(Cost(wire) / std::max(1.0, wire.size.Area()));
@@ -238,6 +254,10 @@ bool Climb(const Patch& patch, const FitLimits& limits, double step, FittedWire&
   return moved;
 }
 
+double Gain(const Patch& patch, const FittedWire& wire) {
+  return (patch.Bare() - patch.Cost(wire)) / (wire.strength * wire.strength * wire.size.Area());
+}
+
 void Describe(const WireField& field, const FitLimits& limits, FittedWire& wire) {
   std::vector<double> tones;
   double metal = 0;
@@ -255,7 +275,7 @@ void Describe(const WireField& field, const FitLimits& limits, FittedWire& wire)
     }
   }
   wire.brightness = tones.empty() ? 0 : metal / static_cast<double>(tones.size());
-  wire.light = tones.empty() ? 1 : Median(std::move(tones));
+  wire.light = tones.empty() ? 1 : Quantile(std::move(tones), field.bright ? 0.7 : 0.3);
 }
 
 }  // namespace
@@ -308,37 +328,98 @@ std::vector<FittedWire> FindWires(const WireField& field, const WireSize& size,
   return wires;
 }
 
-void SettleWires(const WireField& field, const FitLimits& limits, std::vector<FittedWire>& wires) {
+void SettleWires(const WireField& field, const FitLimits& limits, std::vector<FittedWire>& wires,
+                 std::size_t free) {
   const double margin = 2 + limits.soft_px;
   Patch patch(field, limits);
-  std::vector<char> restless(wires.size(), 1);
+  std::size_t count = free == 0 ? wires.size() : free;
   for (int sweep = 0; sweep < kSweeps; ++sweep) {
     const double step = sweep == 0 ? 1.0 : sweep < 3 ? 0.4 : 0.12;
     bool any = false;
-    for (std::size_t k = 0; k < wires.size(); ++k) {
+    for (std::size_t k = 0; k < count; ++k) {
       patch.Load(wires, k, margin);
       any = Climb(patch, limits, step, wires[k]) || any;
     }
     if (sweep == 1) {
-      // The weakest first: of two that share one wire, one goes.
-      std::size_t k = wires.size();
-      while (k-- > 0) {
+      // Of two that share one wire, one goes.
+      for (std::size_t k = count; k-- > 0;) {
         patch.Load(wires, k, margin);
-        const double gain = (patch.Bare() - patch.Cost(wires[k])) / wires[k].size.Area();
-        if (gain < limits.least_gain) wires.erase(wires.begin() + static_cast<std::ptrdiff_t>(k));
+        if (Gain(patch, wires[k]) >= limits.least_gain) continue;
+        wires.erase(wires.begin() + static_cast<std::ptrdiff_t>(k));
+        --count;
       }
     }
     if (!any && sweep > 2) break;
   }
-  for (std::size_t k = 0; k < wires.size(); ++k) {
+  for (std::size_t k = 0; k < count; ++k) {
     patch.Load(wires, k, margin);
     FittedWire& wire = wires[k];
     wire.angle = Turned(wire.angle);
-    wire.gain = (patch.Bare() - patch.Cost(wire)) / wire.size.Area();
+    wire.gain = Gain(patch, wire);
+    wire.beyond = patch.Beyond(wire);
     wire.misfit = patch.Misfit(wire);
     wire.alone = patch.Alone();
     Describe(field, limits, wire);
   }
+}
+
+bool SplitWire(const WireField& field, const FitLimits& limits, std::size_t k,
+               std::vector<FittedWire>& wires) {
+  constexpr double kWorth = 0.13;  // of a wire's area, that the second one must explain
+  const FittedWire& wire = wires[k];
+  std::vector<FittedWire> near{wire};
+  for (std::size_t j = 0; j < wires.size(); ++j) {
+    if (j != k && Distance(wires[j].At(), wire.At()) < 5 * wire.size.along + 8)
+      near.push_back(wires[j]);
+  }
+  double best = CostAbout(field, limits, near, 0) - kWorth * wire.size.Area();
+  FitLimits gentle = limits;
+  gentle.least_gain = 0.05;
+  const double a = 0.5 * wire.size.along, b = 0.9 * wire.size.across;
+  const double shifts[][2] = {{a, 0}, {0, b}, {a, b}, {a, -b}};
+  bool better = false;
+  FittedWire first, second;
+  for (const auto& shift : shifts) {
+    std::vector<FittedWire> tried{Moved(wire, shift[0], shift[1]),
+                                  Moved(wire, -shift[0], -shift[1])};
+    tried.insert(tried.end(), near.begin() + 1, near.end());
+    SettleWires(field, gentle, tried, 2);
+    if (tried.size() != near.size() + 1) continue;
+    const double after = CostAbout(field, limits, tried, 0);
+    if (after >= best) continue;
+    best = after;
+    first = tried[0];
+    second = tried[1];
+    better = true;
+  }
+  if (!better) return false;
+  wires[k] = first;
+  wires.push_back(second);
+  return true;
+}
+
+double CostOfAll(const WireField& field, const FitLimits& limits,
+                 const std::vector<FittedWire>& wires, const WireSize& box) {
+  constexpr std::size_t kSample = 14;
+  Patch patch(field, limits);
+  double sum = 0;
+  const std::size_t stride = std::max<std::size_t>(1, wires.size() / kSample);
+  for (std::size_t k = 0; k < wires.size(); k += stride) {
+    // The same pixels for every size that is tried.
+    patch.Load(wires, k, 3 + limits.soft_px, &box);
+    sum += patch.Cost(wires[k]);
+  }
+  return sum;
+}
+
+double CostAbout(const WireField& field, const FitLimits& limits,
+                 const std::vector<FittedWire>& wires, std::size_t k) {
+  Patch patch(field, limits);
+  WireSize frame = wires[k].size;
+  frame.along *= 2.2;
+  frame.across *= 2.2;
+  patch.Load(wires, k, 3 + limits.soft_px, &frame);
+  return patch.Cost(wires[k]);
 }
 
 WireSize OwnSize(const WireField& field, const FitLimits& limits, const FittedWire& wire) {
@@ -364,6 +445,36 @@ WireSize OwnSize(const WireField& field, const FitLimits& limits, const FittedWi
     }
   }
   return now.size;
+}
+
+FittedWire LookForPale(const WireField& field, const FittedWire& slot, double reach_px,
+                       double rise_px) {
+  constexpr double kLeastStep = 0.22;
+  const double step = std::clamp(0.35 * slot.size.across, 0.8, 3.0);
+  FittedWire best = slot;
+  best.strength = 0;
+  double most = kLeastStep;
+  const int ways = std::max(1, static_cast<int>(reach_px / step));
+  const int rises = std::max(1, static_cast<int>(rise_px / step));
+  for (int i = -ways; i <= ways; ++i) {
+    for (int j = -rises; j <= rises; ++j) {
+      const FittedWire tried = Moved(slot, i * step, j * step);
+      double in = field.MetalAt(field.frame.ToPicture(tried.At())), out = 0;
+      for (PointPx q : WireEdge(tried, -0.45 * slot.size.across, 20))
+        in += field.MetalAt(field.frame.ToPicture(q));
+      std::vector<double> around;
+      for (PointPx q : WireEdge(tried, 0.3 * slot.size.across + 1.5, 24))
+        around.push_back(field.MetalAt(field.frame.ToPicture(q)));
+      in /= static_cast<double>(WireEdge(tried, 0, 20).size() + 1);
+      out = Quantile(std::move(around), 0.4);
+      if (in - out > most) {
+        most = in - out;
+        best = tried;
+        best.strength = std::clamp(in, 0.2, 1.0);
+      }
+    }
+  }
+  return best;
 }
 
 HoleThere LookForHole(const WireField& field, const FittedWire& slot, double reach_px,

@@ -25,10 +25,12 @@ struct WireSize {
 struct FittedWire {
   double angle = 0, radius = 0;  // of the middle, in the layer's frame
   WireSize size;
+  double strength = 1;    // share of metal in its core; below 1 for metal in poor light
   double gain = 0;        // share of its area that it alone explains
   double misfit = 0;      // rms of the share of metal within and beside it
   bool alone = false;     // no other one nearer than the blur
-  double light = 0;       // median of WireField::tone in its core
+  double beyond = 0;      // mean share of metal just outside it that no wire explains
+  double light = 0;       // WireField::tone in its core, towards the metal's side
   double brightness = 0;  // mean share of metal in its core
   PointPx At() const { return {radius * std::cos(angle), radius * std::sin(angle)}; }
 };
@@ -50,10 +52,28 @@ std::vector<FittedWire> FindWires(const WireField& field, const WireSize& size,
                                   const FitLimits& limits);
 
 // Shifts the wires until they explain the metal together; drops those that explain nothing.
-void SettleWires(const WireField& field, const FitLimits& limits, std::vector<FittedWire>& wires);
+// Only the first `free` of them move or go; 0: all.
+void SettleWires(const WireField& field, const FitLimits& limits, std::vector<FittedWire>& wires,
+                 std::size_t free = 0);
+
+// Two wires in place of wires[k] where that explains the metal better: true when it did.
+bool SplitWire(const WireField& field, const FitLimits& limits, std::size_t k,
+               std::vector<FittedWire>& wires);
+
+// What all wires together leave unexplained of the metal within `box` about a sample of them.
+double CostOfAll(const WireField& field, const FitLimits& limits,
+                 const std::vector<FittedWire>& wires, const WireSize& box);
+
+// Of all within reach of one wire: the squares that the wires leave unexplained.
+double CostAbout(const WireField& field, const FitLimits& limits,
+                 const std::vector<FittedWire>& wires, std::size_t k);
 
 // Own half axes of a wire that stands alone.
 WireSize OwnSize(const WireField& field, const FitLimits& limits, const FittedWire& wire);
+
+// A wire of less than full strength at the best place near a slot; strength 0: none.
+FittedWire LookForPale(const WireField& field, const FittedWire& slot, double reach_px,
+                       double rise_px);
 
 // Where within `reach_px` along and `rise_px` across a place looks most like a hole left by a wire:
 // its depth (share of the body's tone that is missing inside, less what is missing around) and

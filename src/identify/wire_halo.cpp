@@ -6,7 +6,7 @@
 namespace cutface {
 namespace {
 
-constexpr double kLowest = 0.004, kHighest = 0.85;  // levels that exposure and halo can cause
+constexpr double kLowest = 0.001, kHighest = 0.85;  // levels that exposure and halo can cause
 constexpr int kCells = 120;
 
 double Chord(const WireSize& size, double s) {  // half width across, at s along

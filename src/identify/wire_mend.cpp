@@ -62,15 +62,17 @@ void TellExposed(const std::vector<Metal>& metals, double pitch, Section& sectio
   ContourUm outline;
   if (section.outline) outline = section.outline->Points();
   for (const Metal& metal : metals) {
+    // A hole's place is told less sharply than a wire's.
+    const double least = metal.wire->state == WireState::kPulledOut ? 0.25 * metal.wire->short_um
+                                                                    : kExposed_px * pitch;
     if (outline.size() > 5 && (!Contains(outline, metal.middle) ||
                                LeastDistance(metal.middle, outline).distance < metal.reach)) {
-      if (Over(metal, outline, true) > kExposed_px * pitch) metal.wire->exposed_to = "outside";
+      if (Over(metal, outline, true) > least) metal.wire->exposed_to = "outside";
     }
     for (const LumenTrace& lumen : section.lumens) {
       const ContourUm bore = lumen.bore.Points();
       if (bore.size() < 6 || !Near(metal, bore, 1)) continue;
-      if (Over(metal, bore, false) > kExposed_px * pitch)
-        metal.wire->exposed_to = lumen.names.front();
+      if (Over(metal, bore, false) > least) metal.wire->exposed_to = lumen.names.front();
     }
   }
 }

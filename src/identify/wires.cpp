@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
 
 #include "cutface/stats.h"
 #include "identify/wire_comb.h"
@@ -12,6 +13,7 @@
 #include "identify/wire_fit.h"
 #include "identify/wire_halo.h"
 #include "identify/wire_mend.h"
+#include "identify/wire_search.h"
 
 namespace cutface {
 namespace {
@@ -22,48 +24,7 @@ constexpr double kRoam = 5.5;            // wire sizes that a wire may have been
 constexpr double kRoam_px = 12;
 constexpr double kNominalTolerance = 0.02;  // of a wire's diameter, standard uncertainty (cp)
 constexpr double kHoleDepth = 0.22;         // share of the body's tone
-constexpr double kLeastWire_px = 4;         // smaller ones are not told from specks
-
-struct Layer {
-  const WireLayerDesign* design = nullptr;
-  double inner = 0, outer = 0;   // radii of wires' middles, px
-  double across = 0, along = 0;  // half axes as drawn
-  bool flat = false;
-  int expected = 0, families = 1, groups = 0, ends = 1;
-  double from = 0, to = 0;  // radii that its wires may have been pushed to
-  double Middle() const { return 0.5 * (inner + outer); }
-};
-
-Layer LayerOf(const WireLayerDesign& design, double pitch) {
-  Layer layer;
-  layer.design = &design;
-  layer.flat = design.flat_um.has_value();
-  const double size = design.flat_um ? design.flat_um->first : design.round_um.value_or(0);
-  const double width = design.flat_um ? design.flat_um->second : size;
-  layer.across = 0.5 * size / pitch;
-  const double angle = design.braid_angle_deg.value_or(design.carriers ? 45.0 : 0.0);
-  layer.along = 0.5 * width / pitch / std::cos(std::min(angle, 75.0) * M_PI / 180);
-  layer.inner = std::numeric_limits<double>::infinity();
-  for (double d : design.on_diameters_um) {
-    layer.inner = std::min(layer.inner, 0.5 * d / pitch);
-    layer.outer = std::max(layer.outer, 0.5 * d / pitch);
-  }
-  layer.families = design.carriers ? 2 : 1;
-  layer.ends = design.carriers ? std::max(1, design.ends.value_or(1)) : 1;
-  layer.groups = design.carriers ? std::max(1, *design.carriers / 2) : design.count.value_or(0);
-  layer.expected = layer.families * layer.groups * layer.ends;
-  return layer;
-}
-
-std::string Unusable(const Layer& layer) {
-  if (layer.expected < 1) return "the drawing does not say how many wires there are";
-  if (layer.outer <= 0) return "the drawing does not say on which diameter its wires lie";
-  if (layer.across <= 0) return "the drawing gives no size of its wires";
-  if (2 * layer.across < kLeastWire_px)
-    return fmt::format("its wires are {:.1f} px small, below {:.0f} px", 2 * layer.across,
-                       kLeastWire_px);
-  return "";
-}
+constexpr double kSureScore = 0.35;
 
 double AfterTwelve(double angle) {
   const double a = std::fmod(angle + M_PI / 2, 2 * M_PI);
@@ -88,13 +49,14 @@ class Tracer {
     }
   }
 
-  void Run(const Layer& layer) {
+  void Run(const WirePlan& layer) {
     layer_ = layer;
     trace_ = {};
     trace_.name = layer.design->name;
     trace_.expected = layer.expected;
     trace_.centre = Um({0, 0});
     trace_.doubt = Unusable(layer);
+    trace_.counted = false;
     if (trace_.doubt.empty()) Find();
     section_.wire_layers.push_back(trace_);
   }
@@ -114,88 +76,47 @@ class Tracer {
         (M_PI * (request.metal_to * request.metal_to - request.metal_from * request.metal_from));
     request.outline = outline_.empty() ? nullptr : &outline_;
     for (const ContourPx& bore : bores_) request.bores.push_back(&bore);
-    const WireField field = MakeWireField(micrograph_, tones_, frame_, request);
-    if (!field.why.empty()) {
-      trace_.doubt = field.why;
+    request.side = side_;
+    WireSearch search(micrograph_, tones_, frame_, layer_, blur_);
+    std::optional<WireTrial> best = search.Best(request);
+    if (!best) {
+      trace_.doubt = search.why();
       return;
     }
-    FitLimits limits;
-    limits.inner = std::max(1.0, layer_.from);
-    limits.outer = layer_.to;
-    limits.soft_px = std::clamp(2.2 * blur_, 1.5, 6.0);
-    WireSize size = FirstSize(field, request);
-    limits.halo_px = std::max(0.0, size.across - layer_.across);
-    std::vector<FittedWire> wires = FindWires(field, size, limits);
-    if (wires.empty()) {
-      trace_.doubt = "no wire was found";
+    // One light for all layers.
+    if (side_ == 0 && best->score > kSureScore) side_ = best->field.bright ? 1 : -1;
+    const WireField& field = best->field;
+    bright_ = field.bright;
+    std::vector<FittedWire>& wires = best->wires;
+    WireSize size = best->size;
+    const FitLimits& limits = best->limits;
+    TellHaloOf(search, field, limits, wires, size);
+    if (!halo_.told && wires.size() != static_cast<std::size_t>(layer_.expected)) {
+      trace_.doubt = "no wires of the drawn size were found: " + trace_.doubt;
       return;
     }
-    const WireSize better = SizeOf(field, limits, wires, size);
-    if (std::abs(better.along - size.along) + std::abs(better.across - size.across) > 0.3) {
-      size = better;
-      limits.halo_px = std::max(0.0, size.across - layer_.across);
-      wires = FindWires(field, size, limits);
-      if (wires.empty()) {
-        trace_.doubt = "no wire was found";
-        return;
-      }
-    }
-    TellHaloOf(field, limits, wires, size);
     Number(field, limits, size, std::move(wires));
   }
 
-  // Half-level size from the area of all metal, as if no wire were missing.
-  WireSize FirstSize(const WireField& field, const FieldRequest& request) const {
-    double area = 0;
-    for (int y = 0; y < field.metal.rows; ++y) {
-      for (int x = 0; x < field.metal.cols; ++x) {
-        if (field.metal(y, x) <= 0.5f) continue;
-        const double r =
-            Norm(field.frame.FromPicture({1.0 * (x + field.roi.x), 1.0 * (y + field.roi.y)}));
-        if (r > request.metal_from - 6 && r < request.metal_to + 6) area += 1;
-      }
-    }
-    const double each = area / layer_.expected;
-    double low = -0.4 * layer_.across, high = 0.8 * layer_.across + 2;
-    WireSize size;
-    for (int k = 0; k < 30; ++k) {
-      const double halo = 0.5 * (low + high);
-      size = {layer_.along + halo, layer_.across + halo, layer_.flat};
-      (size.Area() < each ? low : high) = halo;
-    }
-    return size;
-  }
-
-  // Median of what wires that stand alone show of themselves.
-  WireSize SizeOf(const WireField& field, const FitLimits& limits,
-                  const std::vector<FittedWire>& wires, const WireSize& otherwise) {
-    std::vector<double> along, across;
-    for (const FittedWire& wire : wires) {
-      if (!wire.alone || wire.gain < 0.6 || along.size() >= 24) continue;
-      const WireSize own = OwnSize(field, limits, wire);
-      along.push_back(own.along);
-      across.push_back(own.across);
-    }
-    singles_ = along.size();
-    if (singles_ < 3) return otherwise;
-    u_along_ = 1.25 * RobustSigma(along) / std::sqrt(static_cast<double>(singles_));
-    u_across_ = 1.25 * RobustSigma(across) / std::sqrt(static_cast<double>(singles_));
-    return {Median(std::move(along)), Median(std::move(across)), layer_.flat};
-  }
-
-  void TellHaloOf(const WireField& field, const FitLimits& limits,
+  void TellHaloOf(WireSearch& search, const WireField& field, const FitLimits& limits,
                   const std::vector<FittedWire>& wires, WireSize& size) {
-    size = SizeOf(field, limits, wires, size);
+    size = search.SizeOf(field, limits, wires, size);
     halo_ = TellHalo(size, layer_.across, blur_);
+    // At the ends of what is plausible the size itself is in doubt.
+    halo_.told =
+        halo_.across < search.MostHalo() - 0.02 && halo_.across > search.LeastHalo() + 0.02;
     true_ = {size.along - halo_.along, layer_.across, layer_.flat};
+    trace_.long_um = 2 * true_.along * pitch_;
+    trace_.short_um = 2 * true_.across * pitch_;
+    // The level of the ends is told from that of the sides to about a tenth of the blur.
+    trace_.u_long_um = 2 * std::hypot(search.u_along(), search.u_across(), 0.1 * blur_) * pitch_;
     trace_.halo_um = halo_.across * pitch_;
-    trace_.u_halo_um = std::hypot(kNominalTolerance * layer_.across, u_across_, 0.05) * pitch_;
+    trace_.u_halo_um =
+        std::hypot(kNominalTolerance * layer_.across, search.u_across(), 0.05) * pitch_;
     if (!halo_.told) {
       trace_.doubt = fmt::format(
           "its wires look {:.1f} um across instead of {:.1f} um, which no blur explains",
           2 * size.across * pitch_, 2 * layer_.across * pitch_);
-    } else if (singles_ < 3) {
-      trace_.doubt = "too few of its wires stand apart to tell their size";
     }
   }
 
@@ -210,15 +131,39 @@ class Tracer {
     }
     DropUnlike(fit, wires);
     fit = Combs(wires);
+    DropOthers(fit, wires);
+    fit = Combs(wires);
+    for (const CombSlot& slot : fit.slots) {
+      if (slot.wire >= 0) of_others_.push_back(wires[static_cast<std::size_t>(slot.wire)]);
+    }
     trace_.centre = Um(centre_);
+    trace_.counted = halo_.told;
+    if (Strange(fit)) {
+      trace_.counted = trace_.families_told = false;
+      trace_.doubt =
+          "too many of its slots are empty, or too many wires have none: its wires were "
+          "not all told";
+      for (const FittedWire& wire : wires) Add({wire, WireState::kWire, 0, 0, 0, true}, 0);
+      return;
+    }
+    trace_.families_told = !fit.crossed;
     if (fit.crossed) {
       trace_.doubt =
           "the two hands of the braid cross at every wire here: which wire is of which "
           "family is not told";
     } else if (layer_.families == 2 && fit.rival < fit.cost + 3) {
+      trace_.families_told = false;
       trace_.doubt = "two ways of parting the wires into families fit alike";
     }
     Emit(field, fit, wires);
+  }
+
+  // A layer of which much is amiss was not understood.
+  bool Strange(const CombFit& fit) const {
+    const auto empty = std::count_if(fit.slots.begin(), fit.slots.end(),
+                                     [](const CombSlot& s) { return s.wire < 0; });
+    const auto most = std::max<std::ptrdiff_t>(3, layer_.expected / 6);
+    return empty > most || static_cast<std::ptrdiff_t>(fit.spare.size()) > most;
   }
 
   // Of a circle through the wires' middles; wires far off it do not count.
@@ -238,10 +183,11 @@ class Tracer {
   }
 
   CombFit Combs(const std::vector<FittedWire>& wires) const {
-    std::vector<double> angles;
+    std::vector<double> angles, heights;
     for (const FittedWire& wire : wires) {
       const PointPx d = wire.At() - centre_;
       angles.push_back(std::atan2(d.y, d.x));
+      heights.push_back(Norm(d));
     }
     CombPlan plan;
     plan.families = layer_.families;
@@ -252,6 +198,7 @@ class Tracer {
     plan.scatter_rad =
         std::min(std::max(kScatter_rad, 1.5 / radius_), 0.12 * 2 * M_PI / layer_.groups);
     CombFit fit = FitCombs(angles, plan);
+    PartByHeight(angles, heights, 0.6 * layer_.across, plan, fit);
     return fit;
   }
 
@@ -273,45 +220,85 @@ class Tracer {
     return wire;
   }
 
+  // Wires that the search overlooked: paler ones at empty slots, and pairs that lie so close that
+  // they were taken for one.
   bool Rescue(const WireField& field, const FitLimits& limits, const WireSize& size,
               const CombFit& fit, std::vector<FittedWire>& wires) const {
-    std::vector<FittedWire> more = wires;
+    bool any = false;
+    std::vector<FittedWire> now = wires;
     for (const CombSlot& slot : fit.slots) {
       if (slot.wire >= 0) continue;
-      FittedWire wire = AtSlot(slot, size), best = wire;
-      double most = -1;
-      for (double rise : {0.0, layer_.inner - layer_.Middle(), layer_.outer - layer_.Middle()}) {
-        wire.radius = best.radius;
-        wire.radius = Norm(AtSlot(slot, size).At()) + rise;
-        double metal = 0;
-        for (PointPx q : WireEdge(wire, -0.4 * size.across, 24))
-          metal += field.MetalAt(field.frame.ToPicture(q));
-        if (metal > most) most = metal, best = wire;
-      }
-      if (most > 0.4 * 24) more.push_back(best);
+      const FittedWire there = AtSlot(slot, size);
+      any = Part(field, limits, there, now) || any;
     }
-    if (more.size() == wires.size()) return false;
-    SettleWires(field, limits, more);
-    if (more.size() <= wires.size()) return false;
-    wires = std::move(more);
+    const double along = std::max(3.0, 3 * std::max(fit.scatter_rad, 0.004) * radius_);
+    const double across = 0.5 * (layer_.outer - layer_.inner) + 3;
+    for (const CombSlot& slot : fit.slots) {
+      if (slot.wire >= 0) continue;
+      const FittedWire there = AtSlot(slot, size);
+      const FittedWire pale = LookForPale(field, there, along, across);
+      const bool taken = std::any_of(now.begin(), now.end(), [&](const FittedWire& w) {
+        return Distance(w.At(), pale.At()) < 1.2 * size.across;
+      });
+      if (pale.strength <= 0 || taken) continue;
+      now.push_back(pale);
+      any = true;
+    }
+    if (!any) return false;
+    SettleWires(field, limits, now);
+    wires = std::move(now);
     return true;
+  }
+
+  // The wire next to an empty slot may be two.
+  static bool Part(const WireField& field, const FitLimits& limits, const FittedWire& there,
+                   std::vector<FittedWire>& wires) {
+    std::size_t nearest = wires.size();
+    double least = 2.2 * there.size.along;
+    for (std::size_t k = 0; k < wires.size(); ++k) {
+      const double d = Distance(wires[k].At(), there.At());
+      if (d < least) least = d, nearest = k;
+    }
+    return nearest < wires.size() && SplitWire(field, limits, nearest, wires);
   }
 
   // Places without a slot that are not like the layer's wires are not called extra wires.
   void DropUnlike(const CombFit& fit, std::vector<FittedWire>& wires) const {
-    std::vector<double> light, gain;
+    std::vector<double> light, gain, misfit, tone;
     for (const CombSlot& slot : fit.slots) {
       if (slot.wire < 0) continue;
       light.push_back(wires[static_cast<std::size_t>(slot.wire)].brightness);
       gain.push_back(wires[static_cast<std::size_t>(slot.wire)].gain);
+      misfit.push_back(wires[static_cast<std::size_t>(slot.wire)].misfit);
+      tone.push_back(wires[static_cast<std::size_t>(slot.wire)].light);
     }
     if (light.size() < 3) return;
     const double usual = Median(light), usual_gain = Median(gain);
+    const double worst = 2.2 * Median(misfit) + 0.02;
+    const double off = std::max(0.06, 5 * RobustSigma(tone)), usual_tone = Median(tone);
     std::vector<char> drop(wires.size(), 0);
     for (int k : fit.spare) {
       const FittedWire& wire = wires[static_cast<std::size_t>(k)];
       drop[static_cast<std::size_t>(k)] =
-          wire.brightness < 0.75 * usual || wire.gain < 0.55 * usual_gain;
+          wire.brightness < 0.75 * usual || wire.beyond > 0.45 || wire.misfit > worst ||
+          (!bright_ && wire.light > usual_tone + off) || wire.gain < 0.55 * usual_gain ||
+          wire.radius < layer_.from + 0.5 || wire.radius > layer_.to - 0.5;
+    }
+    std::vector<FittedWire> kept;
+    for (std::size_t k = 0; k < wires.size(); ++k) {
+      if (!drop[k]) kept.push_back(wires[k]);
+    }
+    wires = std::move(kept);
+  }
+
+  // A wire of another layer that this layer's size was fitted into.
+  void DropOthers(const CombFit& fit, std::vector<FittedWire>& wires) const {
+    std::vector<char> drop(wires.size(), 0);
+    for (int k : fit.spare) {
+      for (const FittedWire& other : of_others_) {
+        if (DistanceToWire(other, wires[static_cast<std::size_t>(k)].At()) < 0)
+          drop[static_cast<std::size_t>(k)] = 1;
+      }
     }
     std::vector<FittedWire> kept;
     for (std::size_t k = 0; k < wires.size(); ++k) {
@@ -325,6 +312,7 @@ class Tracer {
     WireState state = WireState::kWire;
     int family = 0;
     double clock = 0;
+    double off = 0;  // px along the layer from the slot
     bool shown = true;
   };
 
@@ -338,11 +326,13 @@ class Tracer {
       least[slot.family] = std::min(least[slot.family], l.clock);
       if (slot.wire >= 0) {
         l.wire = wires[static_cast<std::size_t>(slot.wire)];
+        const PointPx d = l.wire.At() - centre_;
+        l.off = Norm(d) * std::remainder(std::atan2(d.y, d.x) - slot.angle, 2 * M_PI);
       } else {
         l.wire = AtSlot(slot, {true_.along, true_.across, layer_.flat});
         l.state = WireState::kMissing;
         l.shown = Seen(field, l.wire);
-        if (l.shown && field.bright) LookInto(field, fit, l);
+        if (l.shown) LookInto(field, fit, l);
       }
       all.push_back(std::move(l));
     }
@@ -359,6 +349,7 @@ class Tracer {
     });
     int no = 0;
     bool hidden = false;
+    const std::size_t first = section_.wires.size();
     for (Labelled& l : all) {
       ++no;
       hidden = hidden || !l.shown;
@@ -370,12 +361,23 @@ class Tracer {
       l.state = WireState::kExtra;
       Add(l, ++no);
     }
-    if (hidden) trace_.doubt = "part of the layer is cut off by the frame";
+    if (hidden) {
+      trace_.counted = false;
+      trace_.doubt = "part of the layer is cut off by the frame";
+    }
+    usual_off_ = fit.scatter_rad * radius_;
+    for (std::size_t k = first; k < section_.wires.size(); ++k) {
+      WireTrace& wire = section_.wires[k];
+      wire.displaced = wire.state == WireState::kWire &&
+                       std::abs(wire.off_um) > std::max(wire.long_um, 4 * usual_off_ * pitch_);
+    }
   }
 
   void LookInto(const WireField& field, const CombFit& fit, Labelled& l) const {
-    const double along = std::max(3.0, 3 * std::max(fit.scatter_rad, 0.004) * radius_);
-    const double across = 0.5 * (layer_.outer - layer_.inner) + 3;
+    const double along =
+        std::min(std::max({4.0, 4 * std::max(fit.scatter_rad, 0.004) * radius_, true_.along}),
+                 0.4 * 2 * M_PI * radius_ / layer_.groups);
+    const double across = 0.5 * (layer_.outer - layer_.inner) + 4;
     const HoleThere hole = LookForHole(field, l.wire, along, across);
     if (hole.depth < std::max(kHoleDepth, 4 * field.noise)) return;
     l.state = WireState::kPulledOut;
@@ -391,7 +393,7 @@ class Tracer {
     }
     if (lights.size() < 4) return;
     const double usual = Median(lights), scatter = RobustSigma(lights);
-    const double least = std::max(0.05, 6 * scatter);
+    const double least = std::max(0.08, 6 * scatter);
     for (Labelled& l : all) {
       if (l.state == WireState::kWire && l.wire.light > usual + least)
         l.state = WireState::kPulledOut;
@@ -430,6 +432,7 @@ class Tracer {
     wire.family = l.family;
     wire.state = l.state;
     wire.centroid = Um(l.wire.At());
+    wire.off_um = l.off * pitch_;
     if (l.state != WireState::kMissing) {
       wire.contour = Contour(l.wire);
       wire.u_centroid_um = PlaceU(l.wire);
@@ -451,12 +454,14 @@ class Tracer {
   double blur_;
   ContourPx outline_;
   std::vector<ContourPx> bores_;
-  Layer layer_;
+  std::vector<FittedWire> of_others_;  // wires in slots of the layers before
+  WirePlan layer_;
   WireLayerTrace trace_;
   PointPx centre_;
   double radius_ = 1;
-  std::size_t singles_ = 0;
-  double u_along_ = 0.2, u_across_ = 0.2;
+  double usual_off_ = 0;
+  bool bright_ = true;
+  int side_ = 0;  // +1, -1 once a layer has told whether metal is bright or dark
   Halo halo_;
   WireSize true_;
 };
@@ -466,29 +471,47 @@ class Tracer {
 void TraceWires(const Micrograph& micrograph, const Pose& pose, const FaceTones& tones,
                 const Scale& scale, const SectionDesign& plane, Section& section) {
   if (plane.wires.empty() || plane.kind == "lengthwise") return;
-  std::vector<Layer> layers;
+  std::vector<WirePlan> layers;
   for (const WireLayerDesign& design : plane.wires)
-    layers.push_back(LayerOf(design, scale.mean_pitch_um()));
+    layers.push_back(PlanOf(design, scale.mean_pitch_um()));
   Tracer tracer(micrograph, pose, tones, scale, section);
-  for (std::size_t k = 0; k < layers.size(); ++k) {
-    Layer& layer = layers[k];
+  // The largest wires first: smaller ones fit into them, not the other way round.
+  std::vector<std::size_t> order(layers.size());
+  for (std::size_t k = 0; k < order.size(); ++k) order[k] = k;
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
+    return layers[a].across * layers[a].along > layers[b].across * layers[b].along;
+  });
+  for (std::size_t k : order) {
+    WirePlan& layer = layers[k];
     const double roam = kRoam * 2 * layer.across + kRoam_px;
     layer.from = layer.inner - roam;
     layer.to = layer.outer + roam;
-    // Half way to the next layer's metal.
+    // Half way to where the next layer's wires lie.
     for (std::size_t j = 0; j < layers.size(); ++j) {
-      const Layer& other = layers[j];
+      const WirePlan& other = layers[j];
       if (j == k || other.outer <= 0) continue;
       if (other.Middle() > layer.Middle()) {
-        const double gap = other.inner - other.across - (layer.outer + layer.across);
-        layer.to = std::min(layer.to, layer.outer + std::max(0.5, 0.5 * gap));
+        layer.to =
+            std::min(layer.to, layer.outer + std::max(0.5, 0.5 * (other.inner - layer.outer)));
       } else {
-        const double gap = layer.inner - layer.across - (other.outer + other.across);
-        layer.from = std::max(layer.from, layer.inner - std::max(0.5, 0.5 * gap));
+        layer.from =
+            std::max(layer.from, layer.inner - std::max(0.5, 0.5 * (layer.inner - other.outer)));
       }
     }
     tracer.Run(layer);
   }
+  const auto place = [&](const std::string& name) {
+    const auto at = std::find_if(plane.wires.begin(), plane.wires.end(),
+                                 [&](const WireLayerDesign& d) { return d.name == name; });
+    return at - plane.wires.begin();
+  };
+  std::stable_sort(section.wire_layers.begin(), section.wire_layers.end(),
+                   [&](const WireLayerTrace& a, const WireLayerTrace& b) {
+                     return place(a.name) < place(b.name);
+                   });
+  std::stable_sort(
+      section.wires.begin(), section.wires.end(),
+      [&](const WireTrace& a, const WireTrace& b) { return place(a.layer) < place(b.layer); });
   MendAtWires(scale, section);
 }
 

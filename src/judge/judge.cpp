@@ -206,6 +206,38 @@ bool Covers(const Characteristic& c, const Finding& f) {
   });
 }
 
+bool OfWires(const std::string& finding) {
+  return finding == "missing wire" || finding == "extra wire" || finding == "displaced wire" ||
+         finding == "exposed wire";
+}
+
+// Rows on wires need every layer told; what is of one layer needs that one.
+std::string WiresNotTold(const Characteristic& c, const SectionDesign& plane,
+                         const Section* section) {
+  if (plane.wires.empty())
+    return fmt::format("{} is not looked for: the drawing has no wires", c.finding);
+  for (const WireLayerDesign& design : plane.wires) {
+    const bool asked = c.of.empty() ||
+                       std::find(c.of.begin(), c.of.end(), design.name) != c.of.end() ||
+                       c.finding == "exposed wire";
+    if (!asked) continue;
+    const WireLayerTrace* layer = nullptr;
+    if (section != nullptr) {
+      for (const WireLayerTrace& t : section->wire_layers) {
+        if (t.name == design.name) layer = &t;
+      }
+    }
+    const bool told = layer != nullptr && layer->counted &&
+                      (c.finding != "displaced wire" || layer->families_told);
+    if (told) continue;
+    return fmt::format(
+        "{}: {}; {} cannot be ruled out", design.name,
+        layer != nullptr && !layer->doubt.empty() ? layer->doubt : "its wires were not told",
+        c.finding);
+  }
+  return "";
+}
+
 // What nobody looks for must not pass because nobody found it.
 std::string NotLookedFor(const std::string& finding, const SectionDesign& plane,
                          std::span<const Measurement> measurements, const Section* section) {
@@ -294,13 +326,15 @@ void JudgeFinding(const Characteristic& c, const SectionDesign& plane,
     row.reason = fmt::format("the picture would not have shown {}", c.finding);
     return;
   }
-  row.reason = NotLookedFor(c.finding, plane, measurements, section);
+  row.reason = OfWires(c.finding) ? WiresNotTold(c, plane, section)
+                                  : NotLookedFor(c.finding, plane, measurements, section);
   if (!row.reason.empty()) {
     row.verdict = Verdict::kNotMeasured;
     row.actual.reset();
     return;
   }
   for (const LumenDesign& lumen : plane.lumens) {
+    if (OfWires(c.finding) && c.finding != "exposed wire") break;  // no lumen says anything of them
     const bool in_scope =
         c.of.empty() || std::find(c.of.begin(), c.of.end(), lumen.name) != c.of.end();
     const Measurement* area = FindMeasurement(measurements, {lumen.name}, "area");
@@ -334,6 +368,9 @@ bool QuantityCovers(const Characteristic& c, const Finding& f) {
                                        Pair{"starved bond", "longest_gap"},
                                        Pair{"off-centre bond", "offset"},
                                        Pair{"off-centre bond", "runout"},
+                                       Pair{"missing wire", "count"},
+                                       Pair{"extra wire", "count"},
+                                       Pair{"displaced wire", "spacing_max"},
                                        Pair{"void", "largest"},
                                        Pair{"void", "longest"},
                                        Pair{"void", "void_count"},

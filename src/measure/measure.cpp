@@ -14,6 +14,7 @@
 #include "measure/interval.h"
 #include "measure/lengthwise.h"
 #include "measure/snapshot.h"
+#include "measure/wires.h"
 #include "measure/words.h"
 
 namespace cutface {
@@ -498,6 +499,8 @@ std::vector<Measurement> MeasureSection(const Section& section, const Design* de
   if (plane != nullptr && plane->kind == "lengthwise") {
     for (Measurement& m : MeasureLengthwise(section, *plane, scale, options))
       all.push_back(std::move(m));
+  } else {
+    MeasureWires(section, plane, scale, options, all);
   }
   return all;
 }
@@ -505,7 +508,9 @@ std::vector<Measurement> MeasureSection(const Section& section, const Design* de
 std::vector<std::pair<std::string, int>> MeasuredWords() {
   std::vector<std::pair<std::string, int>> words;
   for (const Word& word : Words()) words.emplace_back(word.word, static_cast<int>(word.of));
-  for (std::string_view word : LengthwiseWords())
+  std::vector<std::string_view> of_wires = LengthwiseWords();
+  for (const std::string_view word : WireWords()) of_wires.push_back(word);
+  for (const std::string_view word : of_wires)
     words.emplace_back(word, static_cast<int>(QuantityOf::kWireLayer));
   return words;
 }

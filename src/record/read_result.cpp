@@ -296,7 +296,7 @@ class Reader {
     for (const auto& [value, path] : features.List("wires")) {
       const Node node(value, path,
                       ContourKeys({"layer", "no", "family", "state", "centroid_um", "u_centroid_um",
-                                   "axes_um", "axis_deg", "exposed_to"}),
+                                   "axes_um", "axis_deg", "exposed_to", "off_um", "displaced"}),
                       reading_);
       WireTrace wire;
       wire.layer = node.Text("layer");
@@ -311,6 +311,8 @@ class Reader {
       }
       wire.axis_rad = node.Number("axis_deg") * kRadPerDeg;
       wire.exposed_to = node.Text("exposed_to");
+      wire.off_um = node.Number("off_um");
+      wire.displaced = node.Flag("displaced", false);
       if (node.Has("contour_um")) wire.contour = ReadContour(node);
       section.wires.push_back(std::move(wire));
     }
@@ -319,7 +321,7 @@ class Reader {
     for (const auto& item : layers.value()->items()) {
       const Node node(&item.value(), layers.Path(item.key()),
                       {"centre_um", "expected", "turns", "phase_deg", "u_phase_deg", "halo_um",
-                       "u_halo_um", "doubt"},
+                       "u_halo_um", "axes_um", "u_long_um", "counted", "families_told", "doubt"},
                       reading_);
       WireLayerTrace layer;
       layer.name = item.key();
@@ -335,6 +337,13 @@ class Reader {
       degrees("u_phase_deg", layer.u_phase_rad);
       layer.halo_um = node.Number("halo_um");
       layer.u_halo_um = node.Number("u_halo_um");
+      if (const auto axes = node.Pair("axes_um")) {
+        layer.long_um = axes->first;
+        layer.short_um = axes->second;
+      }
+      layer.u_long_um = node.Number("u_long_um");
+      layer.counted = node.Flag("counted", true);
+      layer.families_told = node.Flag("families_told", true);
       layer.doubt = node.Text("doubt");
       section.wire_layers.push_back(std::move(layer));
     }

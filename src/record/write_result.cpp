@@ -258,6 +258,8 @@ class Writer {
       out["axis_deg"] = Value(wire.axis_rad * kDegPerRad, where + ".axis_deg");
     }
     if (!wire.exposed_to.empty()) out["exposed_to"] = wire.exposed_to;
+    if (wire.off_um != 0) out["off_um"] = Value(wire.off_um, where + ".off_um");
+    if (wire.displaced) out["displaced"] = true;
     if (IsTraced(wire.contour)) PutContour(wire.contour, where, out);
     return out;
   }
@@ -275,6 +277,13 @@ class Writer {
     out["u_phase_deg"] = degrees(layer.u_phase_rad, where + ".u_phase_deg");
     out["halo_um"] = Value(layer.halo_um, where + ".halo_um");
     out["u_halo_um"] = Value(layer.u_halo_um, where + ".u_halo_um");
+    if (layer.long_um > 0) {
+      out["axes_um"] = Json::array(
+          {Value(layer.long_um, where + ".axes_um"), Value(layer.short_um, where + ".axes_um")});
+      out["u_long_um"] = Value(layer.u_long_um, where + ".u_long_um");
+    }
+    out["counted"] = layer.counted;
+    out["families_told"] = layer.families_told;
     if (!layer.doubt.empty()) out["doubt"] = layer.doubt;
     return out;
   }

@@ -106,6 +106,11 @@ def judge_wires(truth, result, pitch):
         return None
     told = told_wires(result, pitch)
     there = [t for t in true if t["state"] in ("wire", "extra")]
+    # A wire that the frame cuts need not be told; told, it is no mistake.
+    cut = [{"at": w["centre_px"], "layer": w["layer"], "reach": max(0.5 * w["axes_px"][0], 3.0)}
+           for w in truth.get("wires", []) if not w.get("whole", True)]
+    at_frame = {j for _, j in matched(cut, told)}
+    told = [w for j, w in enumerate(told) if j not in at_frame]
     seen = [w for w in told if w["state"] in ("wire", "extra")]
     found = matched(there, seen)
     pairs = [(there[i], seen[j]) for i, j in found]

@@ -78,10 +78,8 @@ TEST(Words, EveryPlainRowOfTheTableHasExactlyOneFunction) {
     // What needs two planes has no function yet.
     const bool layer =
         (row.of == QuantityOf::kRing || row.of == QuantityOf::kBond) && row.word != "tilt";
-    // The older words of wire layers have no plain function: what they need is not one contour.
-    const bool lengthwise = row.of == QuantityOf::kWireLayer &&
-                            (row.word.starts_with("pitch") || row.word == "displacement");
-    if (!plain && !layer && !lengthwise) continue;
+    const bool wires = row.of == QuantityOf::kWireLayer;
+    if (!plain && !layer && !wires) continue;
     ++rows;
     EXPECT_EQ(functions[std::make_pair(std::string(row.word), static_cast<int>(row.of))], 1)
         << row.word << " of " << QuantityOfName(row.of);
