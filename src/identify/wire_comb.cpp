@@ -11,7 +11,7 @@ namespace {
 
 constexpr double kLoose = 5.0;      // cost of a slot without a wire, or a wire without a slot
 constexpr std::size_t kPeaks = 14;  // phases that are tried
-constexpr double kCrossed = 1.2;    // scatters between combs that are not told apart
+constexpr double kCrossed = 3;  // scatters between combs: nearer ones mix up wires here and there
 
 double Turned(double a) { return std::remainder(a, 2 * M_PI); }
 

@@ -10,6 +10,7 @@ namespace {
 constexpr double kBesideWire_px = 1.5;  // beyond the halo: edges there are the wire's
 constexpr double kExposed_px = 0.4;     // by which metal must reach over an edge
 constexpr double kBridgedMost = 0.5;    // of a contour
+constexpr double kStraight = 20;        // radii per chord: flatter arcs are no circles
 constexpr std::size_t kShoulder = 3;    // vertices beyond a flagged stretch
 
 struct Metal {
@@ -178,10 +179,16 @@ bool BridgeContour(const std::vector<char>& given, TracedContour& contour) {
     const PointUm a = contour.vertices[(first + n - 1) % n].at;
     const PointUm b = contour.vertices[(first + length) % n].at;
     const Chord chord = Parabola(shoulders, a, b);
+    const auto circle = FitCircle(shoulders);
     for (std::size_t i = 0; i < length; ++i) {
       ContourVertex& v = contour.vertices[(first + i) % n];
       const double share = static_cast<double>(i + 1) / static_cast<double>(length + 1);
       v.at = chord.At(share * Distance(a, b));
+      // A long arc is rounder than a parabola.
+      if (circle && circle->radius < kStraight * Distance(a, b)) {
+        const PointUm d = v.at - circle->centre;
+        v.at = circle->centre + (circle->radius / std::max(1e-9, Norm(d))) * d;
+      }
       v.state = VertexState::kBridged;
     }
     k += length;

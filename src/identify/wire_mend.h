@@ -11,7 +11,7 @@ namespace cutface {
 
 void MendAtWires(const Scale& scale, Section& section);
 
-// Bridges the flagged vertices of a closed contour by a parabola through what lies on both sides.
+// Bridges the flagged vertices of a closed contour by an arc through what lies on both sides.
 // False when too little of it is left (nothing is changed).
 bool BridgeContour(const std::vector<char>& flagged, TracedContour& contour);
 

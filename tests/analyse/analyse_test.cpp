@@ -248,5 +248,35 @@ TEST(Analyse, AStarvedOffCentreBondIsTold) {
     EXPECT_EQ(shaft.Find(sound, kind), nullptr) << kind;
 }
 
+TEST(Analyse, WiresThatAreMissingPulledOutExtraOrBareAreNamed) {
+  Shaft shaft;
+  const auto add = [&](int no, WireState state, const char* exposed) {
+    WireTrace wire;
+    wire.layer = "braid";
+    wire.no = no;
+    wire.state = state;
+    wire.exposed_to = exposed;
+    shaft.section.wires.push_back(wire);
+  };
+  add(1, WireState::kWire, "");
+  add(2, WireState::kMissing, "");
+  add(3, WireState::kPulledOut, "");
+  add(4, WireState::kExtra, "");
+  add(5, WireState::kWire, "outside");
+  shaft.section.wires.front().displaced = true;
+  shaft.section.wires.front().off_um = 80;
+  const auto all = shaft.Findings();
+  ASSERT_EQ(all.size(), 5u);
+  const auto missing = std::count_if(all.begin(), all.end(),
+                                     [](const Finding& f) { return f.kind == "missing wire"; });
+  EXPECT_EQ(missing, 2);
+  EXPECT_EQ(shaft.Find(all, "missing wire")->severity, Severity::kHigh);
+  EXPECT_THAT(shaft.Find(all, "missing wire")->where, testing::ElementsAre("braid", "braid/2"));
+  EXPECT_THAT(shaft.Find(all, "exposed wire")->where,
+              testing::ElementsAre("braid", "braid/5", "outline"));
+  EXPECT_EQ(shaft.Find(all, "displaced wire")->evidence.at("off_um"), 80);
+  EXPECT_NE(shaft.Find(all, "extra wire"), nullptr);
+}
+
 }  // namespace
 }  // namespace cutface

@@ -263,6 +263,33 @@ TEST(FindingRows, WhatIsNotLookedForIsNotMeasured) {
   EXPECT_FALSE(d.Judged().rows[0].actual.has_value());
 }
 
+TEST(FindingRows, WiresNeedTheirLayerTold) {
+  Drawing d;
+  Characteristic c;
+  c.finding = "missing wire";
+  d.plane.characteristics = {c};
+  WireLayerDesign braid;
+  braid.name = "braid";
+  d.plane.wires = {braid};
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kNotMeasured);
+  WireLayerTrace layer;
+  layer.name = "braid";
+  layer.counted = false;
+  layer.doubt = "part of the layer is cut off by the frame";
+  d.section.wire_layers = {layer};
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kNotMeasured);
+  EXPECT_THAT(d.Judged().rows[0].reason, testing::HasSubstr("cut off by the frame"));
+  d.section.wire_layers[0].counted = true;
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kConforms);
+  d.section.wire_layers[0].families_told = false;
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kConforms);
+  d.plane.characteristics[0].finding = "displaced wire";
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kNotMeasured);
+  d.plane.characteristics[0].finding = "missing wire";
+  d.Found("missing wire", {"braid", "braid/3"}, Severity::kHigh);
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kDoesNotConform);
+}
+
 TEST(FindingRows, GapsOfALinedPartCannotBeRuledOut) {
   Drawing d;
   Characteristic c;
