@@ -227,7 +227,9 @@ std::string WiresNotTold(const Characteristic& c, const SectionDesign& plane,
         if (t.name == design.name) layer = &t;
       }
     }
-    const bool told = layer != nullptr && layer->counted &&
+    const bool rows = plane.kind != "lengthwise" ||
+                      (layer != nullptr && layer->turns > 0 && layer->doubt.empty());
+    const bool told = layer != nullptr && layer->counted && rows &&
                       (c.finding != "displaced wire" || layer->families_told);
     if (told) continue;
     return fmt::format(
