@@ -154,7 +154,7 @@ TEST(SettleDegenerate, TheLightFieldIsHeldBeyondItsRimAndNeverBlack) {
   EXPECT_NEAR(light.At(1000, 100), 0.5 + 0.2 * 1.3, 1e-12);
   EXPECT_NEAR(light.At(-1e6, 100), 0.5 - 0.2 * 1.3, 1e-12);
   light.c[0] = 0;
-  EXPECT_NEAR(light.At(-1000, 100), 0.02, 1e-12);
+  EXPECT_NEAR(light.At(-1000, 100), 0.002, 1e-12);
 }
 
 }  // namespace
