@@ -329,13 +329,16 @@ void BreakSeptum(BuiltPart& part, const std::vector<ContourPx>& lumens, const Bu
 // The shape faults of one try: thin septum, then roughness.
 void Deform(Shaped& s, const BuildRecipe& recipe, Random& random) {
   if (recipe.thin_septum_px > 0 && s.lumens.size() > 1) {
+    // Lumens that were moved may hide from one another: then there is no septum to thin.
     const auto pairs = FacingPairs(s.lumens);
-    const auto pick =
-        static_cast<std::size_t>(random.Integer(0, static_cast<int>(pairs.size()) - 1));
-    const auto [i, j] = recipe.septum.value_or(pairs[pick]);
-    if (LeastGap(s.lumens[i], s.lumens[j]).distance < 60) {
-      ThinSeptum(s.lumens[i], s.lumens[j], recipe.thin_septum_px, random);
+    std::optional<std::pair<std::size_t, std::size_t>> chosen = recipe.septum;
+    if (!pairs.empty()) {
+      const auto pick =
+          static_cast<std::size_t>(random.Integer(0, static_cast<int>(pairs.size()) - 1));
+      if (!chosen) chosen = pairs[pick];
     }
+    if (chosen && LeastGap(s.lumens[chosen->first], s.lumens[chosen->second]).distance < 60)
+      ThinSeptum(s.lumens[chosen->first], s.lumens[chosen->second], recipe.thin_septum_px, random);
   }
   s.outline = Roughened(s.outline, recipe.roughness_px, recipe.roughness_length_px, random);
   for (ContourPx& lumen : s.lumens) {
