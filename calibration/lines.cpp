@@ -42,13 +42,13 @@ double NeighbourShift(const Strips& strips, const std::vector<Even>& even) {
     const Even &a = even[k], &b = even[k + 1];
     const std::size_t from = std::max(a.first, b.first) + kReach;
     const std::size_t to = std::min(a.last, b.last);
-    for (int lag = -kReach; lag <= kReach; ++lag) {
-      float sum = 0;
-      for (std::size_t i = from; i + kReach < to; ++i) {
-        sum += a.tone[i] * b.tone[i + static_cast<std::size_t>(lag + kReach) - kReach];
-      }
-      sums[static_cast<std::size_t>(lag + kReach)] += static_cast<double>(sum);
+    // All lags side by side: seven sums that do not wait for one another.
+    std::array<float, 2 * kReach + 1> sum{};
+    for (std::size_t i = from; i + kReach < to; ++i) {
+      const float* other = &b.tone[i - kReach];
+      for (std::size_t lag = 0; lag < sum.size(); ++lag) sum[lag] += a.tone[i] * other[lag];
     }
+    for (std::size_t lag = 0; lag < sum.size(); ++lag) sums[lag] += static_cast<double>(sum[lag]);
   }
   const auto best = static_cast<int>(std::max_element(sums.begin(), sums.end()) - sums.begin());
   if (best == 0 || best == 2 * kReach) return kBin_px * (best - kReach);
