@@ -12,6 +12,7 @@ import os
 import re
 
 import numpy as np
+from shapely.errors import ShapelyError
 from shapely.geometry import MultiPolygon, Polygon
 
 UM_PER_UNIT = {"um": 1.0, "mm": 1000.0, "in": 25400.0, "inch": 25400.0}
@@ -63,9 +64,12 @@ def polygon(points):
 
 def overlap(a, b):
     """Intersection over union, 0 for empty shapes."""
-    if a.is_empty or b.is_empty or not a.intersects(b):
+    if a.is_empty or b.is_empty:
         return 0.0
-    common = a.intersection(b).area
+    try:
+        common = a.intersection(b).area
+    except ShapelyError:  # edges that differ by rounding only, as of shapes turned by a symmetry
+        common = polygon(np.round(a.exterior.coords, 6)).buffer(1e-5).intersection(b).area
     return common / (a.area + b.area - common)
 
 
