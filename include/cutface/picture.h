@@ -20,12 +20,14 @@ enum class Ink {
   kOutline,
   kLumen,
   kRing,
+  kLiner,
+  kWire,  // wires and fibres
   kVoid,
   kLeast,
   kFinding,
   kNeutral
 };  // roles, not colours
-enum class LineStyle { kSolid, kDashed, kDotted, kDashDot };
+enum class LineStyle { kSolid, kDashed, kDotted, kDashDot, kShortDash, kDashDotDot };
 
 struct DisplayItem {
   enum class Kind {
@@ -43,6 +45,7 @@ struct DisplayItem {
   ContourUm points;
   std::string text;
   std::string feature;  // what a click on it means: "scope", "scope|wash" ...
+  std::string key;      // what the legend calls its stroke: "lumen", "liner gap" ...; "" not in it
   double weight = 1;    // relative stroke width
   Seat seat = Seat::kOn;
   int rank = 0;          // text: the lower finds its seat first; what finds none is left out

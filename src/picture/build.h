@@ -8,7 +8,27 @@
 
 namespace cutface {
 
+// How a contour is drawn, and what the legend calls that; "" leaves it out of the legend.
+struct Stroke {
+  Ink ink = Ink::kNeutral;
+  LineStyle style = LineStyle::kSolid;
+  double weight = 1;
+  std::string key;
+};
+// Bridged stretches are dotted, what the frame cut off is not drawn. marks.cpp.
+void AddTraced(DisplayList& list, const TracedContour& contour, const Stroke& stroke,
+               const std::string& feature);
+void AddItem(DisplayList& list, DisplayItem::Kind kind, const Stroke& stroke, ContourUm points,
+             const std::string& feature);
+
 void AddContours(const SectionResult& result, DisplayList& list);
+// Liners, wires, fibres, voids and their like, a class each. marks.cpp.
+void AddLiners(const SectionResult& result, DisplayList& list);
+void AddWires(const SectionResult& result, DisplayList& list);
+void AddFibres(const SectionResult& result, DisplayList& list);
+void AddVoids(const SectionResult& result, DisplayList& list);
+// Few names: of rings, of each hand's first wire, of every fifth turn lengthwise, of fibres.
+void AddLayerNames(const SectionResult& result, DisplayList& list);
 // Twelve ticks of the datum frame outside the outline, 12 3 6 9 in figures. Nothing without an
 // outline.
 void AddClock(const SectionResult& result, DisplayList& list);

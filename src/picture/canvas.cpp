@@ -63,6 +63,10 @@ std::vector<double> Dashes(LineStyle style, double width) {
       return {0.01 * w, 2.6 * w};  // round caps make dots of these
     case LineStyle::kDashDot:
       return {6 * w, 2.8 * w, 0.01 * w, 2.8 * w};
+    case LineStyle::kShortDash:
+      return {2.2 * w, 2.6 * w};
+    case LineStyle::kDashDotDot:
+      return {6 * w, 2.8 * w, 0.01 * w, 2.8 * w, 0.01 * w, 2.8 * w};
   }
   return {};
 }

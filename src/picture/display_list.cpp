@@ -1,4 +1,5 @@
-// Contours, clock and names. Ligaments and findings: ligaments.cpp; the panel's text: caption.cpp.
+// Outline, lumens, clock and names. What is built in: marks.cpp; ligaments and findings:
+// ligaments.cpp; the panel's text: caption.cpp.
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -21,68 +22,6 @@ std::vector<const Finding*> FindingsOn(const SectionResult& result, const std::s
     if (finding.where.size() == 1 && finding.where.front() == feature) found.push_back(&finding);
   }
   return found;
-}
-
-struct Stroke {
-  Ink ink = Ink::kNeutral;
-  LineStyle style = LineStyle::kSolid;
-  double weight = 1;
-};
-
-bool Seen(VertexState state) {
-  return state == VertexState::kMeasured || state == VertexState::kEdited;
-}
-
-void AddItem(DisplayList& list, Kind kind, const Stroke& stroke, ContourUm points,
-             const std::string& feature) {
-  DisplayItem item;
-  item.kind = kind;
-  item.ink = stroke.ink;
-  item.style = stroke.style;
-  item.weight = stroke.weight;
-  item.points = std::move(points);
-  item.feature = feature;
-  list.items.push_back(std::move(item));
-}
-
-// A contour that was measured all round is one closed line. Otherwise bridged stretches are dotted
-// and what the frame cut off is not drawn: no line may suggest an edge that nobody saw.
-void AddTraced(DisplayList& list, const TracedContour& contour, const Stroke& stroke,
-               const std::string& feature) {
-  const std::vector<ContourVertex>& v = contour.vertices;
-  if (v.size() < 3) return;
-  const auto same = [&](std::size_t i, std::size_t j) {
-    return Seen(v[i].state) == Seen(v[j].state) &&
-           (v[i].state == VertexState::kCutOff) == (v[j].state == VertexState::kCutOff);
-  };
-  std::size_t start = v.size();
-  for (std::size_t i = 0; i < v.size() && start == v.size(); ++i) {
-    if (!same(i, (i + v.size() - 1) % v.size())) start = i;
-  }
-  if (start == v.size()) {
-    if (v.front().state == VertexState::kCutOff) return;
-    Stroke all = stroke;
-    if (!Seen(v.front().state)) all.style = LineStyle::kDotted;
-    AddItem(list, Kind::kContour, all, contour.Points(), feature);
-    return;
-  }
-  for (std::size_t done = 0; done < v.size();) {
-    const std::size_t first = (start + done) % v.size();
-    ContourUm run;
-    std::size_t length = 0;
-    while (done + length < v.size() && same(first, (first + length) % v.size())) {
-      run.push_back(v[(first + length) % v.size()].at);
-      ++length;
-    }
-    if (v[first].state != VertexState::kCutOff) {
-      const std::size_t next = (first + length) % v.size();
-      if (v[next].state != VertexState::kCutOff) run.push_back(v[next].at);  // close the seam
-      Stroke part = stroke;
-      if (!Seen(v[first].state)) part.style = LineStyle::kDotted;
-      AddItem(list, Kind::kPath, part, std::move(run), feature);
-    }
-    done += length;
-  }
 }
 
 // Angle of 12 o'clock in the picture, as a rotation of the design's "up" (x right, y down, positive
@@ -130,37 +69,36 @@ std::string FeatureKey(const std::vector<std::string>& of) {
 }
 
 void AddContours(const SectionResult& result, DisplayList& list) {
-  const auto stroke = [&](Ink ink, LineStyle style, const std::string& feature,
+  const auto stroke = [&](Ink ink, LineStyle style, const std::string& feature, const char* key,
                           const TracedContour& contour) {
-    Stroke s{ink, style, 1};
-    if (!FindingsOn(result, feature).empty()) s = {Ink::kFinding, LineStyle::kDashDot, 1.5};
-    if (!contour.doubt.empty() && s.ink != Ink::kFinding) s.style = LineStyle::kDashed;
+    Stroke s{ink, style, 1, key};
+    if (!FindingsOn(result, feature).empty())
+      s = {Ink::kFinding, LineStyle::kDashDot, 1.5, "finding"};
+    if (!contour.doubt.empty() && s.ink != Ink::kFinding && style == LineStyle::kSolid) {
+      s.style = LineStyle::kDashed;
+      s.key = "doubtful edge";
+    }
     return s;
   };
   const Section& section = result.section;
   if (section.outline) {
     AddTraced(list, *section.outline,
-              stroke(Ink::kOutline, LineStyle::kSolid, "outline", *section.outline), "outline");
+              stroke(Ink::kOutline, LineStyle::kSolid, "outline", "outline", *section.outline),
+              "outline");
   }
   for (const RingTrace& ring : section.rings) {
-    AddTraced(list, ring.inner, stroke(Ink::kRing, LineStyle::kDashed, ring.name, ring.inner),
-              ring.name);
+    AddTraced(list, ring.inner,
+              stroke(Ink::kRing, LineStyle::kDashed, ring.name, "ring", ring.inner), ring.name);
   }
+  AddLiners(result, list);
+  AddWires(result, list);
+  AddFibres(result, list);
   for (const LumenTrace& lumen : section.lumens) {
-    AddTraced(list, lumen.bore, stroke(Ink::kLumen, LineStyle::kSolid, lumen.Key(), lumen.bore),
+    AddTraced(list, lumen.bore,
+              stroke(Ink::kLumen, LineStyle::kSolid, lumen.Key(), "lumen", lumen.bore),
               lumen.Key());
   }
-  for (const Void& v : section.voids) {
-    const std::string feature = "void " + std::to_string(v.no);
-    AddTraced(list, v.contour, Stroke{Ink::kVoid, LineStyle::kDotted, 1}, feature);
-    DisplayItem dot;
-    dot.kind = Kind::kDot;
-    dot.ink = Ink::kVoid;
-    dot.points = {v.centroid};
-    dot.radius_um = std::sqrt(v.area_um2 / std::numbers::pi);
-    dot.feature = feature;
-    list.items.push_back(std::move(dot));
-  }
+  AddVoids(result, list);
 }
 
 void AddClock(const SectionResult& result, DisplayList& list) {
@@ -177,7 +115,8 @@ void AddClock(const SectionResult& result, DisplayList& list) {
     if (reach <= 0) continue;
     const double from = reach + 0.035 * size;
     const double length = size * (hour == 12 ? 0.075 : hour % 3 == 0 ? 0.045 : 0.022);
-    AddItem(list, Kind::kPath, Stroke{Ink::kNeutral, LineStyle::kSolid, hour % 3 == 0 ? 1.0 : 0.7},
+    AddItem(list, Kind::kPath,
+            Stroke{Ink::kNeutral, LineStyle::kSolid, hour % 3 == 0 ? 1.0 : 0.7, ""},
             {centre + from * direction, centre + (from + length) * direction}, "clock");
     if (hour % 3 != 0) continue;
     DisplayItem text;
@@ -222,6 +161,7 @@ DisplayList BuildDisplayList(const SectionResult& result) {
   AddLigaments(result, list);
   AddFindings(result, list);
   AddLumenNames(result, list);
+  AddLayerNames(result, list);
   AddCaption(result, list);
   return list;
 }

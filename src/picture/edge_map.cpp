@@ -83,6 +83,7 @@ class Map {
     item.points = std::move(points);
     item.feature = feature;
     item.text = edge.word;
+    item.key = edge.word;
     list_.items.push_back(std::move(item));
   }
   void Tell(const TracedContour& contour, const std::string& feature,

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <numbers>
 #include <set>
 
 #include "cutface/picture.h"
@@ -84,6 +85,36 @@ bool IsDrawn(const DisplayList& list, const std::string& feature) {
   });
 }
 
+// Voids, gaps and wires are drawn as what they are; corners around them would say nothing more.
+bool HasMark(const Finding& finding) {
+  const std::string& kind = finding.kind;
+  return kind == "void" || kind == "debris" || kind == "starved bond" || kind == "liner gap" ||
+         kind.ends_with(" wire");
+}
+
+// What stands beside the place: of voids their class and number, of wires which of them. "" where
+// another finding names the place already.
+std::string NameOf(const SectionResult& result, const Finding& finding) {
+  if (finding.kind.ends_with(" wire"))
+    return finding.kind + (finding.where.size() > 1 ? "\n" + finding.where[1] : "");
+  const auto no = finding.evidence.find("no");
+  if ((finding.kind != "void" && finding.kind != "debris") || no == finding.evidence.end())
+    return finding.kind;
+  for (const Void& v : result.section.voids) {
+    if (v.no != static_cast<int>(no->second)) continue;
+    if (v.kind == VoidClass::kPulledOutWire) {
+      const bool named = std::any_of(
+          result.section.wires.begin(), result.section.wires.end(), [&](const WireTrace& wire) {
+            return wire.state == WireState::kPulledOut &&
+                   Distance(wire.centroid, v.centroid) < std::sqrt(v.area_um2 / std::numbers::pi);
+          });
+      if (named) return "";
+    }
+    return std::string(VoidClassName(v.kind)) + " " + std::to_string(v.no);
+  }
+  return finding.kind;
+}
+
 }  // namespace
 
 void AddLigaments(const SectionResult& result, DisplayList& list) {
@@ -151,16 +182,16 @@ void AddFindings(const SectionResult& result, DisplayList& list) {
     dot.points = {middle};
     dot.radius_um = radius;
     dot.feature = FeatureKey(finding.where);
-    // A void has corners of its own, and a contour that is drawn as a finding needs none.
-    const bool has_mark = finding.kind == "void" || IsDrawn(list, dot.feature);
-    if (!has_mark) list.items.push_back(dot);
+    if (!HasMark(finding) && !IsDrawn(list, dot.feature)) list.items.push_back(dot);
+    const std::string name = NameOf(result, finding);
+    if (name.empty()) continue;
 
     DisplayItem text;
     text.kind = Kind::kText;
     text.ink = Ink::kFinding;
     text.seat = DisplayItem::Seat::kBeside;
     text.points = {middle};
-    text.text = finding.kind;
+    text.text = name;
     text.feature = dot.feature;
     text.rank = rank + (finding.severity == Severity::kHigh ? 0 : 20);
     list.items.push_back(std::move(text));

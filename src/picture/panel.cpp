@@ -118,38 +118,15 @@ struct KeyEntry {
   double weight = 1;
 };
 
-// What the line styles of this picture mean; only those that it has.
+// What the strokes of this picture mean, in the order in which they are drawn; only those that it
+// has.
 std::vector<KeyEntry> KeyEntries(const DisplayList& list) {
-  const auto has = [&](DisplayItem::Kind kind, Ink ink, const LineStyle* style) {
-    return std::any_of(list.items.begin(), list.items.end(), [&](const DisplayItem& item) {
-      return item.kind == kind && item.ink == ink && (style == nullptr || item.style == *style);
-    });
-  };
-  using Kind = DisplayItem::Kind;
   std::vector<KeyEntry> entries;
-  const auto add = [&](Kind kind, Ink ink, LineStyle style, const char* word) {
-    // A contour that is not whole consists of paths.
-    if (has(kind, ink, nullptr) || has(Kind::kPath, ink, &style))
-      entries.push_back({ink, style, word});
-  };
-  add(Kind::kContour, Ink::kOutline, LineStyle::kSolid, "outline");
-  add(Kind::kContour, Ink::kLumen, LineStyle::kSolid, "lumen");
-  add(Kind::kContour, Ink::kRing, LineStyle::kDashed, "ring");
-  add(Kind::kContour, Ink::kVoid, LineStyle::kDotted, "void");
-  add(Kind::kContour, Ink::kFinding, LineStyle::kDashDot, "finding");
-  const LineStyle dotted = LineStyle::kDotted, dashed = LineStyle::kDashed;
-  // Inks of the edge map, best first; its stretches carry the word as their text.
   for (const DisplayItem& item : list.items) {
-    if (item.kind != Kind::kPath || item.text.empty()) continue;
+    if (item.key.empty()) continue;
     const bool known = std::any_of(entries.begin(), entries.end(),
-                                   [&](const KeyEntry& e) { return e.word == item.text; });
-    if (!known) entries.push_back({item.ink, item.style, item.text, item.weight});
-  }
-  if (std::any_of(entries.begin(), entries.end(), [](const KeyEntry& e) { return e.weight != 1; }))
-    return entries;
-  for (const Ink ink : {Ink::kOutline, Ink::kLumen}) {
-    if (has(Kind::kPath, ink, &dotted)) entries.push_back({ink, dotted, "bridged, not seen"});
-    if (has(Kind::kContour, ink, &dashed)) entries.push_back({ink, dashed, "doubtful"});
+                                   [&](const KeyEntry& e) { return e.word == item.key; });
+    if (!known) entries.push_back({item.ink, item.style, item.key, item.weight});
   }
   return entries;
 }
@@ -177,8 +154,11 @@ double DrawKey(Canvas& canvas, const std::vector<KeyEntry>& entries, const Rect&
     const double y = bottom - height + row * (static_cast<double>(r) + 0.5);
     for (const KeyEntry* entry : rows[r]) {
       canvas.Line({{x, y}, {x + sample, y}}, false, {kCasing, 0.42 * em, LineStyle::kSolid, 0.9});
-      canvas.Line({{x, y}, {x + sample, y}}, false,
-                  {Colour(entry->ink), 0.16 * em * entry->weight, entry->style, 1});
+      canvas.Line(
+          {{x, y}, {x + sample, y}}, false,
+          {Colour(entry->ink),
+           (entry->style == LineStyle::kDotted ? 0.22 : 0.16) * em * std::max(0.7, entry->weight),
+           entry->style, 1});
       const Rect text = canvas.Measure(entry->word, font);
       canvas.Text(entry->word, font, x + sample + gap, y - text.h / 2, kText);
       x += sample + gap + text.w + 1.2 * em;

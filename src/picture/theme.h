@@ -25,6 +25,10 @@ constexpr Rgb Colour(Ink ink) {
       return {0.34, 0.71, 0.91};  // sky blue
     case Ink::kRing:
       return {0.80, 0.60, 0.75};  // pale purple
+    case Ink::kLiner:
+      return {0.98, 0.84, 0.90};  // nearly white pink
+    case Ink::kWire:
+      return {0.20, 0.76, 0.58};  // bluish green, lightened
     case Ink::kVoid:
       return {0.90, 0.62, 0.00};  // orange
     case Ink::kLeast:

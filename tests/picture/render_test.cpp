@@ -200,8 +200,8 @@ double Luminance(Rgb c) {
 
 // WCAG 2.1 asks 3:1 for graphics: on the casing that every stroke has, whatever the photo's tone.
 TEST(Theme, EveryRoleStandsOutAgainstItsCasing) {
-  for (const Ink ink : {Ink::kOutline, Ink::kLumen, Ink::kRing, Ink::kVoid, Ink::kLeast,
-                        Ink::kFinding, Ink::kNeutral}) {
+  for (const Ink ink : {Ink::kOutline, Ink::kLumen, Ink::kRing, Ink::kLiner, Ink::kWire, Ink::kVoid,
+                        Ink::kLeast, Ink::kFinding, Ink::kNeutral}) {
     EXPECT_GT((Luminance(Colour(ink)) + 0.05) / (Luminance(kCasing) + 0.05), 3.0)
         << static_cast<int>(ink);
   }
