@@ -69,11 +69,11 @@ Stroke WireStroke(const Section& section, const WireTrace& wire) {
   return stroke;
 }
 
-// A wire that is not there: its place as a thin circle, crossed.
+// A wire that is not there: its place as a circle, crossed.
 void AddEmptySlot(DisplayList& list, const SectionResult& result, const WireTrace& wire) {
   const double r = RadiusOf(result.section, wire, result.mean_pitch_um);
   const std::string feature = WireFeature(wire);
-  const Stroke stroke{Ink::kFinding, LineStyle::kSolid, 0.5, "empty slot"};
+  const Stroke stroke{Ink::kFinding, LineStyle::kSolid, 0.9, "empty slot"};
   AddItem(list, Kind::kContour, stroke, RoundAbout(wire.centroid, r), feature);
   const Stroke cross{Ink::kFinding, LineStyle::kSolid, 0.7, ""};
   const double d = 1.25 * r * std::numbers::sqrt2 / 2;
