@@ -5,6 +5,7 @@
 #include <optional>
 #include <string>
 
+#include "cutface/analyse.h"
 #include "cutface/design.h"
 #include "cutface/measure.h"
 #include "cutface/micrograph.h"
@@ -20,6 +21,7 @@ struct InspectOptions {
   std::vector<std::string> overrules;  // recorded in the result
   std::vector<std::string> warnings;   // carried into the result
   bool correct_oblique = false;        // where an oblique cut is shown; said in the result's edits
+  std::optional<HintBook> hints;       // a site's own; the built-in ones where none is given
   Progress progress;                   // may be empty
 };
 

@@ -233,6 +233,12 @@ struct CharacteristicResult {
 enum class Severity { kHigh, kMedium, kLow };
 std::string_view SeverityName(Severity s);
 
+// What usually causes a finding, and what to check; a suggestion, never a diagnosis.
+struct Hint {
+  std::string cause, check;
+  std::string basis;  // "common practice", or what the site's file says
+};
+
 struct Finding {
   std::string kind;  // the words of design.md: "crosstalk", "thin septum" ...
   std::vector<std::string> where;
@@ -240,6 +246,7 @@ struct Finding {
   std::map<std::string, double> evidence;  // named numbers, unit in the name
   std::string text;
   std::vector<PointUm> at;
+  std::vector<Hint> hints;               // most usual first
   std::string disposed_by, disposition;  // a named person's reason, or ""
 };
 

@@ -49,6 +49,11 @@ void AddCommon(CLI::App& app, Call& call, std::string& channel) {
   app.add_flag("--svg", call.svg, "Write the annotated picture as STEM.svg too, beside STEM.png");
   app.add_flag("--edge-map", call.edge_map,
                "Write STEM.edges.png too: how well every stretch of every edge is known");
+  app.add_option(
+         "--hints", call.hints,
+         "A site's own file of hints (usual causes and checks of findings), in the form of\n"
+         "src/data/hints.json; it replaces the built-in ones, which are common practice")
+      ->type_name("FILE");
   app.add_option("--channel", channel, "Channel of colour pictures: green, luminance, red, blue")
       ->check(CLI::IsMember(Channels()))
       ->type_name("NAME");

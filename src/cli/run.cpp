@@ -36,6 +36,7 @@ struct Job {
   Benches benches;
   Design design;                         // measure only
   const SectionDesign* plane = nullptr;  // into design
+  std::optional<HintBook> hints;         // a site's own
 };
 
 Result<const SectionDesign*> ChooseSection(const Design& design, const std::string& name) {
@@ -126,6 +127,7 @@ Result<Outcome> MeasureImage(const Job& job, const std::string& image, const Out
   options.measure.u_floor_um = job.call.u_floor_um;
   options.sample = job.call.sample;
   options.inspector = job.call.inspector;
+  options.hints = job.hints;
   options.correct_oblique = job.call.correct_oblique;
   options.progress = [&](double share, std::string_view what) {
     progress.Show(0.1 + 0.8 * share, what);
@@ -245,6 +247,11 @@ Status Prepare(Job& job) {
   auto benches = Benches::Open(call);
   if (!benches) return tl::unexpected(benches.error());
   job.benches = std::move(*benches);
+  if (!call.hints.empty()) {
+    auto hints = ReadHints(call.hints);
+    if (!hints) return tl::unexpected(hints.error());
+    job.hints = std::move(*hints);
+  }
   if (call.command == Call::Command::kMeasure) {
     auto design = ReadDesign(call.design);
     if (!design) return tl::unexpected(design.error());
@@ -312,7 +319,7 @@ int RunProgram(const std::vector<std::string>& words, Terminal terminal, const S
   }
   if (call->command == Call::Command::kCalibrate) return RunCalibrate(*call, terminal);
   if (call->command == Call::Command::kCheck) return RunCheck(*call, terminal);
-  Job job{*call, terminal, stages, {}, {}, nullptr};
+  Job job{*call, terminal, stages, {}, {}, nullptr, {}};
   if (auto status = Prepare(job); !status) {
     PrintError(terminal, status.error());
     return kExitWrongCall;

@@ -1,6 +1,9 @@
 // The result as a table for the terminal.
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <set>
+
 #include "cli/text.h"
 #include "cutface/picture.h"
 #include "cutface/quantity.h"
@@ -55,6 +58,23 @@ std::string FindingTable(const SectionResult& result) {
   return "Findings\n" + Columns(rows) + "\n";
 }
 
+// What to look at first: the two most usual causes of each kind of finding.
+std::string HintTable(const SectionResult& result) {
+  constexpr std::size_t kShown = 2;
+  std::string text;
+  std::set<std::string> told;
+  for (const Finding& finding : result.findings) {
+    for (std::size_t i = 0; i < std::min(kShown, finding.hints.size()); ++i) {
+      const Hint& hint = finding.hints[i];
+      if (!told.insert(finding.kind + "\t" + hint.cause).second) continue;
+      text += fmt::format("{} ({}): {}\n  check: {}\n", finding.kind, Escaped(hint.basis),
+                          Escaped(hint.cause), Escaped(hint.check));
+    }
+  }
+  if (text.empty()) return "";
+  return "Hints: suggestions to check, never a diagnosis; more in the result file\n" + text + "\n";
+}
+
 std::string Grade(const Measurement& m) {
   return m.grade_reason.empty() ? m.grade : m.grade + ": " + Escaped(m.grade_reason);
 }
@@ -98,7 +118,7 @@ std::string ResultTable(const SectionResult& result) {
   if (!result.part.empty()) text += ": " + Escaped(result.part);
   if (!result.revision.empty()) text += " rev. " + Escaped(result.revision);
   if (!result.section_name.empty()) text += ", " + Escaped(result.section_name);
-  text += "\n\n" + RowTable(result) + FindingTable(result) + ValueTable(result);
+  text += "\n\n" + RowTable(result) + FindingTable(result) + HintTable(result) + ValueTable(result);
   if (const std::string states = LumenStates(result); !states.empty()) text += states + "\n";
   text += fmt::format(
       "{} (scale {}{}; intervals: {})\n", VerdictName(result.verdict),

@@ -69,6 +69,7 @@ Result<SectionResult> Inspect(const Micrograph& micrograph, const CalibrationRec
 
   if (!Going(options, 0.9, "judging")) return Stopped();
   result.findings = Analyse(result.section, &design, &plane, result.measurements);
+  AttachHints(options.hints ? *options.hints : BuiltInHints(), result.findings);
   Judgement judgement = Judge(design, plane, result.measurements, result.findings, &result.section);
   result.characteristics = std::move(judgement.rows);
   result.verdict = judgement.verdict;

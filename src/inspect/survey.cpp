@@ -225,6 +225,7 @@ Result<Survey> SurveySection(const Micrograph& micrograph, const CalibrationReco
   if (!Going(options, 0.9, "looking for findings")) return Stopped();
   survey.result.findings =
       Analyse(survey.result.section, nullptr, nullptr, survey.result.measurements);
+  AttachHints(options.hints ? *options.hints : BuiltInHints(), survey.result.findings);
   return survey;
 }
 

@@ -40,6 +40,9 @@ void AddCaption(const SectionResult& result, DisplayList& list);
 // Part, sample, picture, scale: the first lines of every caption.
 void AddIdentities(const SectionResult& result, std::vector<std::string>& lines);
 
+// The most usual cause of each kind of finding with its check, for the panel.
+std::vector<std::string> HintLines(const SectionResult& result);
+
 // "scope|wash": the feature of an item that belongs to several names.
 std::string FeatureKey(const std::vector<std::string>& of);
 

@@ -174,6 +174,7 @@ void AddCaption(const SectionResult& result, DisplayList& list) {
     if (lumen.state == LumenState::kNotFound) findings.push_back("not found\t" + lumen.Key());
   }
   AddBlock(lines, "Findings:", findings);
+  AddBlock(lines, "Hints:", HintLines(result));
 
   std::vector<std::string> remarks;
   for (const std::string& overrule : result.overrules) remarks.push_back("Overruled\t" + overrule);

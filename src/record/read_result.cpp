@@ -461,10 +461,10 @@ class Reader {
   }
 
   Finding FindingOf(const Json& value, const std::string& path) {
-    const Node node(
-        &value, path,
-        {"kind", "where", "severity", "evidence", "text", "at_um", "disposed_by", "disposition"},
-        reading_);
+    const Node node(&value, path,
+                    {"kind", "where", "severity", "evidence", "text", "at_um", "hints",
+                     "disposed_by", "disposition"},
+                    reading_);
     for (const char* key : {"kind", "severity"}) node.Need(key);
     Finding f;
     f.kind = node.Text("kind");
@@ -478,6 +478,10 @@ class Reader {
     }
     f.text = node.Text("text");
     f.at = node.Points("at_um");
+    for (const auto& [hint, hint_path] : node.List("hints")) {
+      const Node entry(hint, hint_path, {"cause", "check", "basis"}, reading_);
+      f.hints.push_back({entry.Text("cause"), entry.Text("check"), entry.Text("basis")});
+    }
     f.disposed_by = node.Text("disposed_by");
     f.disposition = node.Text("disposition");
     return f;

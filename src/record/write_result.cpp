@@ -402,6 +402,10 @@ class Writer {
     }
     out["text"] = f.text;
     if (!f.at.empty()) out["at_um"] = Points(f.at, "finding " + f.kind);
+    for (const Hint& hint : f.hints) {
+      out["hints"].push_back(
+          Json{{"cause", hint.cause}, {"check", hint.check}, {"basis", hint.basis}});
+    }
     if (!f.disposed_by.empty()) out["disposed_by"] = f.disposed_by;
     if (!f.disposition.empty()) out["disposition"] = f.disposition;
     return out;
