@@ -12,7 +12,7 @@ import sys
 FLOORS = [
     ["base"],
     ["geometry", "stats", "quantity"],
-    ["micrograph", "design", "scale", "section"],
+    ["micrograph", "design", "scale", "section", "elastic"],
     ["edge", "phantom"],
     ["segment"],
     ["identify"],
