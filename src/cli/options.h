@@ -48,7 +48,7 @@ struct Call {
   CheckCall check;
   std::string out = ".";
   std::string draft_design;
-  std::string hints;  // a site's own file; "" = the built-in ones
+  std::string hints;       // a site's own file; "" = the built-in ones
   std::string image_kind;  // "" = what the drawing says, else single
   bool json = false;
   bool svg = false;
