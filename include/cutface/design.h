@@ -117,6 +117,7 @@ struct PreparationU {
 
 struct MaterialDesign {
   std::optional<double> modulus_mpa, poisson;
+  std::optional<double> strength_mpa;  // stress that the site allows; findings compare with it
 };
 
 // Site limits that trigger findings. DEFAULTS are common practice and editable in the design.
@@ -131,7 +132,12 @@ struct FindingLimits {
 struct PinSeries {        // for go_pin
   double step_um = 12.7;  // 0.0005 in, common practice
   double clearance_um = 0;
+  std::string grade;    // tolerance class of the pins: XX, X, Y, Z, ZZ, or "" = exact
+  bool is_plus = true;  // plus pins are up to the tolerance larger than their size, minus smaller
 };
+// Tolerance of a pin in um (ASME B89.1.5, from memory; sizes to 0.825 in and to 1.510 in, beyond
+// that the larger's). 0 for a class that is not known.
+double PinToleranceUm(std::string_view grade, double diameter_um);
 
 struct Design {
   LengthUnit units = LengthUnit::kMillimetre;

@@ -33,6 +33,9 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
+#include <optional>
+#include <span>
 #include <string>
 #include <utility>
 #include <vector>
@@ -43,12 +46,19 @@
 
 namespace cutface {
 
+// Pressures above that outside, by lumen; lumens that are not named have none.
+struct PressureLoads {
+  std::map<std::string, double> lumens_mpa;
+  bool wires_free = false;  // wires carry nothing; else they count as body
+};
+
 struct MeasureOptions {
   int draws = 64;            // REQUIRES: 0 or >= 16. 0: values only (lo = hi = value, u = 0)
   std::uint64_t seed = 1;    // same seed, same contours: same digits
   double u_floor_um = 0.5;   // site's floor for u of lengths; 0 for accuracy benches
   double seam_u_um = 0;      // stitched pictures: standard uncertainty of a shift at a seam
   bool brute_force = false;  // slow twins of the distance searches
+  std::optional<PressureLoads> loads = {};  // adds the words of pressure
 };
 
 // Every quantity that applies, asked for by the drawing or not; `design` may be null (survey).
@@ -63,6 +73,28 @@ std::vector<Measurement> MeasureSection(const Section& section, const Design* de
 std::vector<Measurement> MeasureTiltCorrected(const Section& section, const Design* design,
                                               const SectionDesign* plane, const Scale& scale,
                                               const MeasureOptions& options = {});
+
+// Septa and walls under pressure. MeasureSection gives the formulas' figures (interval from the
+// same draws as every other quantity); this takes them out of `measurements` into the block and
+// solves the section by finite elements (cutface/elastic.h): per loaded septum and wall the stress,
+// linearised over the lines across it where it is less than twice as thick as at its least.
+//
+// Formulas, for a difference of pressure p:
+//   strip_stress = p w^2 / (2 t^2), strip_sag = p w^4 (1 - nu^2) / (32 E t^3): a strip held at both
+//   long edges (Roark, table 11.4, case 8a, long plate; nu for plane strain), t the least
+//   thickness, w the chord of the middle line to where the thickness is 2 t. Refused where w < 10
+//   t, where the middle line rises by more than t / 2 above its chord, and where the sag would pass
+//   t / 2 (common practice).
+//   hoop_stress of the only lumen = p (2 b^2 (b^2 + a^2 - 2 a e - e^2) / ((a^2 + b^2) (b^2 - a^2 -
+//   2 a e - e^2)) - 1): the eccentric cylinder (Timoshenko & Goodier, art. 66, after Jeffery 1921),
+//   Lame's cylinder for e = 0; a, b from equal areas, e at least b - a - wall. Refused for e >= a/2
+//   and for shapes that are not round within 10 %. With other lumens an upper bound: the greater of
+//   Lame's cylinder as thin all round as the wall, and of the edge of a half plane, 4 p a^2 / ((a +
+//   t)^2 - a^2) (Jeffery 1921, from memory; held against the finite elements in a test).
+// Wires that are free take their thickness off every wall and are holes in the finite elements.
+PressureBlock MeasurePressure(const Section& section, const Design& design,
+                              const PressureLoads& loads, std::vector<Measurement>& measurements);
+bool IsPressureWord(std::string_view word);
 
 // One function per row: words that have a measuring function, for the test against the table.
 std::vector<std::pair<std::string, int>> MeasuredWords();  // word, QuantityOf as int

@@ -67,10 +67,15 @@ DisplayList BuildDisplayList(const SectionResult& result);
 // is.
 DisplayList BuildEdgeMap(const SectionResult& result);
 
+// The section under pressure: contours as they are and (dashed, overdone) as they would be, and the
+// stress of every loaded septum and wall. Without a pressure block: contours alone.
+DisplayList BuildPressureMap(const SectionResult& result);
+
 struct PictureOptions {
   int longest_edge_px = 2400;  // of picture and caption together. REQUIRES: >= 400
   bool with_caption = true;
-  bool edge_map = false;  // BuildEdgeMap in place of BuildDisplayList
+  bool edge_map = false;      // BuildEdgeMap in place of BuildDisplayList
+  bool pressure_map = false;  // BuildPressureMap in its place
 };
 // The picture with its marks as a PNG file's bytes. A small photo is enlarged and a large one
 // reduced to the size at which labels can be read; tones are stretched (and the caption says so)

@@ -24,7 +24,7 @@ enum class QuantityKind { kMean, kLeast, kGreatest, kCount };
 struct QuantityRow {
   std::string_view word;  // "septum"
   QuantityOf of = QuantityOf::kOutline;
-  std::string_view unit;  // in results: "um", "um2", "deg", "1", "%", "1/mm"
+  std::string_view unit;  // in results: "um", "um2", "deg", "1", "%", "1/mm", "MPa"
   QuantityKind kind = QuantityKind::kMean;
   bool at_least_zero = false;   // natural bound: lo is never below 0
   bool circular = false;        // an angle that wraps: 0 and 360 deg are the same direction

@@ -129,9 +129,6 @@ enum class VoidClass {
   kPulledOutWire,
   kChip,
   kOutsideBubble,
-  kSmear,
-  kPottingGap,
-  kDelamination,
   kDoubtful
 };
 std::string_view VoidClassName(VoidClass c);
@@ -139,7 +136,6 @@ std::string_view VoidClassName(VoidClass c);
 struct Void {
   int no = 0;
   VoidClass kind = VoidClass::kVoid;
-  std::string of;  // the edge or layer that it belongs to: "outline", a lumen, a ring; "" none
   TracedContour contour;
   PointUm centroid;
   double area_um2 = 0;
@@ -218,6 +214,24 @@ struct Measurement {
   std::string grade_reason;     // "" when clean
 };
 
+// What chosen pressures in lumens would do to this section; for screening, never in place of burst
+// and leak tests.
+struct PressureBlock {
+  std::map<std::string, double> lumens_mpa;  // as asked for; the others and the outside: none
+  bool wires_free = false;                   // wires carry nothing; else they are part of the body
+  double modulus_mpa = 0, poisson = 0;       // of the body; 0: not told by the drawing
+  std::vector<Measurement> figures;          // of the formulas and of the finite elements
+  std::string reason;                        // why the section was not solved; "" when it was
+  int elements = 0;
+  double greatest_displacement_um = 0;
+  struct Displaced {
+    std::string name;
+    ContourUm contour;  // displaced by `times` as much as it really is
+  };
+  double times = 1;
+  std::vector<Displaced> displaced;
+};
+
 enum class Verdict { kConforms, kDoesNotConform, kNotProven, kNotMeasured, kElsewhere, kNotJudged };
 std::string_view VerdictName(Verdict v);  // "conforms", "does not conform", "not proven", ...
 
@@ -273,6 +287,7 @@ struct SectionResult {
   double mean_pitch_um = 1;
   Section section;
   std::vector<Measurement> measurements;
+  std::optional<PressureBlock> pressure;
   std::vector<CharacteristicResult> characteristics;
   std::vector<Finding> findings;
   std::vector<std::string> edits, overrules, warnings;

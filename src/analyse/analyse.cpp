@@ -68,6 +68,7 @@ std::vector<Finding> Analyse(const Section& section, const Design* design,
   analyse::FindPicture(reader, findings);
   analyse::FindCollapse(reader, findings);
   analyse::FindSolids(reader, findings);
+  analyse::FindPressure(reader, findings);
   analyse::FindWires(reader, findings);
   analyse::FindVoids(reader, findings);
   analyse::FindLayers(reader, findings);

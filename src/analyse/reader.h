@@ -44,8 +44,9 @@ std::vector<Names> MeasuredPairs(const Reader& reader);
 
 // Groups of findings; each appends what it sees.
 void FindCollapse(const Reader& reader, std::vector<Finding>& out);
-void FindSolids(const Reader& reader, std::vector<Finding>& out);  // septa, walls, crosstalk
-void FindWires(const Reader& reader, std::vector<Finding>& out);   // of braids and coils
+void FindSolids(const Reader& reader, std::vector<Finding>& out);    // septa, walls, crosstalk
+void FindPressure(const Reader& reader, std::vector<Finding>& out);  // overloaded ligaments
+void FindWires(const Reader& reader, std::vector<Finding>& out);     // of braids and coils
 void FindVoids(const Reader& reader, std::vector<Finding>& out);
 void FindLayers(const Reader& reader, std::vector<Finding>& out);   // liners, bonds
 void FindPattern(const Reader& reader, std::vector<Finding>& out);  // off-centre lumens

@@ -87,6 +87,120 @@ void AddCommon(CLI::App& app, Call& call, std::string& channel) {
       ->group("Sample");
 }
 
+// Pressures as typed, before they are parsed.
+struct PressureWords {
+  std::vector<std::string> pressures;
+  std::string wires = "bonded";
+};
+
+void AddMeasureOptions(CLI::App& app, Call& call, std::string& channel, PressureWords& words) {
+  app.add_option("images", call.images, "Pictures: PNG, JPEG, BMP or TIFF")
+      ->required()
+      ->type_name("IMAGE");
+  app.add_option("--design", call.design, "The drawing (*.design.json)")
+      ->required()
+      ->type_name("D");
+  app.add_option("--section", call.section,
+                 "Section of the drawing; may be left out when it has one only")
+      ->type_name("S");
+  app.add_flag("--correct-oblique", call.correct_oblique,
+               "Correct all values for the tilt of an oblique cut where one is shown; the\n"
+               "values as seen stay in the result");
+  app.add_option("--pressure", words.pressures,
+                 "Pressure in a lumen, as scope=3bar (bar, kPa, MPa, psi, atm); may be repeated. "
+                 "Septa and walls are\nscreened by formula and finite elements with the "
+                 "drawing's materials.body; STEM.pressure.png shows it.\nFor screening, never "
+                 "in place of burst and leak tests")
+      ->type_name("LUMEN=P");
+  app.add_option("--wires", words.wires,
+                 "Under pressure wires count as body (bonded) or carry nothing (free)")
+      ->check(CLI::IsMember({"bonded", "free"}))
+      ->type_name("HOW");
+  AddCommon(app, call, channel);
+  app.footer(
+      std::string(
+          "Writes STEM.result.json and STEM.png for every IMAGE into DIR; of files that are\n"
+          "there already only its own are overwritten.\n\n") +
+      kFooter);
+}
+
+// Lengths as typed, before they are parsed.
+struct PlaneWords {
+  std::string spacing, u_station, align;
+  std::vector<std::string> voids;
+};
+
+void AddPlanesOptions(CLI::App& app, Call& call, PlaneWords& words) {
+  app.add_option("results", call.images, "Result files of one part (*.result.json)")
+      ->required()
+      ->type_name("RESULT");
+  app.add_option(
+         "--spacing", words.spacing,
+         "Equal spacing of the planes, in the order given (0.5mm); default: the stations of "
+         "the results")
+      ->type_name("L");
+  app.add_option("--u-station", words.u_station,
+                 "Standard uncertainty of the distance of two planes (default 10um)")
+      ->type_name("L");
+  app.add_option(
+         "--align", words.align,
+         "Voids of neighbouring planes this near to one another count as one (default 10um)")
+      ->type_name("L");
+  app.add_option("--void", words.voids,
+                 "Diameter of a void whose chance to be missed is told; may be repeated")
+      ->type_name("L");
+  app.add_option("--carriers", call.planes.carriers,
+                 "Carriers of the braid (default: as many as it has wires)")
+      ->check(CLI::Range(2, 1000))
+      ->type_name("N");
+  app.add_option("--out", call.planes.out, "Write the figures as JSON to this new file")
+      ->type_name("FILE");
+  app.add_flag("--json", call.json, "Print JSON in place of tables");
+  app.footer(
+      "Exit status: 0, or 2 when the call or a file it names is wrong. Whether voids join between "
+      "planes\nis not seen: a barrier is no proof of a leak or of tightness.");
+}
+
+void AddOpeningOptions(CLI::App& app, Call& call) {
+  app.add_option("result", call.images, "A result file (*.result.json)")
+      ->required()
+      ->expected(1)
+      ->type_name("RESULT");
+  app.add_option("--sleeve", call.sleeve, "Ring of the drawing that is inflated")
+      ->required()
+      ->type_name("RING");
+  app.add_option(
+         "--stiffness", call.stiffness,
+         "The site's curve of nominal stress against stretch (cutface/stiffness); without it "
+         "only\norder and direction are told. The model holds to 10 times the starting "
+         "diameter and more")
+      ->type_name("FILE");
+  app.add_flag("--json", call.json, "Print JSON in place of tables");
+  app.footer("Exit status: 0, or 2 when the call or a file it names is wrong. For screening only.");
+}
+
+Status TakePlaneWords(const PlaneWords& words, Call& call) {
+  const auto take = [](const std::string& text, double& out) -> Status {
+    if (text.empty()) return {};
+    auto um = ParseLength(text);
+    if (!um) return tl::unexpected(um.error());
+    if (!(*um > 0)) return Fail(Code::kUsage, text + ": must be above 0");
+    out = *um;
+    return {};
+  };
+  for (const auto& [text, out] : {std::pair{&words.spacing, &call.planes.spacing_um},
+                                  std::pair{&words.u_station, &call.planes.u_station_um},
+                                  std::pair{&words.align, &call.planes.align_um}}) {
+    if (auto status = take(*text, *out); !status) return status;
+  }
+  for (const std::string& text : words.voids) {
+    double um = 0;
+    if (auto status = take(text, um); !status) return status;
+    call.planes.void_sizes_um.push_back(um);
+  }
+  return {};
+}
+
 // CLI11 reports in one or more lines; a message of ours has one.
 std::string OneLine(std::string text) {
   for (char& c : text) c = c == '\n' ? ' ' : c;
@@ -95,6 +209,44 @@ std::string OneLine(std::string text) {
 }
 
 }  // namespace
+
+Status ParsePressures(const std::string& text, std::map<std::string, double>& out) {
+  // psi: pound-force per square inch, 0.45359237 kg x 9.80665 m/s2 over 25.4 mm squared.
+  static const std::map<std::string, double> kUnits = {
+      {"bar", 0.1},
+      {"kPa", 1e-3},
+      {"MPa", 1},
+      {"psi", 0.45359237 * 9.80665 / (25.4 * 25.4)},
+      {"atm", 0.101325}};
+  for (std::size_t at = 0; at <= text.size();) {
+    const std::size_t end = std::min(text.find(',', at), text.size());
+    const std::string one = text.substr(at, end - at);
+    at = end + 1;
+    const std::size_t equals = one.find('=');
+    std::size_t used = 0;
+    double value = -1;
+    if (equals != std::string::npos && equals > 0) {
+      try {
+        value = std::stod(one.substr(equals + 1), &used);
+      } catch (const std::exception&) {
+        used = 0;
+      }
+    }
+    std::string unit = used > 0 ? one.substr(equals + 1 + used) : "";
+    unit.erase(0,
+               unit.find_first_not_of(' ') == std::string::npos ? 0 : unit.find_first_not_of(' '));
+    const auto factor = kUnits.find(unit);
+    if (used == 0 || factor == kUnits.end() || !(value >= 0) || value * factor->second > 1000) {
+      return Fail(
+          Code::kUsage,
+          fmt::format("--pressure {}: must read LUMEN=VALUE with bar, kPa, MPa, psi or atm, as "
+                      "scope=3bar",
+                      text));
+    }
+    out[one.substr(0, equals)] = value * factor->second;
+  }
+  return {};
+}
 
 Result<Call> ParseCall(const std::vector<std::string>& words) {
   Call call;
@@ -105,25 +257,8 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
   app.require_subcommand(1);
 
   CLI::App* measure = app.add_subcommand("measure", "Measure faces against a drawing");
-  measure->add_option("images", call.images, "Pictures: PNG, JPEG, BMP or TIFF")
-      ->required()
-      ->type_name("IMAGE");
-  measure->add_option("--design", call.design, "The drawing (*.design.json)")
-      ->required()
-      ->type_name("D");
-  measure
-      ->add_option("--section", call.section,
-                   "Section of the drawing; may be left out when it has one only")
-      ->type_name("S");
-  measure->add_flag("--correct-oblique", call.correct_oblique,
-                    "Correct all values for the tilt of an oblique cut where one is shown; the\n"
-                    "values as seen stay in the result");
-  AddCommon(*measure, call, channel);
-  measure->footer(
-      std::string(
-          "Writes STEM.result.json and STEM.png for every IMAGE into DIR; of files that are\n"
-          "there already only its own are overwritten.\n\n") +
-      kFooter);
+  PressureWords pressure_words;
+  AddMeasureOptions(*measure, call, channel, pressure_words);
 
   CLI::App* survey =
       app.add_subcommand("survey", "Measure what is there, without a drawing, and draft one");
@@ -144,6 +279,14 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
       "check", "Measure a check standard: does the bench still hold its record?");
   AddCheckOptions(*check, call, channel);
 
+  CLI::App* planes = app.add_subcommand(
+      "planes", "Read results of serial planes together: voids, barriers, braid, bond tilt");
+  CLI::App* opening = app.add_subcommand(
+      "opening", "In which order and direction an uneven sleeve opens when it is inflated");
+  AddOpeningOptions(*opening, call);
+  PlaneWords plane_words;
+  AddPlanesOptions(*planes, call, plane_words);
+
   try {
     app.parse(
         std::vector<std::string>(words.rbegin(), words.rend()));  // CLI11 takes them backwards
@@ -156,10 +299,21 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
   } catch (const CLI::Error& e) {
     return Fail(Code::kUsage, OneLine(e.what()) + "; see cutface --help");
   }
+  for (const std::string& pressure : pressure_words.pressures) {
+    if (auto status = ParsePressures(pressure, call.pressures_mpa); !status)
+      return tl::unexpected(status.error());
+  }
+  call.wires_free = pressure_words.wires == "free";
   call.command = *measure     ? Call::Command::kMeasure
                  : *survey    ? Call::Command::kSurvey
                  : *calibrate ? Call::Command::kCalibrate
+                 : *planes    ? Call::Command::kPlanes
+                 : *opening   ? Call::Command::kOpening
                               : Call::Command::kCheck;
+  if (*planes) {
+    if (auto status = TakePlaneWords(plane_words, call); !status)
+      return tl::unexpected(status.error());
+  }
   call.channel = Channels().at(channel);
   return call;
 }

@@ -1,6 +1,7 @@
 // What the command line says, checked as far as that goes without opening a file.
 #pragma once
 
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -34,8 +35,16 @@ struct CheckCall {
   std::optional<double> limit_um;
 };
 
+struct PlanesCall {
+  double spacing_um = 0;  // 0: stations of the results
+  double u_station_um = 10, align_um = 10;
+  int carriers = 0;
+  std::vector<double> void_sizes_um;
+  std::string out;  // a new file, or ""
+};
+
 struct Call {
-  enum class Command { kNone, kMeasure, kSurvey, kCalibrate, kCheck };
+  enum class Command { kNone, kMeasure, kSurvey, kCalibrate, kCheck, kPlanes, kOpening };
   Command command = Command::kNone;
   std::string answer;  // of --help and --version; there is nothing else to do then
 
@@ -46,7 +55,11 @@ struct Call {
   TargetCall target;
   CalibrateCall calibrate;
   CheckCall check;
+  std::string sleeve, stiffness;  // of opening; the result stands in `images`
+  PlanesCall planes;              // the results stand in `images`
   std::string out = ".";
+  std::map<std::string, double> pressures_mpa;  // by lumen
+  bool wires_free = false;
   std::string draft_design;
   std::string hints;       // a site's own file; "" = the built-in ones
   std::string image_kind;  // "" = what the drawing says, else single
@@ -64,6 +77,9 @@ struct Call {
 
 // "10um", "0.1mm", "0.001in" in micrometres. Errors: kUsage.
 Result<double> ParseLength(const std::string& text);
+
+// "scope=3bar,wash=20psi": pressures by lumen in MPa, added to `out`. Errors: kUsage.
+Status ParsePressures(const std::string& text, std::map<std::string, double>& out);
 
 // Errors: kUsage.
 Result<Call> ParseCall(const std::vector<std::string>& words);

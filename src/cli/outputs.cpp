@@ -41,10 +41,11 @@ bool IsOurResult(const std::string& path) {
 }  // namespace
 
 OutputPaths PathsFor(const std::string& image, const std::string& folder, bool with_svg,
-                     bool with_edges) {
+                     bool with_edges, bool with_pressure) {
   const fs::path base = fs::path(folder) / StemOf(image);
   return {base.string() + ".result.json", base.string() + ".png",
-          with_svg ? base.string() + ".svg" : "", with_edges ? base.string() + ".edges.png" : ""};
+          with_svg ? base.string() + ".svg" : "", with_edges ? base.string() + ".edges.png" : "",
+          with_pressure ? base.string() + ".pressure.png" : ""};
 }
 
 Status CheckStems(const std::vector<std::string>& images) {
@@ -83,7 +84,7 @@ Status CheckOverwriting(const OutputPaths& paths) {
                             "name another folder with --out",
                             path));
   };
-  for (const std::string& picture : {paths.picture, paths.edges}) {
+  for (const std::string& picture : {paths.picture, paths.edges, paths.pressed}) {
     if (picture.empty() || !fs::exists(picture, error)) continue;
     auto bytes = ReadFile(picture);
     if (!bytes || !IsMarkedPicture(*bytes)) return not_ours(picture);
@@ -149,6 +150,7 @@ Status WriteOutputs(const OutputPaths& paths, const Drawn& drawn, const SectionR
   };
   if (auto status = write(paths.picture, picture(drawn.png)); !status) return status;
   if (auto status = write(paths.edges, picture(drawn.edges)); !status) return status;
+  if (auto status = write(paths.pressed, picture(drawn.pressed)); !status) return status;
   if (auto status = write(paths.drawing,
                           [&](const std::string& path) { return WriteWhole(path, drawn.svg); });
       !status)

@@ -15,9 +15,10 @@ struct OutputPaths {
   std::string picture;  // DIR/STEM.png
   std::string drawing;  // DIR/STEM.svg, or "" when none was asked for
   std::string edges;    // DIR/STEM.edges.png, or ""
+  std::string pressed;  // DIR/STEM.pressure.png, or ""
 };
 OutputPaths PathsFor(const std::string& image, const std::string& folder, bool with_svg = false,
-                     bool with_edges = false);
+                     bool with_edges = false, bool with_pressure = false);
 
 // Two images of one call that would write the same files. Errors: kUsage.
 Status CheckStems(const std::vector<std::string>& images);
@@ -40,6 +41,7 @@ struct Drawn {
   std::vector<std::byte> png;
   std::string svg;
   std::vector<std::byte> edges;
+  std::vector<std::byte> pressed;
 };
 // Pictures first, result last: a result file is only there when everything is. What `paths` has no
 // place for is not written. Errors: kFileUnwritable; then nothing new is left behind.

@@ -10,6 +10,7 @@
 #include "cli/exits.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
+#include "cli/planes.h"
 #include "cli/text.h"
 #include "cutface/picture.h"
 #include "cutface/record.h"
@@ -112,6 +113,13 @@ Result<Drawn> Draw(const Call& call, const Micrograph& micrograph, const Scale& 
     if (!edges) return tl::unexpected(edges.error());
     drawn.edges = std::move(*edges);
   }
+  if (result.pressure) {
+    PictureOptions options;
+    options.pressure_map = true;
+    auto pressed = RenderPng(micrograph, scale, result, options);
+    if (!pressed) return tl::unexpected(pressed.error());
+    drawn.pressed = std::move(*pressed);
+  }
   return drawn;
 }
 
@@ -127,6 +135,8 @@ Result<Outcome> MeasureImage(const Job& job, const std::string& image, const Out
   options.measure.u_floor_um = job.call.u_floor_um;
   options.sample = job.call.sample;
   options.inspector = job.call.inspector;
+  if (!job.call.pressures_mpa.empty())
+    options.measure.loads = PressureLoads{job.call.pressures_mpa, job.call.wires_free};
   options.hints = job.hints;
   options.correct_oblique = job.call.correct_oblique;
   options.progress = [&](double share, std::string_view what) {
@@ -208,7 +218,8 @@ Status WriteDraft(const Job& job, const Design& draft) {
 
 int RunImage(const Job& job, std::size_t no) {
   const std::string& image = job.call.images[no];
-  const OutputPaths paths = PathsFor(image, job.call.out, job.call.svg, job.call.edge_map);
+  const OutputPaths paths = PathsFor(image, job.call.out, job.call.svg, job.call.edge_map,
+                                     !job.call.pressures_mpa.empty());
   const auto failed = [&](const Error& error) {
     PrintError(job.terminal, error, image);
     if (job.call.json) PrintJsonError(job.terminal, image, error);
@@ -232,6 +243,7 @@ int RunImage(const Job& job, std::size_t no) {
                      << Escaped(paths.picture)
                      << (paths.drawing.empty() ? "" : ", " + Escaped(paths.drawing))
                      << (paths.edges.empty() ? "" : ", " + Escaped(paths.edges))
+                     << (paths.pressed.empty() ? "" : ", " + Escaped(paths.pressed))
                      << (job.call.draft_design.empty() ? "" : ", " + Escaped(job.call.draft_design))
                      << "\n";
     if (no + 1 < job.call.images.size()) job.terminal.out << "\n";
@@ -259,6 +271,15 @@ Status Prepare(Job& job) {
     auto plane = ChooseSection(job.design, call.section);
     if (!plane) return tl::unexpected(plane.error());
     job.plane = *plane;
+    for (const auto& [name, mpa] : call.pressures_mpa) {
+      if (job.plane->FindLumen(name) != nullptr) continue;
+      std::vector<std::string_view> lumens;
+      for (const LumenDesign& lumen : job.plane->lumens) lumens.push_back(lumen.name);
+      const std::string near = NearestWord(name, lumens);
+      return Fail(Code::kUsage,
+                  fmt::format("--pressure {}: {} has no such lumen{}", name, job.plane->name,
+                              near.empty() ? "" : fmt::format(", perhaps \"{}\"", near)));
+    }
   } else if (!call.draft_design.empty() && ReadFile(call.draft_design)) {
     return Fail(Code::kUsage,
                 fmt::format("{}: is there already; a drawing is never overwritten, name a new file",
@@ -319,6 +340,8 @@ int RunProgram(const std::vector<std::string>& words, Terminal terminal, const S
   }
   if (call->command == Call::Command::kCalibrate) return RunCalibrate(*call, terminal);
   if (call->command == Call::Command::kCheck) return RunCheck(*call, terminal);
+  if (call->command == Call::Command::kPlanes) return RunPlanes(*call, terminal);
+  if (call->command == Call::Command::kOpening) return RunOpening(*call, terminal);
   Job job{*call, terminal, stages, {}, {}, nullptr, {}};
   if (auto status = Prepare(job); !status) {
     PrintError(terminal, status.error());

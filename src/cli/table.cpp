@@ -96,6 +96,30 @@ std::string ValueTable(const SectionResult& result) {
   return rows.size() > 1 ? "Values\n" + Columns(rows) + "\n" : "";
 }
 
+std::string PressureTable(const SectionResult& result) {
+  if (!result.pressure) return "";
+  const PressureBlock& block = *result.pressure;
+  std::string text = "Under pressure (";
+  for (const auto& [name, mpa] : block.lumens_mpa)
+    text += fmt::format("{} {:.4g} MPa, ", Escaped(name), mpa);
+  text += fmt::format("wires {}; for screening, never in place of burst and leak tests)\n",
+                      block.wires_free ? "free" : "bonded");
+  Rows rows = {{"of", "quantity", "value", "95 % interval", ""}};
+  for (const Measurement& m : block.figures) {
+    if (m.state == Measurement::State::kNotApplicable) continue;
+    const std::string of = Escaped(Joined(m.of));
+    if (m.state == Measurement::State::kNotMeasured) {
+      rows.push_back({of, m.quantity, "not measured", "", Escaped(m.reason)});
+      continue;
+    }
+    rows.push_back({of, m.quantity, FormatValue(m, result.units), IntervalText(m, result.units),
+                    m.grade == "clean" ? "" : Grade(m)});
+  }
+  text += rows.size() > 1 ? Columns(rows) : "no septum or wall is loaded\n";
+  if (!block.reason.empty()) text += "finite elements: not solved: " + Escaped(block.reason) + "\n";
+  return text + "\n";
+}
+
 std::string LumenStates(const SectionResult& result) {
   std::string text;
   for (const LumenTrace& lumen : result.section.lumens) {
@@ -118,7 +142,8 @@ std::string ResultTable(const SectionResult& result) {
   if (!result.part.empty()) text += ": " + Escaped(result.part);
   if (!result.revision.empty()) text += " rev. " + Escaped(result.revision);
   if (!result.section_name.empty()) text += ", " + Escaped(result.section_name);
-  text += "\n\n" + RowTable(result) + FindingTable(result) + HintTable(result) + ValueTable(result);
+  text += "\n\n" + RowTable(result) + FindingTable(result) + HintTable(result) +
+          PressureTable(result) + ValueTable(result);
   if (const std::string states = LumenStates(result); !states.empty()) text += states + "\n";
   text += fmt::format(
       "{} (scale {}{}; intervals: {})\n", VerdictName(result.verdict),

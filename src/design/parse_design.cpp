@@ -67,9 +67,11 @@ void ReadMaterials(JsonObject& top, Design& design, JsonTrouble& trouble) {
   JsonObject map(top.Find("materials"), "materials", {}, trouble);
   if (map.value() == nullptr) return;
   for (const auto& item : map.value()->items()) {
-    JsonObject entry(&item.value(), map.Path(item.key()), {"modulus_mpa", "poisson"}, trouble);
+    JsonObject entry(&item.value(), map.Path(item.key()),
+                     {"modulus_mpa", "poisson", "strength_mpa"}, trouble);
     MaterialDesign read;
     read.modulus_mpa = entry.Positive("modulus_mpa");
+    read.strength_mpa = entry.Positive("strength_mpa");
     read.poisson = entry.Within("poisson", 0, 0.5);
     design.materials[item.key()] = read;
   }
@@ -109,11 +111,14 @@ void ReadSettings(JsonObject& top, Design& design, const ParseContext& context) 
   }
   if (top.Has("limits")) ReadLimits(top, design, trouble);
   if (top.Has("pins")) {
-    JsonObject pins(top.Find("pins"), "pins", {"step", "clearance"}, trouble);
+    JsonObject pins(top.Find("pins"), "pins", {"step", "clearance", "class", "sign"}, trouble);
     if (const auto step = pins.Positive("step")) design.pins.step_um = context.Um(*step);
     if (const auto gap = pins.Within("clearance", 0, 1e6)) {
       design.pins.clearance_um = context.Um(*gap);
     }
+    if (pins.Has("class")) design.pins.grade = pins.Word("class", {"XX", "X", "Y", "Z", "ZZ"}, "");
+    if (pins.Has("sign"))
+      design.pins.is_plus = pins.Word("sign", {"plus", "minus"}, "plus") == "plus";
   }
 }
 
@@ -201,6 +206,24 @@ const LumenDesign* SectionDesign::FindLumen(std::string_view lumen) const {
     if (candidate.name == lumen) return &candidate;
   }
   return nullptr;
+}
+
+double PinToleranceUm(std::string_view grade, double diameter_um) {
+  constexpr double kInch = 25400;
+  struct Row {
+    std::string_view grade;
+    double small_in, large_in;
+  };
+  constexpr Row kRows[] = {{"XX", 0.00002, 0.00003},
+                           {"X", 0.00004, 0.00006},
+                           {"Y", 0.00007, 0.00009},
+                           {"Z", 0.0001, 0.00012},
+                           {"ZZ", 0.0002, 0.00024}};
+  for (const Row& row : kRows) {
+    if (row.grade == grade)
+      return kInch * (diameter_um <= 0.825 * kInch ? row.small_in : row.large_in);
+  }
+  return 0;
 }
 
 const SectionDesign* Design::FindSection(std::string_view name) const {

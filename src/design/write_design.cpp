@@ -180,6 +180,7 @@ void PutSettings(const Design& design, const Writer& writer, Json& out) {
     Json entry = Json::object();
     if (material.modulus_mpa) entry["modulus_mpa"] = *material.modulus_mpa;
     if (material.poisson) entry["poisson"] = *material.poisson;
+    if (material.strength_mpa) entry["strength_mpa"] = *material.strength_mpa;
     out["materials"][name] = std::move(entry);
   }
   Json method = Json::object();
@@ -196,6 +197,10 @@ void PutSettings(const Design& design, const Writer& writer, Json& out) {
   Json pins = Json::object();
   pins["step"] = writer.Length(design.pins.step_um);
   pins["clearance"] = writer.Length(design.pins.clearance_um);
+  if (!design.pins.grade.empty()) {
+    pins["class"] = design.pins.grade;
+    pins["sign"] = design.pins.is_plus ? "plus" : "minus";
+  }
   out["pins"] = std::move(pins);
 }
 

@@ -68,9 +68,16 @@ Result<SectionResult> Inspect(const Micrograph& micrograph, const CalibrationRec
                : MeasureSection(result.section, &design, &plane, scale, options.measure);
 
   if (!Going(options, 0.9, "judging")) return Stopped();
-  result.findings = Analyse(result.section, &design, &plane, result.measurements);
+  std::vector<Measurement> all = result.measurements;
+  if (options.measure.loads) {
+    result.pressure =
+        MeasurePressure(result.section, design, *options.measure.loads, result.measurements);
+    all = result.measurements;
+    all.insert(all.end(), result.pressure->figures.begin(), result.pressure->figures.end());
+  }
+  result.findings = Analyse(result.section, &design, &plane, all);
   AttachHints(options.hints ? *options.hints : BuiltInHints(), result.findings);
-  Judgement judgement = Judge(design, plane, result.measurements, result.findings, &result.section);
+  Judgement judgement = Judge(design, plane, all, result.findings, &result.section);
   result.characteristics = std::move(judgement.rows);
   result.verdict = judgement.verdict;
   return result;

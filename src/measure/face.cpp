@@ -18,7 +18,7 @@ constexpr double kThinToleranceUm = 0.05;
 
 bool Counts(VoidClass kind) {
   return IsSureVoid(kind) || kind == VoidClass::kDoubtful || kind == VoidClass::kChip ||
-         kind == VoidClass::kPulledOutWire || kind == VoidClass::kDelamination;
+         kind == VoidClass::kPulledOutWire;
 }
 
 std::string WhyMissing(const LumenTrace& lumen) {
@@ -212,8 +212,7 @@ Face PrepareFace(const Section& section) {
     }
   }
   for (const Void& hole : section.voids) {
-    const bool elsewhere = hole.of == "outside" || hole.numbers.count("beyond_edge") > 0;
-    if (!Counts(hole.kind) || elsewhere) continue;
+    if (!Counts(hole.kind)) continue;
     Feature feature;
     feature.kind = Feature::Kind::kVoid;
     feature.name = fmt::format("void {}", hole.no);

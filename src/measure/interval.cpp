@@ -59,6 +59,8 @@ void SetInterval(Measurement& m, const Spread& spread, const IntervalRules& rule
   m.hi = m.value + half - shift;
   // A correction that raises a minimum is on the unsafe side.
   if (row.kind == QuantityKind::kLeast && bias < 0) m.lo = std::min(m.lo, m.raw - half);
+  // So is one that lowers a stress.
+  if (row.unit == "MPa" && bias > 0) m.hi = std::max(m.hi, m.raw + half);
   m.lo = std::min(m.lo - rules.over_reading, m.value);
   m.hi = std::max({m.hi, m.value, rules.unseen});
   if (row.at_least_zero) {

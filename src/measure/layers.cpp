@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 namespace cutface::measure {
 namespace {
@@ -29,6 +30,34 @@ ContourUm ThinCalm(const Feature& feature) {
 
 }  // namespace
 
+namespace {
+
+// Sums of the waves round the inner edge, about a centre.
+struct Waves {
+  PointUm centre;
+  void Add(Thickness& now, PointUm at, double turn, double d) const {
+    const PointUm r = at - centre;
+    const double size = std::hypot(r.x, r.y);
+    if (!(size > 0)) return;
+    const double c = r.x / size, s = r.y / size;
+    double ck = 1, sk = 0;
+    for (std::size_t k = 0; k < now.wave_cos.size(); ++k) {
+      const double next = ck * c - sk * s;
+      sk = sk * c + ck * s;
+      ck = next;
+      now.wave_cos[k] += turn * d * ck / std::numbers::pi;
+      now.wave_sin[k] += turn * d * sk / std::numbers::pi;
+    }
+  }
+  // Angle that a vertex stands for: half of that between its neighbours.
+  double Turn(PointUm before, PointUm after) const {
+    const PointUm a = before - centre, b = after - centre;
+    return 0.5 * std::atan2(Cross(a, b), Dot(a, b));
+  }
+};
+
+}  // namespace
+
 LayerGauge::LayerGauge(const Face& face, const Layer& layer) : layer_(layer) {
   if (layer.inner < 0 || layer.outer < 0) return;
   const Feature& inner = face.features[static_cast<std::size_t>(layer.inner)];
@@ -37,9 +66,11 @@ LayerGauge::LayerGauge(const Face& face, const Layer& layer) : layer_(layer) {
   known_ = true;
   const ContourIndex<FrameUm> index{std::span<const PointUm>(outer.full)};
   const auto nearest = index.NearestToEach(std::span<const PointUm>(inner.full));
-  raw_ = {1e300, 0, -1};
+  raw_ = {1e300, 0, -1, {}, {}};
   double length = 0;
   const std::size_t n = inner.full.size();
+  centre_ = Centroid<FrameUm>(inner.full);
+  const Waves waves{centre_};
   for (std::size_t i = 0; i < n; ++i) {
     const double d = nearest[i].distance;
     const Segment<FrameUm> place{inner.full[i], nearest[i].on_second};
@@ -58,6 +89,8 @@ LayerGauge::LayerGauge(const Face& face, const Layer& layer) : layer_(layer) {
     const double share = 0.5 * (Distance(inner.full[(i + n - 1) % n], inner.full[i]) +
                                 Distance(inner.full[i], inner.full[(i + 1) % n]));
     raw_.mean += share * d;
+    waves.Add(raw_, inner.full[i], waves.Turn(inner.full[(i + n - 1) % n], inner.full[(i + 1) % n]),
+              d);
     length += share;
   }
   raw_.mean /= length;
@@ -71,6 +104,7 @@ void LayerGauge::Prepare(const Face& face) {
   const auto nearest = index.NearestToEach(std::span<const PointUm>(inner));
   const std::size_t n = inner.size();
   for (std::size_t i = 0; i < n; ++i) {
+    turn_.push_back(Waves{centre_}.Turn(inner[(i + n - 1) % n], inner[(i + 1) % n]));
     near_.push_back(static_cast<std::uint32_t>(nearest[i].edge_second));
     weight_.push_back(0.5 * (Distance(inner[(i + n - 1) % n], inner[i]) +
                              Distance(inner[i], inner[(i + 1) % n])));
@@ -87,7 +121,8 @@ Thickness LayerGauge::Evaluate(const Face& face, const std::vector<ContourUm>& m
   const auto at = [&](std::ptrdiff_t k) {
     return moved[outer][to[static_cast<std::size_t>((k % count + count) % count)]];
   };
-  Thickness now{1e300, 0, -1};
+  Thickness now{1e300, 0, -1, {}, {}};
+  const Waves waves{centre_};
   double length = 0;
   for (std::size_t i = 0; i < from.size(); ++i) {
     const PointUm p = moved[inner][from[i]];
@@ -99,6 +134,7 @@ Thickness LayerGauge::Evaluate(const Face& face, const std::vector<ContourUm>& m
     now.least = std::min(now.least, least);
     now.greatest = std::max(now.greatest, least);
     now.mean += weight_[i] * least;
+    waves.Add(now, p, turn_[i], least);
     length += weight_[i];
   }
   now.mean /= length;

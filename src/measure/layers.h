@@ -2,6 +2,7 @@
 // Keywords: ring, liner, wall, thickness by the clock, concentricity.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <vector>
 
@@ -11,6 +12,9 @@ namespace cutface::measure {
 
 struct Thickness {
   double least = 0, mean = 0, greatest = 0;
+  // Fourier coefficients over the direction in the picture, seen from the inner edge's centre of
+  // area: thickness = mean + sum over k of cos_k cos(k angle) + sin_k sin(k angle).
+  std::array<double, 3> wave_cos{}, wave_sin{};
 };
 
 struct ThicknessPlaces {
@@ -35,8 +39,10 @@ class LayerGauge {
   Layer layer_;
   bool known_ = false;
   Thickness raw_;
+  PointUm centre_;
   ThicknessPlaces places_;
   std::vector<std::uint32_t> near_;  // per thinned inner vertex: nearest thinned outer edge
+  std::vector<double> turn_;         // angle about the centre that it stands for
   std::vector<double> weight_;       // length along the inner edge that it stands for
 };
 

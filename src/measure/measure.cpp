@@ -13,6 +13,7 @@
 #include "measure/face.h"
 #include "measure/interval.h"
 #include "measure/lengthwise.h"
+#include "measure/pressure.h"
 #include "measure/snapshot.h"
 #include "measure/wires.h"
 #include "measure/words.h"
@@ -182,6 +183,8 @@ class Worker {
         bench_(face, section, plane,
                {options.brute_force, options.draws > 0, scale.mean_pitch_um(),
                 scale.ToUm(section.placement.centre_px)}),
+        loads_(PrepareLoads(bench_, section, design, plane,
+                            options.loads ? &*options.loads : nullptr)),
         drawn_(DrawFace(bench_, scale, options)) {}
 
   std::vector<Measurement> All() {
@@ -203,8 +206,13 @@ class Worker {
     m.quantity = word.word;
     m.unit = row->unit;
     const bool no_outline = target.kind == QuantityOf::kOutline && target.first < 0;
-    const Refusal refusal =
+    Refusal refusal =
         no_outline ? Refusal{true, "the outline was not found"} : Refuse(bench_, target, word);
+    const bool loaded = (word.needs & kNeedsLoad) != 0;
+    if (loaded &&
+        (refusal.reason.empty() || loads_.pressure_mpa.empty() || loads_.Difference(target) == 0)) {
+      refusal = RefuseLoad(bench_, loads_, target, word);
+    }
     if (!refusal.reason.empty()) {
       if (!refusal.applies && !asked_.Word(target, word.word)) return;
       m.state =
@@ -213,10 +221,11 @@ class Worker {
       out.push_back(std::move(m));
       return;
     }
-    const Reader raw{bench_, bench_.raw(), pins_};
+    const Reader raw{bench_, bench_.raw(), pins_, &loads_};
     m.raw = word.value(raw, target);
     if (word.places != nullptr) m.at = word.places(raw, target);
     SetGrade(target, word, m);
+    if (loaded) DoubtLoad(word, m);
     if (word.word == "go_pin") {
       SetPin(target, word, out, m);
     } else {
@@ -235,7 +244,7 @@ class Worker {
         sure.shapes[static_cast<std::size_t>(target.first)].inscribed = other.lo;
       }
     }
-    m.value = m.lo = m.hi = word.value(Reader{bench_, sure, pins_}, target);
+    m.value = m.lo = m.hi = word.value(Reader{bench_, sure, pins_, &loads_}, target);
   }
 
   void SetUncertainty(const Target& target, const Word& word, const QuantityRow& row,
@@ -243,9 +252,9 @@ class Worker {
     m.value = m.lo = m.hi = m.raw;
     if (target.kind == QuantityOf::kVoids && word.word == "void_count") m.hi += Unsure().count;
     if (row.kind == QuantityKind::kCount || options_.draws <= 0) return;
-    const double rest = word.value(Reader{bench_, drawn_.rest, pins_}, target);
+    const double rest = word.value(Reader{bench_, drawn_.rest, pins_, &loads_}, target);
     const auto difference = [&](const Snapshot& snapshot) {
-      double d = word.value(Reader{bench_, snapshot, pins_}, target) - rest;
+      double d = word.value(Reader{bench_, snapshot, pins_, &loads_}, target) - rest;
       if (row.circular) d -= 360 * std::round(d / 360);
       return d;
     };
@@ -472,6 +481,14 @@ class Worker {
     for (const std::string& reason : picture.reasons) Doubt(m, "picture: " + reason);
     m.grade = picture.grade;
   }
+  void DoubtLoad(const Word& word, Measurement& m) const {
+    if (word.word == "hoop_stress" && loads_.open_lumens > 1)
+      Doubt(m, "an upper bound: there are other lumens; finite elements tell more");
+    if (word.word == "strip_stress" && !(loads_.modulus_mpa > 0))
+      Doubt(m, "whether the sag stays below half of the thickness is not known without a modulus");
+    if (bench_.nominals().layered)
+      Doubt(m, "gaps along liners, rings and wires are not told by this version");
+  }
   static void Doubt(Measurement& m, const std::string& why) {
     if (m.grade == "clean") m.grade = "doubtful";
     if (m.grade_reason.find(why) != std::string::npos) return;
@@ -484,6 +501,7 @@ class Worker {
   Asked asked_;
   PinSeries pins_;
   Bench bench_;
+  Loads loads_;
   DrawnFace drawn_;
 };
 
@@ -508,6 +526,10 @@ std::vector<Measurement> MeasureSection(const Section& section, const Design* de
 std::vector<std::pair<std::string, int>> MeasuredWords() {
   std::vector<std::pair<std::string, int>> words;
   for (const Word& word : Words()) words.emplace_back(word.word, static_cast<int>(word.of));
+  for (const std::string_view word : ElementWords()) {
+    const QuantityOf of = word == "wall_stress" ? QuantityOf::kLumen : QuantityOf::kLumenPair;
+    words.emplace_back(word, static_cast<int>(of));
+  }
   std::vector<std::string_view> of_wires = LengthwiseWords();
   for (const std::string_view word : WireWords()) of_wires.push_back(word);
   for (const std::string_view word : of_wires)

@@ -159,6 +159,27 @@ Refusal RefuseLayer(const Bench& bench, const Target& target, const Word& word) 
   return {true, text};
 }
 
+// What is even or round has no direction.
+Refusal RefuseDirection(const Bench& bench, const Target& target, const Word& word) {
+  if (target.layer >= 0 && word.word.ends_with("_harmonic_clock")) {
+    constexpr double kEvenUm = 0.5;
+    const Thickness& now = bench.raw().layers[static_cast<std::size_t>(target.layer)];
+    const std::size_t k = word.word.starts_with("first")    ? 0
+                          : word.word.starts_with("second") ? 1
+                                                            : 2;
+    if (std::hypot(now.wave_cos[k], now.wave_sin[k]) < kEvenUm)
+      return {false, target.of[0] + " is even within 0.5 um there: no direction"};
+    if (std::string reason = DatumReason(bench); !reason.empty()) return {true, reason};
+  }
+  if (word.word == "narrow_clock") {
+    constexpr double kRoundShare = 0.02;
+    const ShapeValues& shape = bench.raw().shapes[static_cast<std::size_t>(target.first)];
+    if (shape.width_max - shape.width_min < kRoundShare * shape.width_max)
+      return {false, target.of[0] + " is round within 2 %: no direction"};
+  }
+  return {};
+}
+
 }  // namespace
 
 Refusal Refuse(const Bench& bench, const Target& target, const Word& word) {
@@ -205,6 +226,8 @@ Refusal Refuse(const Bench& bench, const Target& target, const Word& word) {
       }
     }
   }
+  if (const Refusal refusal = RefuseDirection(bench, target, word); !refusal.reason.empty())
+    return refusal;
   if (has(kNeedsClockGaps)) {
     const ClockGaps& gaps = target.kind == QuantityOf::kBond
                                 ? bench.bond_gaps()
@@ -226,9 +249,8 @@ Refusal Refuse(const Bench& bench, const Target& target, const Word& word) {
       return {true, reason};
     }
   }
-  if (has(kNeedsNominal) && !bench.nominals().lumens[static_cast<std::size_t>(target.first)]) {
+  if (has(kNeedsNominal) && !bench.nominals().lumens[static_cast<std::size_t>(target.first)])
     return {false, "no drawing to compare with"};
-  }
   if (has(kNeedsDatum)) {
     if (std::string reason = DatumReason(bench); !reason.empty()) return {true, reason};
     const PointUm at = bench.raw().shapes[static_cast<std::size_t>(target.first)].centroid;

@@ -95,6 +95,7 @@ Nominals PrepareNominals(const Face& face, const Section& section, const Section
     if (lumen == nullptr || lumen->shape.contour.size() < 3) continue;
     NominalLumen nominal;
     nominal.area = Area<FrameUm>(lumen->shape.contour);
+    nominal.perimeter = Perimeter<FrameUm>(lumen->shape.contour);
     if (lumen->shape.kind == Shape::Kind::kCircle) {
       nominal.inscribed = lumen->shape.diameter_um;
     } else if (const auto circle = InscribedCircle<FrameUm>(lumen->shape.contour, 1e-3)) {
@@ -260,6 +261,25 @@ void Bench::MapUsed() {
   }
 }
 
+namespace {
+
+// Second moments of area about the centroid, by Green's theorem on the polygon.
+void SetAxis(std::span<const PointUm> contour, ShapeValues& values) {
+  double cosine = 0, sine = 0;
+  PointUm a = contour.back() - values.centroid;
+  for (const PointUm& vertex : contour) {
+    const PointUm b = vertex - values.centroid;
+    const double cross = Cross(a, b);
+    cosine += cross * (a.x * a.x + a.x * b.x + b.x * b.x - a.y * a.y - a.y * b.y - b.y * b.y) / 12;
+    sine += cross * (a.x * b.y + 2 * a.x * a.y + 2 * b.x * b.y + b.x * a.y) / 12;
+    a = b;
+  }
+  values.axis_cos = cosine;
+  values.axis_sin = sine;
+}
+
+}  // namespace
+
 void Bench::RawShapes(bool brute_force) {
   const std::size_t n = face_.features.size();
   raw_.shapes.assign(n, {});
@@ -274,6 +294,7 @@ void Bench::RawShapes(bool brute_force) {
     values.area = Area<FrameUm>(contour);
     values.perimeter = feature.perimeter;
     values.centroid = Centroid<FrameUm>(contour);
+    SetAxis(contour, values);
     const Circle<FrameUm> circle =
         FitArcCircle(contour, {values.centroid, std::sqrt(values.area / kPi)}, 50);
     values.diameter = 2 * circle.radius;
@@ -359,6 +380,7 @@ ShapeValues Bench::ThinShape(std::size_t f, const ContourUm& moved, Scratch& scr
   if (twice_area != 0) {
     values.centroid = raw.centroid + (1 / (3 * twice_area)) * PointUm{sum_x, sum_y};
   }
+  SetAxis(thin, values);
   const Circle<FrameUm> circle = FitArcCircle(thin, {raw.circle_centre, raw.diameter / 2}, 2);
   values.diameter = 2 * circle.radius;
   values.circle_centre = circle.centre;

@@ -22,6 +22,7 @@ namespace cutface::measure {
 struct ShapeValues {
   double area = 0, perimeter = 0, diameter = 0, width_min = 0, width_max = 0, roundness = 0,
          inscribed = 0, enclosing = 0, flow_k = 0;
+  double axis_cos = 0, axis_sin = 0;  // second moments of area: xx - yy and 2 xy, um^4
   PointUm centroid, circle_centre;
 };
 
@@ -49,7 +50,7 @@ struct Snapshot {
 
 // What the drawing says, evaluated once.
 struct NominalLumen {
-  double area = 0, inscribed = 0, flow_k = 0;
+  double area = 0, inscribed = 0, flow_k = 0, perimeter = 0;
   PointUm true_position;  // of the centroid from the datum centre, design frame
   bool lined = false;
   bool opens_outside = false;

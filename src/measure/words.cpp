@@ -5,6 +5,8 @@
 #include <cmath>
 #include <numbers>
 
+#include "measure/pressure.h"
+
 namespace cutface::measure {
 namespace {
 
@@ -39,7 +41,9 @@ double InscribedDiameter(const Reader& r, const Target& t) { return ShapeOf(r, t
 double GoPin(const Reader& r, const Target& t) {
   // A pin is a step of the series; the last digits of a division must not cost a whole step.
   const double room = ShapeOf(r, t).inscribed - r.pins.clearance_um;
-  return std::max(0.0, r.pins.step_um * std::floor(room / r.pins.step_um + 1e-9));
+  // A plus pin may be larger than its size says.
+  const double larger = r.pins.is_plus ? PinToleranceUm(r.pins.grade, room) : 0;
+  return std::max(0.0, r.pins.step_um * std::floor((room - larger) / r.pins.step_um + 1e-9));
 }
 double EnclosingDiameter(const Reader& r, const Target& t) { return ShapeOf(r, t).enclosing; }
 double HydraulicDiameter(const Reader& r, const Target& t) {
@@ -50,6 +54,9 @@ double AreaRatio(const Reader& r, const Target& t) {
 }
 double InscribedRatio(const Reader& r, const Target& t) {
   return ShapeOf(r, t).inscribed / NominalOf(r, t).inscribed;
+}
+double PerimeterRatio(const Reader& r, const Target& t) {
+  return ShapeOf(r, t).perimeter / NominalOf(r, t).perimeter;
 }
 double FlowRatio(const Reader& r, const Target& t) {
   return ShapeOf(r, t).flow_k / NominalOf(r, t).flow_k;
@@ -100,6 +107,29 @@ double Clock(const Reader& r, const Target& t) {
   const double degrees = std::atan2(d.x, -d.y) * 180 / kPi;
   return degrees < 0 ? degrees + 360 : degrees;
 }
+// Degrees by the clock of a direction in the picture.
+double ClockOf(const Reader& r, double direction) {
+  double angle = direction - r.now.rotation;
+  PointUm d{std::cos(angle), std::sin(angle)};
+  if (r.bench.nominals().mirrored) d.x = -d.x;
+  const double degrees = std::atan2(d.x, -d.y) * 180 / kPi;
+  return degrees < 0 ? degrees + 360 : degrees;
+}
+// Of the several directions, a part of a turn apart, the one nearest the raw one: draws must not
+// jump.
+double FoldedClock(double degrees, double raw, int fold) {
+  const double part = 360.0 / fold;
+  return degrees - part * std::round((degrees - raw) / part);
+}
+double MinorAxis(const ShapeValues& s) {
+  return 0.5 * std::atan2(s.axis_sin, s.axis_cos) + kPi / 2;
+}
+double NarrowClock(const Reader& r, const Target& t) {
+  const Reader raw{r.bench, r.bench.raw(), r.pins};
+  const double first = std::fmod(ClockOf(raw, MinorAxis(ShapeOf(raw, t))), 180.0);
+  return FoldedClock(ClockOf(r, MinorAxis(ShapeOf(r, t))), first, 2);
+}
+
 std::vector<PointUm> AtOffset(const Reader& r, const Target& t) {
   return {ShapeOf(r, t).centroid, r.now.datum_centre};
 }
@@ -256,6 +286,35 @@ double Concentricity(const Reader& r, const Target& t) {
 double Eccentricity(const Reader& r, const Target& t) {
   return 0.5 * (ThicknessOf(r, t).greatest - ThicknessOf(r, t).least);
 }
+double WallVariation(const Reader& r, const Target& t) {
+  return ThicknessOf(r, t).greatest - ThicknessOf(r, t).least;
+}
+double WallRange(const Reader& r, const Target& t) {
+  const double most = ThicknessOf(r, t).greatest;
+  return most > 0 ? 100 * WallVariation(r, t) / most : 0;
+}
+double EccentricitySum(const Reader& r, const Target& t) {
+  const double sum = ThicknessOf(r, t).greatest + ThicknessOf(r, t).least;
+  return sum > 0 ? 100 * WallVariation(r, t) / sum : 0;
+}
+double EccentricityMean(const Reader& r, const Target& t) {
+  const double mean = ThicknessOf(r, t).mean;
+  return mean > 0 ? 100 * WallVariation(r, t) / mean : 0;
+}
+template <int K>
+double Harmonic(const Reader& r, const Target& t) {
+  const Thickness& now = ThicknessOf(r, t);
+  return std::hypot(now.wave_cos[K - 1], now.wave_sin[K - 1]);
+}
+template <int K>
+double HarmonicClock(const Reader& r, const Target& t) {
+  const auto direction = [&](const Thickness& now) {
+    return std::atan2(now.wave_sin[K - 1], now.wave_cos[K - 1]) / K;
+  };
+  const Reader raw{r.bench, r.bench.raw(), r.pins};
+  const double first = std::fmod(ClockOf(raw, direction(ThicknessOf(raw, t))), 360.0 / K);
+  return FoldedClock(ClockOf(r, direction(ThicknessOf(r, t))), first, K);
+}
 double CentresApart(const Reader& r, const Target& t) {
   return Distance(r.now.shapes[static_cast<std::size_t>(t.first)].circle_centre,
                   r.now.shapes[static_cast<std::size_t>(t.second)].circle_centre);
@@ -324,6 +383,8 @@ constexpr std::array kWords = {
     Word{"area_ratio", Of::kLumen, kFlow, AreaRatio, AtCentroid},
     Word{"inscribed_ratio", Of::kLumen, kFlow, InscribedRatio, AtInscribed},
     Word{"flow_ratio", Of::kLumen, kFlow, FlowRatio, AtCentroid},
+    Word{"perimeter_ratio", Of::kLumen, kFlow | kLengthened, PerimeterRatio, AtCentroid},
+    Word{"narrow_clock", Of::kLumen, kNeedsWhole | kNeedsDatum, NarrowClock, AtWidthMin},
     Word{"offset", Of::kLumen, kNeedsWhole | kNeedsDatum, Offset, AtOffset},
     Word{"position", Of::kLumen, kNeedsWhole | kNeedsDatum | kNeedsNominal, Position, AtCentroid},
     Word{"clock", Of::kLumen, kNeedsWhole | kNeedsDatum, Clock, AtOffset},
@@ -334,6 +395,12 @@ constexpr std::array kWords = {
     Word{"septum_polymer", Of::kLumenPair, kNeedsGap, LeastPolymer, AtPolymer},
     Word{"barrier", Of::kLumenPair, kNeedsPath, Barrier, AtBarrier},
     Word{"barrier_weakest", Of::kLumenPair, kNeedsPath, BarrierWeakest, AtBarrierWeakest},
+
+    Word{"strip_span", Of::kLumenPair, kNeedsGap | kNeedsLoad, StripSpan, AtStrip},
+    Word{"strip_stress", Of::kLumenPair, kNeedsGap | kNeedsLoad, StripStress, AtGap},
+    Word{"strip_sag", Of::kLumenPair, kNeedsGap | kNeedsLoad, StripSag, AtGap},
+    Word{"hoop_stress", Of::kLumen, kNeedsWhole | kNeedsGap | kNeedsOutline | kNeedsLoad,
+         HoopStress, AtGap},
 
     Word{"largest", Of::kVoids, kNeedsOutline, LargestVoid, AtLargestVoid},
     Word{"longest", Of::kVoids, kNeedsOutline, LongestVoid, AtLongestVoid},
@@ -349,6 +416,21 @@ constexpr std::array kWords = {
          Concentricity, AtBothThicknesses},
     Word{"eccentricity", Of::kRing, kNeedsWhole | kNeedsLeastPlace | kNeedsGreatestPlace,
          Eccentricity, AtBothThicknesses},
+    Word{"wall_variation", Of::kRing, kNeedsWhole | kNeedsLeastPlace | kNeedsGreatestPlace,
+         WallVariation, AtBothThicknesses},
+    Word{"wall_range", Of::kRing, kNeedsWhole | kNeedsLeastPlace | kNeedsGreatestPlace, WallRange,
+         AtBothThicknesses},
+    Word{"eccentricity_sum", Of::kRing, kNeedsWhole | kNeedsLeastPlace | kNeedsGreatestPlace,
+         EccentricitySum, AtBothThicknesses},
+    Word{"eccentricity_mean", Of::kRing, kNeedsWhole | kNeedsLeastPlace | kNeedsGreatestPlace,
+         EccentricityMean, AtBothThicknesses},
+    Word{"centre_offset", Of::kRing, kNeedsWhole, CentresApart, AtCentres},
+    Word{"first_harmonic", Of::kRing, kNeedsWhole, Harmonic<1>, nullptr},
+    Word{"first_harmonic_clock", Of::kRing, kNeedsWhole | kNeedsDatum, HarmonicClock<1>, nullptr},
+    Word{"second_harmonic", Of::kRing, kNeedsWhole, Harmonic<2>, nullptr},
+    Word{"second_harmonic_clock", Of::kRing, kNeedsWhole | kNeedsDatum, HarmonicClock<2>, nullptr},
+    Word{"third_harmonic", Of::kRing, kNeedsWhole, Harmonic<3>, nullptr},
+    Word{"third_harmonic_clock", Of::kRing, kNeedsWhole | kNeedsDatum, HarmonicClock<3>, nullptr},
     Word{"runout", Of::kRing, kNeedsWhole, Runout, AtCentres},
     Word{"longest_gap", Of::kRing, kNeedsClockGaps, LongestGap, AtLongestGap},
 

@@ -20,10 +20,12 @@ struct Target {
   int layer = -1;               // of the face's layers; first and second are its edges
 };
 
+struct Loads;
 struct Reader {
   const Bench& bench;
   const Snapshot& now;
   PinSeries pins;
+  const Loads* loads = nullptr;  // pressures; needed by words with kNeedsLoad
 };
 
 // What must hold before a word can be measured; sums of these.
@@ -39,6 +41,7 @@ enum Need : unsigned {
   kNeedsLeastPlace = 512,  // the thinnest place of a layer on edges that were seen
   kNeedsGreatestPlace = 1024,  // the thickest one
   kNeedsClockGaps = 2048,      // gaps along the layer are looked for
+  kNeedsLoad = 4096,           // a difference of pressure, within the formula's range
   kLengthened = 256,           // no need: the contour's length enters, which noise biases
 };
 

@@ -35,6 +35,8 @@ void AddClock(const SectionResult& result, DisplayList& list);
 void AddLumenNames(const SectionResult& result, DisplayList& list);
 // Least septa and walls: every one that a row asks for, and each lumen's own least.
 void AddLigaments(const SectionResult& result, DisplayList& list);
+// Ways through voids that are shorter than the direct solid: their ligaments, with the sum.
+void AddBarriers(const SectionResult& result, DisplayList& list);
 void AddFindings(const SectionResult& result, DisplayList& list);
 void AddCaption(const SectionResult& result, DisplayList& list);
 // Part, sample, picture, scale: the first lines of every caption.

@@ -159,6 +159,7 @@ DisplayList BuildDisplayList(const SectionResult& result) {
   AddContours(result, list);
   AddClock(result, list);
   AddLigaments(result, list);
+  AddBarriers(result, list);
   AddFindings(result, list);
   AddLumenNames(result, list);
   AddLayerNames(result, list);

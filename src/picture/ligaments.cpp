@@ -88,8 +88,7 @@ bool IsDrawn(const DisplayList& list, const std::string& feature) {
 // Voids, gaps and wires are drawn as what they are; corners around them would say nothing more.
 bool HasMark(const Finding& finding) {
   const std::string& kind = finding.kind;
-  return kind == "void" || kind == "debris" || kind == "smear" || kind == "potting gap" ||
-         kind == "delamination" || kind == "starved bond" || kind == "liner gap" ||
+  return kind == "void" || kind == "debris" || kind == "starved bond" || kind == "liner gap" ||
          kind.ends_with(" wire");
 }
 
@@ -99,7 +98,8 @@ std::string NameOf(const SectionResult& result, const Finding& finding) {
   if (finding.kind.ends_with(" wire"))
     return finding.kind + (finding.where.size() > 1 ? "\n" + finding.where[1] : "");
   const auto no = finding.evidence.find("no");
-  if (no == finding.evidence.end()) return finding.kind;
+  if ((finding.kind != "void" && finding.kind != "debris") || no == finding.evidence.end())
+    return finding.kind;
   for (const Void& v : result.section.voids) {
     if (v.no != static_cast<int>(no->second)) continue;
     if (v.kind == VoidClass::kPulledOutWire) {
@@ -151,6 +151,51 @@ void AddLigaments(const SectionResult& result, DisplayList& list) {
         (row->verdict == Verdict::kDoesNotConform || row->verdict == Verdict::kNotProven)) {
       text.text += "\n" + std::string(VerdictName(row->verdict));
     }
+    list.items.push_back(std::move(text));
+  }
+}
+
+// Ways through voids: every ligament of a barrier that is less than the direct one, dotted where no
+// finding speaks of it.
+void AddBarriers(const SectionResult& result, DisplayList& list) {
+  constexpr double kClearlyLess = 0.98;
+  int rank = 40;
+  for (const Measurement& m : result.measurements) {
+    if (m.quantity != "barrier" || m.state != Measurement::State::kMeasured || m.at.size() < 4)
+      continue;
+    const auto direct = std::find_if(
+        result.measurements.begin(), result.measurements.end(), [&](const Measurement& d) {
+          return d.of == m.of && d.quantity == (m.of.size() == 2 ? "septum" : "wall") &&
+                 d.state == Measurement::State::kMeasured;
+        });
+    if (direct == result.measurements.end() || !(m.value < kClearlyLess * direct->value)) continue;
+    const bool found =
+        std::any_of(result.findings.begin(), result.findings.end(), [&](const Finding& f) {
+          return f.kind == "crosstalk" && !f.where.empty() && f.where.front() == m.of.front() &&
+                 (m.of.size() < 2 || f.where.back() == m.of.back());
+        });
+    // Without a finding only the ways between lumens: every wall with a bubble would be too many.
+    if (!found && m.of.size() < 2) continue;
+    std::size_t longest = 0;
+    for (std::size_t i = 0; i + 1 < m.at.size(); i += 2) {
+      DisplayItem item;
+      item.kind = Kind::kPath;
+      item.ink = found ? Ink::kFinding : Ink::kLeast;
+      item.style = found ? LineStyle::kSolid : LineStyle::kDotted;
+      item.weight = found ? 1.6 : 1.0;
+      item.points = {m.at[i], m.at[i + 1]};
+      item.feature = "barrier:" + FeatureKey(m.of);
+      list.items.push_back(std::move(item));
+      if (Distance(m.at[i], m.at[i + 1]) > Distance(m.at[longest], m.at[longest + 1])) longest = i;
+    }
+    DisplayItem text;
+    text.kind = Kind::kText;
+    text.ink = found ? Ink::kFinding : Ink::kLeast;
+    text.seat = DisplayItem::Seat::kBeside;
+    text.points = {m.at[longest], m.at[longest + 1]};
+    text.feature = "barrier:" + FeatureKey(m.of);
+    text.rank = rank++;
+    text.text = "barrier " + FormatValue(m, result.units) + "\n" + IntervalText(m, result.units);
     list.items.push_back(std::move(text));
   }
 }

@@ -393,7 +393,9 @@ Status DrawOn(Canvas& canvas, const Layout& layout, const Micrograph& micrograph
               const Scale& scale, const SectionResult& result, const PictureOptions& options) {
   bool stretched = false;
   canvas.Photo(Photo(micrograph, layout, stretched), 0, 0);
-  DisplayList list = options.edge_map ? BuildEdgeMap(result) : BuildDisplayList(result);
+  DisplayList list = options.pressure_map ? BuildPressureMap(result)
+                     : options.edge_map   ? BuildEdgeMap(result)
+                                          : BuildDisplayList(result);
   if (stretched)
     list.caption.insert(list.caption.begin() + 2, "Tones\tstretched for this picture only");
   Painter(canvas, layout, scale, result.units).Draw(list);

@@ -78,6 +78,15 @@ constexpr std::array kLumenRows = {
                 "K / nominal K, K = integral of u over the bore, laplacian u = -1, u = 0 on the "
                 "contour",
                 "Shah & London, Laminar Flow Forced Convection in Ducts (1978)"},
+    QuantityRow{
+        "perimeter_ratio", Of::kLumen, "1", Kind::kMean, true, false, "Perimeter ratio",
+        "Perimeter of the bore over that of its nominal shape: a lumen that is pressed flat "
+        "keeps it, one that shrinks does not.",
+        "perimeter / nominal perimeter", kCommon},
+    QuantityRow{"narrow_clock", Of::kLumen, "deg", Kind::kMean, false, true, "Narrow direction",
+                "Clock direction across which the bore is flattened, the first of two opposite "
+                "ones.",
+                "direction of the least second moment's axis, in [0, 180)", kGeometry},
     QuantityRow{"offset", Of::kLumen, "um", Kind::kMean, true, false, "Offset",
                 "Distance of the lumen's centre of area from the datum centre.",
                 "|centroid - datum centre|", kCommon},
@@ -92,6 +101,16 @@ constexpr std::array kLumenRows = {
     QuantityRow{"wall", Of::kLumen, "um", Kind::kLeast, true, false, "Least wall",
                 "Shortest distance from the bore to the outline, liner included.",
                 "least |p - q|, p on the bore, q on the outline", kCommon},
+    QuantityRow{"hoop_stress", Of::kLumen, "MPa", Kind::kGreatest, true, false, "Hoop stress",
+                "Greatest stress around the bore in the wall to the outside under the pressure in "
+                "it, by formula, for screening; with other lumens on the face an upper bound.",
+                "p (2 b^2 (b^2 + a^2 - 2 a e - e^2) / ((a^2 + b^2) (b^2 - a^2 - 2 a e - e^2)) - 1)",
+                "Lame; eccentric: Timoshenko & Goodier, Theory of Elasticity, art. 66"},
+    QuantityRow{"wall_stress", Of::kLumen, "MPa", Kind::kGreatest, true, false, "Wall stress",
+                "Greatest stress, mean and linear part over the wall together, in the wall between "
+                "bore and outside under the pressures put on the lumens; for screening.",
+                "greatest |membrane| + |bending| over the lines across the wall",
+                "finite elements, plane strain; linearised as in pressure vessel practice"},
     QuantityRow{
         "barrier", Of::kLumen, "um", Kind::kLeast, true, false, "Barrier to the outside",
         "Least length of solid on any way from the bore to the outside that may lead "
@@ -122,6 +141,39 @@ constexpr std::array kPairRows = {
         "speaks of pressure, because ligaments fail one by one.",
         "least over all ways of the greatest solid distance on the way",
         "bottleneck path over the voids"},
+    QuantityRow{"strip_span", Of::kLumenPair, "um", Kind::kMean, true, false, "Span",
+                "Chord of the septum's middle line between the places where it is twice as thick "
+                "as at its least.",
+                "|M1 - M2|, thickness 2 t at both", "common practice"},
+    QuantityRow{"strip_stress", Of::kLumenPair, "MPa", Kind::kGreatest, true, false,
+                "Stress as a strip",
+                "Stress at the edges of the septum taken as a strip held at both long edges, under "
+                "the difference of the pressures of its lumens; for screening.",
+                "p w^2 / (2 t^2), w = strip_span, t = septum",
+                "Roark, Formulas for Stress and Strain, table 11.4, case 8a"},
+    QuantityRow{"strip_sag", Of::kLumenPair, "um", Kind::kGreatest, true, false, "Sag as a strip",
+                "Deflection of the septum's middle taken as a strip held at both long edges; for "
+                "screening.",
+                "p w^4 (1 - nu^2) / (32 E t^3), w = strip_span, t = septum",
+                "Roark, Formulas for Stress and Strain, table 11.4, case 8a"},
+    QuantityRow{"ligament_stress", Of::kLumenPair, "MPa", Kind::kGreatest, true, false,
+                "Ligament stress",
+                "Greatest stress along the septum, mean and linear part over its thickness "
+                "together, under the pressures put on the lumens; for screening.",
+                "greatest |membrane| + |bending| over the lines across the septum",
+                "finite elements, plane strain; linearised as in pressure vessel practice"},
+    QuantityRow{"ligament_membrane", Of::kLumenPair, "MPa", Kind::kMean, false, false,
+                "Ligament stress, mean part", "Mean part of ligament_stress; tension positive.",
+                "mean over the thickness of the stress along the septum",
+                "finite elements, plane strain; linearised as in pressure vessel practice"},
+    QuantityRow{"ligament_bending", Of::kLumenPair, "MPa", Kind::kGreatest, true, false,
+                "Ligament stress, linear part", "Linear part of ligament_stress at the surface.",
+                "6 / t^2 integral of the stress times the distance from the middle",
+                "finite elements, plane strain; linearised as in pressure vessel practice"},
+    QuantityRow{"ligament_sag", Of::kLumenPair, "um", Kind::kGreatest, true, false, "Ligament sag",
+                "Greatest deflection of the septum's middle line from the line between the ends of "
+                "its span.",
+                "greatest |u across - u across of the chord|", "finite elements, plane strain"},
 };
 
 constexpr std::array kRingRows = {
@@ -144,6 +196,52 @@ constexpr std::array kRingRows = {
     QuantityRow{"eccentricity", Of::kRing, "um", Kind::kGreatest, true, false, "Eccentricity",
                 "Half the difference between greatest and least thickness.",
                 "(thickness_max - thickness_min) / 2", "tubing trade, common practice"},
+    QuantityRow{"wall_variation", Of::kRing, "um", Kind::kGreatest, true, false, "Wall variation",
+                "Greatest less least thickness; twice the eccentricity.",
+                "thickness_max - thickness_min", "tubing trade, common practice"},
+    QuantityRow{"wall_range", Of::kRing, "%", Kind::kGreatest, true, false, "Wall range",
+                "Greatest less least thickness over the greatest, at one section.",
+                "100 (thickness_max - thickness_min) / thickness_max",
+                "ASTM D2122, wall thickness range (formula from memory)"},
+    QuantityRow{"eccentricity_sum", Of::kRing, "%", Kind::kGreatest, true, false,
+                "Eccentricity over the sum",
+                "Greatest less least thickness over their sum; of a round bore in a round outline "
+                "the offset of their centres over the mean wall.",
+                "100 (thickness_max - thickness_min) / (thickness_max + thickness_min)",
+                "tubing trade, common practice"},
+    QuantityRow{
+        "eccentricity_mean", Of::kRing, "%", Kind::kGreatest, true, false,
+        "Eccentricity over the mean", "Greatest less least thickness over the mean thickness.",
+        "100 (thickness_max - thickness_min) / thickness_mean", "tubing trade, common practice"},
+    QuantityRow{"centre_offset", Of::kRing, "um", Kind::kMean, true, false, "Centre offset",
+                "Distance between the centres of the inner and the outer edge; half the run-out.",
+                "|centre of inner fitted circle - centre of outer fitted circle|",
+                "tubing trade, common practice"},
+    QuantityRow{
+        "first_harmonic", Of::kRing, "um", Kind::kGreatest, true, false, "First harmonic",
+        "Amplitude of the thickness' once-round wave: off centre.",
+        "|1 / pi integral of thickness exp(i angle) over the angle from the inner edge's centre|",
+        kGeometry},
+    QuantityRow{"first_harmonic_clock", Of::kRing, "deg", Kind::kMean, false, true,
+                "First harmonic, direction",
+                "Clock direction in which the once-round wave is "
+                "thickest.",
+                "argument of the first harmonic, from 12 o'clock, clockwise", kGeometry},
+    QuantityRow{"second_harmonic", Of::kRing, "um", Kind::kGreatest, true, false, "Second harmonic",
+                "Amplitude of the thickness' twice-round wave: oval.",
+                "|1 / pi integral of thickness exp(2 i angle) over the angle|", kGeometry},
+    QuantityRow{"second_harmonic_clock", Of::kRing, "deg", Kind::kMean, false, true,
+                "Second harmonic, direction",
+                "First of the two opposite clock directions in which the twice-round wave is "
+                "thickest.",
+                "argument of the second harmonic / 2, in [0, 180)", kGeometry},
+    QuantityRow{"third_harmonic", Of::kRing, "um", Kind::kGreatest, true, false, "Third harmonic",
+                "Amplitude of the thickness' three-times-round wave: irregular.",
+                "|1 / pi integral of thickness exp(3 i angle) over the angle|", kGeometry},
+    QuantityRow{"third_harmonic_clock", Of::kRing, "deg", Kind::kMean, false, true,
+                "Third harmonic, direction",
+                "First of the three clock directions in which the wave is thickest.",
+                "argument of the third harmonic / 3, in [0, 120)", kGeometry},
     QuantityRow{"runout", Of::kRing, "um", Kind::kMean, true, false, "Run-out",
                 "Twice the distance between the centres of the inner and the outer edge.",
                 "2 |centre of inner fitted circle - centre of outer fitted circle|",

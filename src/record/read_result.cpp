@@ -99,12 +99,13 @@ class Reader {
 
   SectionResult Read(const Json& json) {
     SectionResult r;
-    const Node top(&json, "",
-                   {"format",    "version", "software",  "time",         "inspector",
-                    "units",     "sample",  "image",     "calibration",  "design",
-                    "placement", "picture", "features",  "measurements", "characteristics",
-                    "findings",  "edits",   "overrules", "warnings",     "verdict"},
-                   reading_);
+    const Node top(
+        &json, "",
+        {"format",   "version",      "software",        "time",     "inspector", "units",
+         "sample",   "image",        "calibration",     "design",   "placement", "picture",
+         "features", "measurements", "characteristics", "findings", "edits",     "overrules",
+         "warnings", "verdict",      "pressure"},
+        reading_);
     if (!Head(top, r)) return r;
     Sample(top, r.sample);
     Sources(top, r);
@@ -114,6 +115,7 @@ class Reader {
     for (const auto& [value, path] : top.List("measurements")) {
       r.measurements.push_back(Measured(*value, path));
     }
+    if (top.Find("pressure") != nullptr) r.pressure = Pressed(top);
     for (const auto& [value, path] : top.List("characteristics")) {
       r.characteristics.push_back(Row(*value, path));
     }
@@ -235,7 +237,7 @@ class Reader {
   void Picture(const Node& top, PictureQuality& q) {
     const Node node(top.Find("picture"), "picture",
                     {"noise", "blur_px", "contrast", "gamma", "u_gamma", "saturated_share",
-                     "smallest_void_px", "grade", "reasons"},
+                     "smallest_void_px", "smallest_void_um", "grade", "reasons"},
                     reading_);
     q.noise = node.Number("noise");
     q.blur_px = node.Number("blur_px");
@@ -272,13 +274,12 @@ class Reader {
   void Voids(const Node& features, Section& section) {
     for (const auto& [value, path] : features.List("voids")) {
       const Node node(value, path,
-                      ContourKeys({"no", "class", "of", "centroid_um", "area_um2", "u_area_um2",
+                      ContourKeys({"no", "class", "centroid_um", "area_um2", "u_area_um2",
                                    "evidence", "numbers"}),
                       reading_);
       Void v;
       v.no = node.Whole("no");
       v.kind = node.Word("class", &ParseVoidClass, VoidClass::kDoubtful);
-      if (node.Has("of")) v.of = node.Text("of");
       if (node.Has("contour_um")) v.contour = ReadContour(node);
       v.centroid = PointOf(node.Pair("centroid_um"));
       v.area_um2 = node.Number("area_um2");
@@ -430,6 +431,34 @@ class Reader {
       m.budget.push_back({entry.Text("source"), entry.Number("u")});
     }
     return m;
+  }
+
+  PressureBlock Pressed(const Node& top) {
+    const Node node(top.Find("pressure"), "pressure",
+                    {"lumens_mpa", "wires", "modulus_mpa", "poisson", "figures", "reason",
+                     "elements", "greatest_displacement_um", "displaced_times", "displaced_um"},
+                    reading_);
+    PressureBlock block;
+    const Node lumens(node.Find("lumens_mpa"), node.Path("lumens_mpa"), {}, reading_);
+    if (lumens) {
+      for (const auto& item : lumens.value()->items())
+        block.lumens_mpa[item.key()] = lumens.Number(item.key());
+    }
+    block.wires_free = node.Text("wires") == "free";
+    block.modulus_mpa = node.Number("modulus_mpa");
+    block.poisson = node.Number("poisson");
+    for (const auto& [value, path] : node.List("figures"))
+      block.figures.push_back(Measured(*value, path));
+    block.reason = node.Text("reason");
+    block.elements = node.Whole("elements");
+    block.greatest_displacement_um = node.Number("greatest_displacement_um");
+    block.times = node.Number("displaced_times", 1);
+    const Node displaced(node.Find("displaced_um"), node.Path("displaced_um"), {}, reading_);
+    if (displaced) {
+      for (const auto& item : displaced.value()->items())
+        block.displaced.push_back({item.key(), displaced.Points(item.key())});
+    }
+    return block;
   }
 
   CharacteristicResult Row(const Json& value, const std::string& path) {

@@ -66,9 +66,12 @@ class Writer {
     out["design"] = Drawing(r);
     out["placement"] = Place(r.section.placement);
     out["picture"] = Picture(r.section.picture);
+    out["picture"]["smallest_void_um"] =
+        Value(r.section.picture.smallest_void_px * r.mean_pitch_um, "picture.smallest_void_um");
     out["features"] = Features(r.section);
     out["measurements"] = Json::array();
     for (const Measurement& m : r.measurements) out["measurements"].push_back(Measured(m));
+    if (r.pressure) out["pressure"] = Pressure(*r.pressure);
     out["characteristics"] = Json::array();
     for (const CharacteristicResult& c : r.characteristics) {
       out["characteristics"].push_back(Row(c));
@@ -233,7 +236,6 @@ class Writer {
     Json out = Json::object();
     out["no"] = v.no;
     out["class"] = VoidClassName(v.kind);
-    if (!v.of.empty()) out["of"] = v.of;
     out["centroid_um"] = Point(v.centroid, where + ".centroid_um");
     out["area_um2"] = Value(v.area_um2, where + ".area_um2");
     out["u_area_um2"] = Value(v.u_area_um2, where + ".u_area_um2");
@@ -359,6 +361,26 @@ class Writer {
       }
       out["budget"] = std::move(budget);
     }
+    return out;
+  }
+
+  Json Pressure(const PressureBlock& b) {
+    Json out = Json::object();
+    out["lumens_mpa"] = b.lumens_mpa;
+    out["wires"] = b.wires_free ? "free" : "bonded";
+    if (b.modulus_mpa > 0) {
+      out["modulus_mpa"] = Value(b.modulus_mpa, "pressure.modulus_mpa");
+      out["poisson"] = Value(b.poisson, "pressure.poisson");
+    }
+    out["figures"] = Json::array();
+    for (const Measurement& m : b.figures) out["figures"].push_back(Measured(m));
+    if (!b.reason.empty()) out["reason"] = b.reason;
+    if (b.elements == 0) return out;
+    out["elements"] = b.elements;
+    out["greatest_displacement_um"] = Value(b.greatest_displacement_um, "pressure");
+    out["displaced_times"] = Value(b.times, "pressure.displaced_times");
+    for (const PressureBlock::Displaced& d : b.displaced)
+      out["displaced_um"][d.name] = Points(d.contour, "pressure.displaced_um");
     return out;
   }
 

@@ -278,5 +278,56 @@ TEST(Analyse, WiresThatAreMissingPulledOutExtraOrBareAreNamed) {
   EXPECT_NE(shaft.Find(all, "extra wire"), nullptr);
 }
 
+TEST(Analyse, OverloadedSeptumIsProvenOnlyBeyondItsInterval) {
+  Shaft shaft;
+  shaft.design.materials["body"] = {50.0, 0.45, 2.0};
+  Measurement septum, stress;
+  septum.of = stress.of = {"scope", "wash"};
+  septum.quantity = "septum";
+  septum.value = 200;
+  stress.quantity = "ligament_stress";
+  stress.unit = "MPa";
+  stress.value = 2.5;
+  stress.lo = 2.2;
+  stress.hi = 2.8;
+  const auto found = [&] {
+    return Analyse(shaft.section, &shaft.design, &shaft.plane, std::vector{septum, stress});
+  };
+  auto all = found();
+  const Finding* over = shaft.Find(all, "overloaded septum");
+  ASSERT_NE(over, nullptr);
+  EXPECT_EQ(over->severity, Severity::kHigh);
+  EXPECT_EQ(over->evidence.at("allowed_mpa"), 2.0);
+  stress.lo = 1.9;
+  all = found();
+  EXPECT_EQ(shaft.Find(all, "overloaded septum")->severity, Severity::kMedium);
+  stress.hi = 2.0;
+  all = found();
+  EXPECT_EQ(shaft.Find(all, "overloaded septum"), nullptr);
+}
+
+TEST(Analyse, CollapseTellsPressedFlatFromShrunk) {
+  Shaft shaft;
+  shaft.section.lumens.clear();
+  // Half as high at the same perimeter: b / a = 0.5, perimeter / a = 4.8442241.
+  const double a = 2 * faces::kPi * 250 / 4.8442241;
+  shaft.section.lumens.push_back(Lumen("scope", EllipsePoints({-350, 0}, a, a / 2, 1440)));
+  shaft.Put("wash", {350, 0}, 200);
+  const auto all = shaft.Findings();
+  int seen = 0;
+  for (const Finding& f : all) {
+    if (f.kind != "collapsed lumen") continue;
+    ++seen;
+    const bool flat = f.where.front() == "scope";
+    EXPECT_THAT(f.text, HasSubstr(flat ? "perimeter is kept" : "it shrank"));
+    if (flat) {
+      EXPECT_THAT(f.text, HasSubstr("narrow from 12 to 6 o'clock"));
+      EXPECT_NEAR(std::abs(std::remainder(f.evidence.at("narrow_clock_deg"), 180)), 0, 0.5);
+    }
+    EXPECT_NEAR(f.evidence.at("perimeter_ratio"), flat ? 1.0 : 0.8, 0.005);
+  }
+  EXPECT_EQ(seen, 2);
+}
+
 }  // namespace
 }  // namespace cutface

@@ -20,12 +20,12 @@ FLOORS = [
     ["judge"],
     ["analyse"],
     ["inspect"],
-    ["picture", "compare", "study", "qualify", "record", "calibration"],
+    ["picture", "compare", "study", "qualify", "record", "calibration", "planes"],
     ["batch", "report"],
     ["cli", "gui"],
 ]
 # A big room's second public header, and its room.
-SECOND_HEADERS = {"calibration_keeping": "calibration"}
+SECOND_HEADERS = {"calibration_keeping": "calibration", "opening": "planes"}
 FLOOR = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
 NO_ROOM = {"cmake", "data"}  # folders of src without code of a room
 ROOMS_BESIDE_SRC = ["calibration", "gui"]

@@ -31,15 +31,23 @@ const std::map<QuantityOf, std::set<std::string_view>> kWords = {
       "area_ratio",
       "inscribed_ratio",
       "flow_ratio",
+      "perimeter_ratio",
+      "narrow_clock",
+      "hoop_stress",
+      "wall_stress",
       "offset",
       "position",
       "clock",
       "wall",
       "barrier"}},
-    {QuantityOf::kLumenPair, {"septum", "septum_polymer", "barrier", "barrier_weakest"}},
+    {QuantityOf::kLumenPair,
+     {"septum", "septum_polymer", "barrier", "barrier_weakest", "strip_span", "strip_stress",
+      "strip_sag", "ligament_stress", "ligament_membrane", "ligament_bending", "ligament_sag"}},
     {QuantityOf::kRing,
      {"thickness_min", "thickness_mean", "thickness_max", "concentricity", "eccentricity", "runout",
-      "longest_gap"}},
+      "longest_gap", "wall_variation", "wall_range", "eccentricity_sum", "eccentricity_mean",
+      "centre_offset", "first_harmonic", "first_harmonic_clock", "second_harmonic",
+      "second_harmonic_clock", "third_harmonic", "third_harmonic_clock"}},
     {QuantityOf::kWireLayer,
      {"count", "spacing_max", "outer_cover", "inner_cover", "layer_diameter", "braid_angle",
       "picks_per_mm", "coverage", "pitch", "pitch_min", "pitch_max", "pitch_spread",
@@ -58,7 +66,7 @@ TEST(QuantityTable, HoldsExactlyTheWordsOfTheDesign) {
 }
 
 TEST(QuantityTable, EveryRowIsFilledIn) {
-  const std::set<std::string_view> units = {"um", "um2", "deg", "1", "%", "1/mm"};
+  const std::set<std::string_view> units = {"um", "um2", "deg", "1", "%", "1/mm", "MPa"};
   for (const QuantityRow& row : QuantityTable()) {
     SCOPED_TRACE(row.word);
     EXPECT_TRUE(units.count(row.unit)) << row.unit;
