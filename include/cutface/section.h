@@ -129,6 +129,9 @@ enum class VoidClass {
   kPulledOutWire,
   kChip,
   kOutsideBubble,
+  kSmear,
+  kPottingGap,
+  kDelamination,
   kDoubtful
 };
 std::string_view VoidClassName(VoidClass c);
@@ -136,6 +139,7 @@ std::string_view VoidClassName(VoidClass c);
 struct Void {
   int no = 0;
   VoidClass kind = VoidClass::kVoid;
+  std::string of;  // the edge or layer that it belongs to: "outline", a lumen, a ring; "" none
   TracedContour contour;
   PointUm centroid;
   double area_um2 = 0;

@@ -85,18 +85,63 @@ void FindCollapse(const Reader& reader, std::vector<Finding>& out) {
   }
 }
 
+namespace {
+
+struct VoidWords {
+  VoidClass kind;
+  const char* finding;
+  const char* title;
+  const char* note;  // after the evidence
+};
+constexpr const char* kNextPlane =
+    " It may come from cutting and is not counted as a void, but the upper limits of voids and the "
+    "lower limits of barriers allow for it; the next plane tells.";
+constexpr VoidWords kVoidWords[] = {
+    {VoidClass::kVoid, "void", "Void", ""},
+    {VoidClass::kBondGap, "void", "Bond gap", ""},
+    {VoidClass::kLinerGap, "void", "Liner gap", ""},
+    {VoidClass::kDebris, "debris", "Debris", ""},
+    {VoidClass::kChip, "void", "Chip", kNextPlane},
+    {VoidClass::kPulledOutWire, "void", "Pulled-out wire", kNextPlane},
+    {VoidClass::kDelamination, "delamination", "Delamination",
+     " Layers that cutting parts look like layers that were never joined: it is not counted as a "
+     "void, but limits allow for it; the next plane tells."},
+    {VoidClass::kSmear, "smear", "Smear",
+     " Material drawn over the edge by blade or polishing may hide the bore's true edge there; "
+     "polish again, or let the next plane tell."},
+    {VoidClass::kPottingGap, "potting gap", "Potting gap",
+     " The filling has drawn back; the polymer's edge is what is measured, and the gap is none of "
+     "the part."},
+};
+constexpr VoidWords kOtherPlace = {VoidClass::kDoubtful, "void", "Doubtful place", kNextPlane};
+
+const VoidWords& WordsOf(VoidClass kind) {
+  for (const VoidWords& words : kVoidWords) {
+    if (words.kind == kind) return words;
+  }
+  return kOtherPlace;
+}
+
+}  // namespace
+
 void FindVoids(const Reader& reader, std::vector<Finding>& out) {
   for (const Void& hole : reader.section.voids) {
-    if (hole.kind == VoidClass::kOutsideBubble) continue;  // not of the part
+    if (hole.kind == VoidClass::kOutsideBubble || hole.of == "outside")
+      continue;  // not of the part
     // Gaps of bonds and liners have findings of their own, but for voids that only lie there.
     const bool gap = hole.kind == VoidClass::kBondGap || hole.kind == VoidClass::kLinerGap;
     if (gap && hole.numbers.count("by_place") == 0) continue;
     const bool counts = gap || hole.kind == VoidClass::kVoid;
-    const bool dirt = hole.kind == VoidClass::kDebris;
+    const VoidWords& words = WordsOf(hole.kind);
     Finding f;
-    f.kind = dirt ? "debris" : "void";
-    f.where = {"voids"};
-    f.severity = counts ? Severity::kMedium : Severity::kLow;
+    f.kind = words.finding;
+    // On the filling's side of an edge: whatever it is, it is no void of the part.
+    if (hole.kind == VoidClass::kDoubtful && hole.numbers.count("beyond_edge") > 0)
+      f.kind = "potting gap";
+    f.where = {hole.of.empty() ? std::string("voids") : hole.of};
+    if (f.kind == "void" || f.kind == "debris") f.where = {"voids"};
+    const bool parted = hole.kind == VoidClass::kDelamination;
+    f.severity = counts || parted ? Severity::kMedium : Severity::kLow;
     const double diameter = 2 * std::sqrt(hole.area_um2 / std::numbers::pi);
     f.evidence = hole.numbers;
     f.evidence["no"] = hole.no;
@@ -104,21 +149,9 @@ void FindVoids(const Reader& reader, std::vector<Finding>& out) {
     f.evidence["equivalent_diameter_um"] = diameter;
     f.evidence["counted"] = counts ? 1 : 0;
     f.at = {hole.centroid};
-    const std::string title = hole.kind == VoidClass::kVoid            ? "Void"
-                              : hole.kind == VoidClass::kBondGap       ? "Bond gap"
-                              : hole.kind == VoidClass::kLinerGap      ? "Liner gap"
-                              : dirt                                   ? "Debris"
-                              : hole.kind == VoidClass::kChip          ? "Chip"
-                              : hole.kind == VoidClass::kPulledOutWire ? "Pulled-out wire"
-                                                                       : "Doubtful place";
-    f.text = fmt::format("{} {}: equal-area diameter {}{}{}.", title, hole.no,
-                         reader.Length(diameter), hole.evidence.empty() ? "" : "; ", hole.evidence);
-    if (!counts && !dirt) {
-      f.text +=
-          " It may come from cutting and is not counted as a void, but the upper limits of voids "
-          "and "
-          "the lower limits of barriers allow for it; the next plane tells.";
-    }
+    f.text = fmt::format("{} {}: equal-area diameter {}{}{}.{}", words.title, hole.no,
+                         reader.Length(diameter), hole.evidence.empty() ? "" : "; ", hole.evidence,
+                         words.note);
     out.push_back(std::move(f));
   }
 }

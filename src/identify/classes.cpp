@@ -13,8 +13,11 @@ namespace {
 // against the wire (common practice).
 constexpr double kRingOff = 0.04;
 constexpr double kHoleLeast = 0.6, kHoleMost = 1.7;
+constexpr double kPairMost = 2.2;   // against the wire: two that touch
 constexpr double kOpens_px = 2.5;   // from a free edge: nothing parts the place from it
 constexpr double kBeside_px = 3.0;  // from a liner
+constexpr double kOfWires = 0.35;   // of a place's area: wires that touch and their halo
+constexpr double kShines = 1.25, kShinesMore = 0.15;  // beyond lumens and potting: metal
 
 double Nearest(const ContourUm& a, const TracedContour& traced) {
   const ContourUm b = traced.Points();
@@ -29,13 +32,9 @@ bool Holds(const TracedContour& traced, PointUm p) {
 
 class Classifier {
  public:
-  Classifier(const SectionDesign& plane, double pitch_um, PointUm origin, double lumen_step,
+  Classifier(const SectionDesign& plane, double pitch_um, PointUm origin, FaceSteps steps,
              const Section& section)
-      : plane_(plane),
-        pitch_(pitch_um),
-        origin_(origin),
-        lumen_step_(lumen_step),
-        section_(section) {}
+      : plane_(plane), pitch_(pitch_um), origin_(origin), steps_(steps), section_(section) {}
 
   void Classify(Void& v) const {
     const ContourUm contour = v.contour.Points();
@@ -47,8 +46,10 @@ class Classifier {
     if (section_.outline && section_.outline->whole && !Holds(*section_.outline, v.centroid)) {
       return Name(v, VoidClass::kOutsideBubble, "its middle lies outside the part");
     }
+    if (v.kind == VoidClass::kDebris) return LiesAtAnEdge(v, contour);
     if (!dark_hole) return;
-    if (IsPulledOut(v, diameter)) return;
+    if (Shines(v)) return;
+    if (IsPulledOut(v, diameter) || MayBeWire(v, diameter)) return;
     if (v.kind == VoidClass::kVoid && InAdhesive(v)) {
       v.numbers["by_place"] = 1;
       return Name(v, VoidClass::kBondGap, "it lies in the adhesive");
@@ -69,10 +70,53 @@ class Classifier {
     v.evidence += (v.evidence.empty() ? "" : "; ") + why;
   }
 
+  bool Shines(Void& v) const {
+    const auto step = v.numbers.find("step_percent");
+    if (plane_.wires.empty() || step == v.numbers.end()) return false;
+    const double brightest = std::max({steps_.lumen, steps_.potting, 0.0});
+    if (!(0.01 * step->second > kShines * brightest + kShinesMore)) return false;
+    v.numbers["brightest_else_percent"] = 100 * brightest;
+    Name(v, VoidClass::kDebris, "it shines as only metal does here: a wire, or swarf of one");
+    return true;
+  }
+
+  bool Counted(const std::string& layer) const {
+    return std::any_of(
+        section_.wire_layers.begin(), section_.wire_layers.end(),
+        [&](const WireLayerTrace& trace) { return trace.name == layer && trace.counted; });
+  }
+
+  // In light that shows wires dark, or where wires were overlooked, a place on a layer's ring may
+  // be one of them.
+  bool MayBeWire(Void& v, double diameter) const {
+    const auto step = v.numbers.find("step_percent");
+    const bool dark = step == v.numbers.end() || step->second <= 0;
+    const double out = Distance(v.centroid, origin_);
+    for (const WireLayerDesign& layer : plane_.wires) {
+      const double thick = layer.round_um.value_or(layer.flat_um ? layer.flat_um->first : 0);
+      const double wide = layer.flat_um ? layer.flat_um->second : thick;
+      if (!(thick > 0) || diameter < kHoleLeast * thick || diameter > kPairMost * wide) continue;
+      const bool told = Counted(layer.name);
+      if (told && !(steps_.lumen > 0 && dark)) continue;
+      for (const double on : layer.on_diameters_um) {
+        const double off = std::abs(out - 0.5 * on);
+        if (off > 0.5 * thick + 0.5 * kRingOff * on) continue;
+        v.numbers["off_ring_um"] = off;
+        Name(v, VoidClass::kDoubtful,
+             told ? fmt::format("it lies on the ring of {}, whose wires are dark in this light too",
+                                layer.name)
+                  : fmt::format("it lies on the ring of {}, whose wires were not all told",
+                                layer.name));
+        return true;
+      }
+    }
+    return false;
+  }
+
   // The wires that are traced know best; without them the drawing's ring and wire.
   bool IsPulledOut(Void& v, double diameter) const {
     const auto step = v.numbers.find("step_percent");
-    if (!(lumen_step_ < 0) || (step != v.numbers.end() && step->second > 0)) return false;
+    if (!(steps_.lumen < 0) || (step != v.numbers.end() && step->second > 0)) return false;
     for (const WireTrace& wire : section_.wires) {
       const bool there = wire.state == WireState::kWire || wire.state == WireState::kExtra;
       if (there && Distance(wire.centroid, v.centroid) < 0.5 * diameter) return false;
@@ -89,7 +133,7 @@ class Classifier {
     for (const WireLayerDesign& layer : plane_.wires) {
       const double thick = layer.round_um.value_or(layer.flat_um ? layer.flat_um->first : 0);
       const double wide = layer.round_um.value_or(layer.flat_um ? layer.flat_um->second : 0);
-      if (!(thick > 0)) continue;
+      if (!(thick > 0) || (!section_.wire_layers.empty() && !Counted(layer.name))) continue;
       const double equal = std::sqrt(thick * wide);
       if (diameter < kHoleLeast * equal || diameter > kHoleMost * equal) continue;
       for (const double on : layer.on_diameters_um) {
@@ -121,6 +165,22 @@ class Classifier {
     return false;
   }
 
+  // Broken ground may be lighter than polished one.
+  void LiesAtAnEdge(Void& v, const ContourUm& contour) const {
+    const auto look = [&](const TracedContour& edge, const std::string& name) {
+      const double away = Nearest(contour, edge);
+      if (!(away < kOpens_px * pitch_)) return false;
+      v.numbers["to_edge_um"] = away;
+      v.of = name;
+      Name(v, VoidClass::kChip, "it lies at the edge of " + name);
+      return true;
+    };
+    if (section_.outline && look(*section_.outline, "outline")) return;
+    for (const LumenTrace& lumen : section_.lumens) {
+      if (look(lumen.bore, lumen.Key())) return;
+    }
+  }
+
   void OpensToAnEdge(Void& v, const ContourUm& contour) const {
     const auto look = [&](const TracedContour& edge, const std::string& name) {
       const double away = Nearest(contour, edge);
@@ -141,16 +201,37 @@ class Classifier {
   const SectionDesign& plane_;
   double pitch_;
   PointUm origin_;
-  double lumen_step_;
+  FaceSteps steps_;
   const Section& section_;
 };
 
+// Two wires that touch are traced as one place, which no single wire accounts for.
+void DropWires(Section& section) {
+  std::erase_if(section.voids, [&](const Void& v) {
+    if (v.kind == VoidClass::kPulledOutWire || v.contour.vertices.size() < 3) return false;
+    const ContourUm place = v.contour.Points();
+    const double reach = std::sqrt(v.area_um2);
+    double covered = 0;
+    for (const WireTrace& wire : section.wires) {
+      if (wire.state != WireState::kWire && wire.state != WireState::kExtra) continue;
+      const ContourUm metal = wire.contour.Points();
+      if (metal.size() < 3 || Distance(wire.centroid, v.centroid) > 4 * reach + wire.long_um)
+        continue;
+      covered += IntersectionArea(std::span<const PointUm>(place), std::span<const PointUm>(metal));
+    }
+    return covered > kOfWires * v.area_um2;
+  });
+  int no = 0;
+  for (Void& v : section.voids) v.no = ++no;
+}
+
 }  // namespace
 
-void ClassifyByPlace(const SectionDesign& plane, double pitch_um, PointUm origin, double lumen_step,
-                     Section& section) {
+void ClassifyByPlace(const SectionDesign& plane, double pitch_um, PointUm origin,
+                     const FaceSteps& steps, Section& section) {
   if (plane.kind == "lengthwise") return;
-  const Classifier classifier(plane, pitch_um, origin, lumen_step, section);
+  if (!section.wires.empty()) DropWires(section);
+  const Classifier classifier(plane, pitch_um, origin, steps, section);
   for (Void& v : section.voids) classifier.Classify(v);
 }
 

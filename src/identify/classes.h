@@ -12,8 +12,14 @@ namespace cutface {
 // opens to a free edge is a void, a chip or a gap of the potting, which one section cannot tell:
 // doubtful. The numbers it went by stand in Void::numbers, the words in Void::evidence.
 // A hole that a wire left is told in light where holes are dark only (`lumen_step` below 0): else
-// wires are dark themselves.
-void ClassifyByPlace(const SectionDesign& plane, double pitch_um, PointUm origin, double lumen_step,
-                     Section& section);
+// wires are dark themselves. Places that wires make up (two that touch, with their halo) are no
+// voids and go; what shines as only metal does, or lies in light where wires are dark on a layer's
+// ring, is not counted as a void.
+struct FaceSteps {
+  double lumen = 0;    // of the lumens against the body, relative; 0: none differs
+  double potting = 0;  // of what lies around the part
+};
+void ClassifyByPlace(const SectionDesign& plane, double pitch_um, PointUm origin,
+                     const FaceSteps& steps, Section& section);
 
 }  // namespace cutface

@@ -9,6 +9,7 @@
 
 #include "cutface/stats.h"
 #include "identify/harmonics.h"
+#include "identify/tone_reader.h"
 
 namespace cutface {
 namespace {
@@ -38,11 +39,6 @@ struct Polar {
   }
 };
 
-ContourPx InPx(const TracedContour& contour, const Scale& scale) {
-  const ContourUm points = contour.Points();
-  return scale.ToPx(std::span<const PointUm>(points));
-}
-
 // REQUIRES: the contour turns about `centre` once (star-shaped); else the radius is that of the
 // outermost crossing.
 Polar PolarOf(const ContourPx& contour, PointPx centre, int size) {
@@ -64,26 +60,6 @@ Polar PolarOf(const ContourPx& contour, PointPx centre, int size) {
   }
   return polar;
 }
-
-class Reader {
- public:
-  Reader(const Micrograph& micrograph, const LightField& light)
-      : micrograph_(micrograph), light_(light) {}
-  double operator()(PointPx p) const {
-    const double x = std::clamp(p.x, 0.0, micrograph_.width() - 1.001);
-    const double y = std::clamp(p.y, 0.0, micrograph_.height() - 1.001);
-    const int xi = static_cast<int>(x), yi = static_cast<int>(y);
-    const double fx = x - xi, fy = y - yi;
-    const double tone =
-        (1 - fy) * ((1 - fx) * micrograph_.At(xi, yi) + fx * micrograph_.At(xi + 1, yi)) +
-        fy * ((1 - fx) * micrograph_.At(xi, yi + 1) + fx * micrograph_.At(xi + 1, yi + 1));
-    return tone / light_.At(p.x, p.y);
-  }
-
- private:
-  const Micrograph& micrograph_;
-  const LightField& light_;
-};
 
 // Open width by the clock, and where it lies.
 struct Open {
@@ -188,7 +164,7 @@ bool LongEnough(double from, double to, const Polar& polar, double radius) {
 }
 
 // Missing adhesive, between the shaft's edge and the sleeve's.
-std::vector<GapFound> GapsBetween(const Reader& tone, const ContourPx& inner,
+std::vector<GapFound> GapsBetween(const ToneReader& tone, const ContourPx& inner,
                                   const ContourPx& outer, double least_px) {
   const PointPx centre = Centroid(std::span<const PointPx>(inner));
   const int n = std::max(360, static_cast<int>(Perimeter(std::span<const PointPx>(inner))));
@@ -257,7 +233,8 @@ std::vector<GapFound> GapsBetween(const Reader& tone, const ContourPx& inner,
 }
 
 // The open width beside an edge, between `from` and `to` px outside it (by place).
-Open OpenBeside(const Reader& tone, const Polar& base, double from, const std::vector<double>& to) {
+Open OpenBeside(const ToneReader& tone, const Polar& base, double from,
+                const std::vector<double>& to) {
   const int n = base.size();
   constexpr double kStep = 0.5;
   const int columns = static_cast<int>((kBeside_px - from) / kStep) + 1;
@@ -473,7 +450,7 @@ class Finder {
     for (Void& v : section_.voids) v.no = ++no;
   }
 
-  Reader tone_;
+  ToneReader tone_;
   const Scale& scale_;
   const SectionDesign& plane_;
   Section& section_;

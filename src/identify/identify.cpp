@@ -9,6 +9,7 @@
 #include "cutface/stats.h"
 #include "identify/assemble.h"
 #include "identify/classes.h"
+#include "identify/edge_marks.h"
 #include "identify/gaps.h"
 #include "identify/layers.h"
 #include "identify/lengthwise.h"
@@ -243,7 +244,9 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
     TraceWires(micrograph, pose, tones, scale, plane, section);
   FillPlacement(pose, placed->name_margin, scale, plane, section, section.placement);
   ClassifyByPlace(plane, scale.mean_pitch_um(), scale.ToUm(section.placement.centre_px),
-                  tones.typical_step, section);
+                  {tones.typical_step, tones.outside - 1}, section);
+  FindEdgeMarks(picture, tones, scale, plane, section);
+  FindOutside(tones, micrograph.reduction, scale, section);
   const double radius = std::sqrt(Area(std::span<const PointPx>(pose.outline)) / M_PI);
   if (settled.blur_px > kUnsharpBlur_px || settled.blur_px > kUnsharpBlurShare * radius) {
     return Fail(

@@ -18,7 +18,7 @@ constexpr double kThinToleranceUm = 0.05;
 
 bool Counts(VoidClass kind) {
   return IsSureVoid(kind) || kind == VoidClass::kDoubtful || kind == VoidClass::kChip ||
-         kind == VoidClass::kPulledOutWire;
+         kind == VoidClass::kPulledOutWire || kind == VoidClass::kDelamination;
 }
 
 std::string WhyMissing(const LumenTrace& lumen) {
@@ -212,7 +212,8 @@ Face PrepareFace(const Section& section) {
     }
   }
   for (const Void& hole : section.voids) {
-    if (!Counts(hole.kind)) continue;
+    const bool elsewhere = hole.of == "outside" || hole.numbers.count("beyond_edge") > 0;
+    if (!Counts(hole.kind) || elsewhere) continue;
     Feature feature;
     feature.kind = Feature::Kind::kVoid;
     feature.name = fmt::format("void {}", hole.no);

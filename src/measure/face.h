@@ -44,7 +44,8 @@ struct Feature {
   double BridgedShare() const;
 };
 
-// Voids and gaps of the part. What may come from cutting (doubtful, chip, pulled-out wire) is not
+// Voids and gaps of the part. What may come from cutting (doubtful, chip, pulled-out wire,
+// delamination) is not
 // counted, but limits allow for it.
 inline bool IsSureVoid(VoidClass kind) {
   return kind == VoidClass::kVoid || kind == VoidClass::kBondGap || kind == VoidClass::kLinerGap;

@@ -123,7 +123,7 @@ struct ThicknessPx {
 // From the inner contour to the nearest place of the outer one, mean over the inner arc.
 ThicknessPx ThicknessBetween(const ContourPx& inner, const ContourPx& outer);
 
-// ",\n \"rings\": ... " : the lines of the truth file, empty when there is nothing built-up.
+// ",\n \"rings\": ... " : the lines of the truth file; of a plain part its artefacts only.
 // Chips, smears, debris, potting gaps and bubbles of the scene are listed as artefacts too.
 std::string InsertsText(const BuiltPart& part, const PhantomScene& scene);
 

@@ -253,7 +253,7 @@ void TellExposed(BuiltPart& part) {
 }
 
 std::string InsertsText(const BuiltPart& part, const PhantomScene& scene) {
-  if (!part.inserts.Any()) return "";
+  if (!part.inserts.Any()) return ArtefactsText(part, scene.effects);
   return RingsText(part) + LayersText(part) + WiresText(part, scene.width_px, scene.height_px) +
          FibresText(part) + ArtefactsText(part, scene.effects) + BondText(part);
 }

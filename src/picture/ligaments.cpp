@@ -88,7 +88,8 @@ bool IsDrawn(const DisplayList& list, const std::string& feature) {
 // Voids, gaps and wires are drawn as what they are; corners around them would say nothing more.
 bool HasMark(const Finding& finding) {
   const std::string& kind = finding.kind;
-  return kind == "void" || kind == "debris" || kind == "starved bond" || kind == "liner gap" ||
+  return kind == "void" || kind == "debris" || kind == "smear" || kind == "potting gap" ||
+         kind == "delamination" || kind == "starved bond" || kind == "liner gap" ||
          kind.ends_with(" wire");
 }
 
@@ -98,8 +99,7 @@ std::string NameOf(const SectionResult& result, const Finding& finding) {
   if (finding.kind.ends_with(" wire"))
     return finding.kind + (finding.where.size() > 1 ? "\n" + finding.where[1] : "");
   const auto no = finding.evidence.find("no");
-  if ((finding.kind != "void" && finding.kind != "debris") || no == finding.evidence.end())
-    return finding.kind;
+  if (no == finding.evidence.end()) return finding.kind;
   for (const Void& v : result.section.voids) {
     if (v.no != static_cast<int>(no->second)) continue;
     if (v.kind == VoidClass::kPulledOutWire) {

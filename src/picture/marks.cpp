@@ -95,6 +95,9 @@ constexpr VoidLook kVoidLooks[] = {
     {VoidClass::kChip, Ink::kVoid, LineStyle::kDashed, 0.7},
     {VoidClass::kPulledOutWire, Ink::kWire, LineStyle::kDotted, 0.9},
     {VoidClass::kDebris, Ink::kNeutral, LineStyle::kShortDash, 0.7},
+    {VoidClass::kSmear, Ink::kRing, LineStyle::kShortDash, 1.0},
+    {VoidClass::kPottingGap, Ink::kNeutral, LineStyle::kDashDot, 0.7},
+    {VoidClass::kDelamination, Ink::kVoid, LineStyle::kSolid, 0.7},
     {VoidClass::kOutsideBubble, Ink::kNeutral, LineStyle::kDotted, 0.7},
 };
 

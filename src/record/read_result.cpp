@@ -274,12 +274,13 @@ class Reader {
   void Voids(const Node& features, Section& section) {
     for (const auto& [value, path] : features.List("voids")) {
       const Node node(value, path,
-                      ContourKeys({"no", "class", "centroid_um", "area_um2", "u_area_um2",
+                      ContourKeys({"no", "class", "of", "centroid_um", "area_um2", "u_area_um2",
                                    "evidence", "numbers"}),
                       reading_);
       Void v;
       v.no = node.Whole("no");
       v.kind = node.Word("class", &ParseVoidClass, VoidClass::kDoubtful);
+      if (node.Has("of")) v.of = node.Text("of");
       if (node.Has("contour_um")) v.contour = ReadContour(node);
       v.centroid = PointOf(node.Pair("centroid_um"));
       v.area_um2 = node.Number("area_um2");

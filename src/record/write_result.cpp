@@ -236,6 +236,7 @@ class Writer {
     Json out = Json::object();
     out["no"] = v.no;
     out["class"] = VoidClassName(v.kind);
+    if (!v.of.empty()) out["of"] = v.of;
     out["centroid_um"] = Point(v.centroid, where + ".centroid_um");
     out["area_um2"] = Value(v.area_um2, where + ".area_um2");
     out["u_area_um2"] = Value(v.u_area_um2, where + ".u_area_um2");

@@ -36,6 +36,12 @@ std::string_view VoidClassName(VoidClass c) {
       return "chip";
     case VoidClass::kOutsideBubble:
       return "outside bubble";
+    case VoidClass::kSmear:
+      return "smear";
+    case VoidClass::kPottingGap:
+      return "potting gap";
+    case VoidClass::kDelamination:
+      return "delamination";
     case VoidClass::kDoubtful:
       return "doubtful";
   }

@@ -57,7 +57,8 @@ SectionResult Braided() {
   int no = 1;
   for (const VoidClass kind :
        {VoidClass::kBondGap, VoidClass::kLinerGap, VoidClass::kDebris, VoidClass::kPulledOutWire,
-        VoidClass::kChip, VoidClass::kOutsideBubble, VoidClass::kDoubtful}) {
+        VoidClass::kChip, VoidClass::kOutsideBubble, VoidClass::kSmear, VoidClass::kPottingGap,
+        VoidClass::kDelamination, VoidClass::kDoubtful}) {
     Void v;
     v.no = ++no;
     v.kind = kind;
@@ -81,10 +82,26 @@ const DisplayItem* Keyed(const DisplayList& list, const std::string& key) {
 TEST(Marks, EveryClassHasAStrokeOfItsOwnThatAGreyPrintKeeps) {
   const DisplayList list = BuildDisplayList(Braided());
   std::map<std::string, std::tuple<LineStyle, int, int>> strokes;
-  for (const char* key :
-       {"outline", "lumen", "ring", "liner", "wire, first hand", "wire, second hand",
-        "wire with a finding", "empty slot", "fibres", "void", "bond gap", "liner gap", "debris",
-        "pulled-out wire", "chip", "outside bubble", "doubtful place"}) {
+  for (const char* key : {"outline",
+                          "lumen",
+                          "ring",
+                          "liner",
+                          "wire, first hand",
+                          "wire, second hand",
+                          "wire with a finding",
+                          "empty slot",
+                          "fibres",
+                          "void",
+                          "bond gap",
+                          "liner gap",
+                          "debris",
+                          "pulled-out wire",
+                          "chip",
+                          "outside bubble",
+                          "smear",
+                          "potting gap",
+                          "delamination",
+                          "doubtful place"}) {
     const DisplayItem* item = Keyed(list, key);
     ASSERT_NE(item, nullptr) << key;
     const Rgb c = Colour(item->ink);

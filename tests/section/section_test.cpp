@@ -21,9 +21,9 @@ TEST(SectionWords, LumenStatesAreSpelledAsInTheResultFile) {
 }
 
 TEST(SectionWords, VoidClassesAreSpelledAsInTheResultFileAndAllDiffer) {
-  const std::vector<std::string_view> expected = {"void",           "bond gap",        "liner gap",
-                                                  "debris",         "pulled-out wire", "chip",
-                                                  "outside bubble", "doubtful"};
+  const std::vector<std::string_view> expected = {
+      "void",           "bond gap", "liner gap",   "debris",       "pulled-out wire", "chip",
+      "outside bubble", "smear",    "potting gap", "delamination", "doubtful"};
   std::set<std::string_view> seen;
   for (std::size_t i = 0; i < expected.size(); ++i) {
     const std::string_view name = VoidClassName(static_cast<VoidClass>(i));

@@ -1,0 +1,360 @@
+#include "identify/edge_marks.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "cutface/stats.h"
+#include "identify/raster.h"
+#include "identify/tone_reader.h"
+
+namespace cutface {
+namespace {
+
+constexpr double kReachVoid_px = 12, kReachSolid_px = 9, kStep = 0.5;
+constexpr double kRoom_blur = 1.3;    // beside the edge: its own blur is no mark
+constexpr double kLeastTone = 0.05;   // relative: what texture does
+constexpr double kLeastNoises = 4.5;  // of the smoothed strip
+constexpr int kSmooth = 3;            // places to either side
+constexpr double kLeastWidth_px = 0.9;
+constexpr double kShortGap_px = 16, kShortSmear_px = 10, kShortChip_px = 5, kLongChip_px = 45;
+constexpr std::size_t kMostRegions = 6;  // along one edge: more are texture
+constexpr double kFarShare = 0.45;       // at the strip's far end, of its strongest: goes on
+constexpr double kFillingShows = 0.3;    // relative tone of what fills a lumen or lies outside
+constexpr double kLeastContrast = 0.1;
+constexpr double kLipTone = 0.9, kGapTone = 0.65;  // of the body's
+constexpr double kEdgeSigma_px = 0.7;
+
+enum class Side { kVoid, kSolid };
+
+struct Strip {
+  std::vector<PointPx> at, normal;  // normal towards the polymer
+  std::vector<char> seen;
+  cv::Mat1f left;             // tone - usual; NaN where something else is
+  std::vector<double> usual;  // by column
+  std::vector<double> noise;  // of `left` smoothed along the arc, by column
+  int size() const { return static_cast<int>(at.size()); }
+  double S(int column) const { return kStep * column - kReachVoid_px; }
+  int Column(double s) const { return static_cast<int>(std::lround((s + kReachVoid_px) / kStep)); }
+};
+constexpr int kColumns = static_cast<int>((kReachVoid_px + kReachSolid_px) / kStep) + 1;
+
+int Wrapped(int k, int n) { return ((k % n) + n) % n; }
+
+// `others` (work raster): not zero on or near anything else that has an edge of its own.
+Strip StripAlong(const ToneReader& tone, const ContourPx& contour, bool polymer_outside,
+                 const cv::Mat1b& others, int reduction) {
+  Strip strip;
+  const ContourPx even = Resampled(std::span<const PointPx>(contour), 1.0);
+  const int n = static_cast<int>(even.size());
+  ContourPx calm(even.size());
+  for (int k = 0; k < n; ++k) {
+    PointPx sum;
+    for (int j = -4; j <= 4; ++j) sum = sum + even[static_cast<std::size_t>(Wrapped(k + j, n))];
+    calm[static_cast<std::size_t>(k)] = (1.0 / 9) * sum;
+  }
+  const ContourPx normals = OutwardNormals(std::span<const PointPx>(calm));
+  cv::Mat1f tones(n, kColumns, NAN);
+  for (int k = 0; k < n; ++k) {
+    const auto at = static_cast<std::size_t>(k);
+    strip.at.push_back(even[at]);
+    strip.normal.push_back((polymer_outside ? 1.0 : -1.0) * normals[at]);
+    strip.seen.push_back(tone.Inside(even[at]) ? 1 : 0);
+    for (int j = 0; j < kColumns; ++j) {
+      const PointPx p = even[at] + strip.S(j) * strip.normal.back();
+      if (!tone.Inside(p)) continue;
+      const int x = std::min(others.cols - 1, static_cast<int>(p.x / reduction));
+      const int y = std::min(others.rows - 1, static_cast<int>(p.y / reduction));
+      if (others(y, x) == 0) tones(k, j) = static_cast<float>(tone(p));
+    }
+  }
+  // Smoothed along the arc, then what is usual at each distance.
+  strip.left = cv::Mat1f(n, kColumns, NAN);
+  for (int j = 0; j < kColumns; ++j) {
+    std::vector<double> column;
+    for (int k = 0; k < n; ++k) {
+      double sum = 0;
+      int count = 0;
+      for (int i = -kSmooth; i <= kSmooth; ++i) {
+        const float t = tones(Wrapped(k + i, n), j);
+        if (std::isfinite(t)) sum += t, ++count;
+      }
+      if (count < kSmooth + 1) continue;
+      strip.left(k, j) = static_cast<float>(sum / count);
+      column.push_back(sum / count);
+    }
+    if (3 * column.size() < static_cast<std::size_t>(n)) {
+      strip.usual.push_back(NAN);
+      strip.noise.push_back(NAN);
+      strip.left.col(j).setTo(NAN);
+      continue;
+    }
+    const double usual = Median(column);
+    strip.usual.push_back(usual);
+    strip.noise.push_back(RobustSigma(column));
+    strip.left.col(j) -= usual;
+  }
+  return strip;
+}
+
+struct Found {
+  int first = 0, last = 0;    // places, last >= first, may exceed the size
+  std::vector<double> width;  // px, by place of the run
+  double depth = 0;           // mean relative tone in it, signed
+};
+
+// Open width by place: of columns s in [from, to] whose tone differs the way of `sign` (0: either
+// way) by enough, contiguous from the edge's side.
+std::vector<double> Widths(const Strip& strip, double from, double to, int sign) {
+  std::vector<double> width(strip.at.size(), 0);
+  const int step = to > from ? 1 : -1;
+  const int begin = strip.Column(from), end = strip.Column(to);
+  for (int k = 0; k < strip.size(); ++k) {
+    int missed = 0;
+    for (int j = begin; j != end + step; j += step) {
+      const double left = strip.left(k, j), noise = strip.noise[static_cast<std::size_t>(j)];
+      if (!std::isfinite(left)) break;
+      const double least = std::max(kLeastTone, kLeastNoises * noise);
+      const bool differs = sign == 0 ? std::abs(left) > least : sign * left > least;
+      if (differs) {
+        width[static_cast<std::size_t>(k)] += kStep;
+      } else if (++missed > 2) {
+        break;  // what does not begin at the edge is no mark of it
+      }
+    }
+  }
+  return width;
+}
+
+std::vector<Found> RunsOf(const Strip& strip, const std::vector<double>& width, double from,
+                          double to, double shortest) {
+  const int n = strip.size();
+  std::vector<Found> runs;
+  int start = -1;
+  for (int k = 0; k < n && start < 0; ++k) {
+    if (width[static_cast<std::size_t>(k)] < kLeastWidth_px) start = k;
+  }
+  if (start < 0) return runs;
+  constexpr int kJoin = 4;
+  for (int k = start + 1; k <= start + n; ++k) {
+    if (width[static_cast<std::size_t>(k % n)] < kLeastWidth_px) continue;
+    if (!runs.empty() && k - runs.back().last <= kJoin) {
+      runs.back().last = k;
+    } else {
+      runs.push_back({k, k, {}, 0});
+    }
+  }
+  std::erase_if(runs, [&](const Found& f) { return f.last - f.first + 1 < shortest; });
+  const int a = strip.Column(std::min(from, to)), b = strip.Column(std::max(from, to));
+  for (Found& run : runs) {
+    double sum = 0;
+    int count = 0;
+    for (int k = run.first; k <= run.last; ++k) {
+      run.width.push_back(width[static_cast<std::size_t>(k % n)]);
+      double strongest = 0;
+      for (int j = a; j <= b; ++j) {
+        const double left = strip.left(k % n, j);
+        if (std::isfinite(left) && std::abs(left) > std::abs(strongest)) strongest = left;
+      }
+      sum += strongest;
+      ++count;
+    }
+    run.depth = sum / std::max(1, count);
+  }
+  return runs;
+}
+
+// A chip lies at the edge; a scratch, dust or an overlooked void goes on.
+bool GoesOn(const Strip& strip, const Found& run, Side side) {
+  double far = 0, near = 0;
+  int n_far = 0, n_near = 0;
+  for (int k = run.first; k <= run.last; ++k) {
+    for (int j = 0; j < kColumns; ++j) {
+      const double s = side == Side::kSolid ? strip.S(j) : -strip.S(j);
+      const double reach = side == Side::kSolid ? kReachSolid_px : kReachVoid_px;
+      const double left = strip.left(k % strip.size(), j);
+      if (!std::isfinite(left)) continue;
+      if (s > reach - 1.6) far += left, ++n_far;
+      if (s > 1 && s < 3.5) near += left, ++n_near;
+    }
+  }
+  if (n_far == 0 || n_near == 0) return false;
+  return std::abs(far / n_far) > kFarShare * std::abs(near / n_near);
+}
+
+class Marker {
+ public:
+  Marker(const Micrograph& micrograph, const FaceTones& tones, const Scale& scale, Section& section)
+      : tone_(micrograph, tones.light),
+        scale_(scale),
+        section_(section),
+        reduction_(micrograph.reduction),
+        size_(micrograph.reduced_mean.size()) {}
+
+  void Run() {
+    if (!section_.outline || section_.outline->vertices.size() < 12) return;
+    Along(*section_.outline, "outline", false);
+    for (const LumenTrace& lumen : section_.lumens) {
+      if (lumen.bore.vertices.size() < 12) continue;
+      Along(lumen.bore, lumen.Key(), true);
+    }
+    for (Void& v : found_) {
+      v.no = static_cast<int>(section_.voids.size()) + 1;
+      section_.voids.push_back(std::move(v));
+    }
+  }
+
+ private:
+  // Everything but the edge that is looked along.
+  cv::Mat1b Others(const TracedContour& mine) const {
+    cv::Mat1b mask(size_, uchar{0});
+    const int thick = std::max(3, 2 * static_cast<int>(std::ceil(3.5 / reduction_)) + 1);
+    const auto draw = [&](const TracedContour& contour, bool filled, int wide) {
+      if (&contour == &mine || contour.vertices.size() < 3) return;
+      std::vector<cv::Point> line;
+      for (const PointPx p : InPx(contour, scale_))
+        line.emplace_back(static_cast<int>(p.x / reduction_), static_cast<int>(p.y / reduction_));
+      if (filled) cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{line}, cv::Scalar(255));
+      cv::polylines(mask, line, true, cv::Scalar(255), wide);
+    };
+    if (section_.outline) draw(*section_.outline, false, thick);
+    for (const LumenTrace& lumen : section_.lumens) draw(lumen.bore, &lumen.bore != &mine, thick);
+    for (const LinerTrace& liner : section_.liners) draw(liner.outer, false, thick);
+    for (const RingTrace& ring : section_.rings) draw(ring.inner, false, thick);
+    for (const Void& v : section_.voids) draw(v.contour, true, thick);
+    for (const WireTrace& wire : section_.wires) draw(wire.contour, true, 2 * thick + 1);
+    return mask;
+  }
+
+  void Along(const TracedContour& contour, const std::string& of, bool bore) {
+    const ContourPx places = InPx(contour, scale_);
+    if (Perimeter(std::span<const PointPx>(places)) < 60) return;
+    const Strip strip = StripAlong(tone_, places, bore, Others(contour), reduction_);
+    const double room = kRoom_blur * std::max(contour.edge_blur_px, 0.6) + 0.5;
+    const double open = Usual(strip, -kReachVoid_px, -kReachVoid_px + 3),
+                 solid = Usual(strip, kReachSolid_px - 3, kReachSolid_px);
+    if (!std::isfinite(open) || !std::isfinite(solid)) return;
+    VoidSide(strip, of, bore, room, open, solid);
+    Chips(strip, of, room, solid - open, open > kFillingShows, bore);
+  }
+
+  static double Usual(const Strip& strip, double from, double to) {
+    double sum = 0;
+    int n = 0;
+    for (int j = strip.Column(from); j <= strip.Column(to); ++j) {
+      const double u = strip.usual[static_cast<std::size_t>(j)];
+      if (std::isfinite(u)) sum += u, ++n;
+    }
+    return n > 0 ? sum / n : NAN;
+  }
+
+  // Resin drawn back is darker than both sides; a lip brings the lumen's tone towards the body's.
+  void VoidSide(const Strip& strip, const std::string& of, bool bore, double room, double open,
+                double solid) {
+    const double contrast = solid - open;
+    const auto tell = [&](int sign, double shortest, VoidClass kind) {
+      std::vector<Found> runs = RunsOf(strip, Widths(strip, -room, -kReachVoid_px + 2, sign), -room,
+                                       -kReachVoid_px + 2, shortest);
+      if (runs.size() > kMostRegions) return;
+      for (const Found& run : runs) {
+        if (GoesOn(strip, run, Side::kVoid)) continue;
+        VoidClass told = kind;
+        if (kind == VoidClass::kPottingGap && bore && contrast < -kLeastContrast) {
+          // A bright filling: a lip of the darker body is dark too, but no darker than the body.
+          const double tone = open + run.depth;
+          if (tone > kLipTone * solid)
+            told = VoidClass::kSmear;
+          else if (tone > kGapTone * solid)
+            told = VoidClass::kDoubtful;
+        }
+        Tell(strip, run, -room, -1, told, of, std::abs(contrast));
+      }
+    };
+    // In an empty, dark lumen nothing darker shows.
+    if (open > kFillingShows) tell(-1, kShortGap_px, VoidClass::kPottingGap);
+    if (bore && contrast > kLeastContrast) tell(1, kShortSmear_px, VoidClass::kSmear);
+  }
+
+  void Chips(const Strip& strip, const std::string& of, double room, double contrast, bool filled,
+             bool bore) {
+    std::vector<Found> runs = RunsOf(strip, Widths(strip, room, kReachSolid_px - 1, 0), room,
+                                     kReachSolid_px - 1, kShortChip_px);
+    std::erase_if(runs, [](const Found& f) { return f.last - f.first + 1 > kLongChip_px; });
+    if (runs.size() > kMostRegions) return;
+    for (const Found& run : runs) {
+      if (GoesOn(strip, run, Side::kSolid)) continue;
+      // Beside a filling the edge may have been settled at the far side of a gap.
+      // Towards a lumen's tone it may be what shows behind a lip.
+      const bool either = (filled && run.depth < 0) || (bore && run.depth * contrast < 0);
+      Tell(strip, run, room, 1, either ? VoidClass::kDoubtful : VoidClass::kChip, of,
+           std::abs(contrast));
+    }
+  }
+
+  void Tell(const Strip& strip, const Found& run, double room, int way, VoidClass kind,
+            const std::string& of, double contrast) {
+    ContourPx near, far;
+    double widest = 0;
+    for (int k = run.first; k <= run.last; ++k) {
+      const auto at = static_cast<std::size_t>(k % strip.size());
+      const double w = std::abs(room) + run.width[static_cast<std::size_t>(k - run.first)];
+      widest = std::max(widest, w);
+      near.push_back(strip.at[at]);
+      far.push_back(strip.at[at] + way * w * strip.normal[at]);
+    }
+    near.insert(near.end(), far.rbegin(), far.rend());
+    if (near.size() < 6) return;
+    if (SignedArea(std::span<const PointPx>(near)) < 0) std::reverse(near.begin(), near.end());
+    Void v;
+    v.kind = kind;
+    v.of = of;
+    const double pitch = scale_.mean_pitch_um();
+    ContourUm points;
+    for (PointPx p : near) points.push_back(scale_.ToUm(p));
+    const ContourUm normals = OutwardNormals(std::span<const PointUm>(points));
+    for (std::size_t i = 0; i < points.size(); ++i)
+      v.contour.vertices.push_back({points[i], normals[i], kEdgeSigma_px * pitch});
+    v.contour.u_common_um = kEdgeSigma_px * pitch;
+    v.contour.noise_length_um = 4 * pitch;
+    v.contour.edge_model = "step";
+    v.centroid = Centroid(std::span<const PointUm>(points));
+    v.area_um2 = Area(std::span<const PointUm>(points));
+    v.u_area_um2 = Perimeter(std::span<const PointUm>(points)) * v.contour.u_common_um;
+    const double length = run.last - run.first + 1;
+    v.numbers["length_um"] = length * pitch;
+    v.numbers["width_um"] = widest * pitch;
+    v.numbers["step_percent"] = 100 * run.depth;
+    v.numbers["step_of_contrast_percent"] = 100 * std::abs(run.depth) / std::max(0.01, contrast);
+    if (way < 0) v.numbers["beyond_edge"] = 1;
+    const char* what = kind == VoidClass::kDoubtful
+                           ? (way < 0 ? "a gap of the potting or a lip of the body, at"
+                                      : "a chip of the cut, a lip or a gap of the potting, at")
+                       : kind == VoidClass::kPottingGap ? "darker than the filling beside"
+                       : kind == VoidClass::kSmear      ? "of a tone towards the body's over"
+                                                        : "of another tone than the body at";
+    v.evidence = fmt::format(
+        "a strip {:.0f} px long and {:.1f} px wide, {} {}, {:.0f} % of the "
+        "edge's contrast",
+        length, widest, what, of, v.numbers["step_of_contrast_percent"]);
+    found_.push_back(std::move(v));
+  }
+
+  ToneReader tone_;
+  const Scale& scale_;
+  Section& section_;
+  int reduction_;
+  cv::Size size_;
+  std::vector<Void> found_;
+};
+
+}  // namespace
+
+void FindEdgeMarks(const Micrograph& micrograph, const FaceTones& tones, const Scale& scale,
+                   const SectionDesign& plane, Section& section) {
+  if (plane.kind == "lengthwise") return;
+  Marker(micrograph, tones, scale, section).Run();
+}
+
+}  // namespace cutface
