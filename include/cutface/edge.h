@@ -68,9 +68,9 @@ struct SettledContour {
   std::vector<SettledPlace> places;
   EdgeModel model = EdgeModel::kStep;
   double blur_px = 1;
-  double width_px = 0;    // of rim, band or gap
-  double void_level = 0;  // relative linear tones
-  double polymer_level = 1;
+  double width_px = 0;       // of rim, band or gap
+  double void_level = 0;     // relative linear tones
+  double polymer_level = 1;  // as seen beside the edge
   double u_common_px = 0;
   double u_arc_px = 0;
   double arc_length_px = 0;

@@ -26,11 +26,13 @@ constexpr double kMostDoubt = 4;      // px
 constexpr double kExactGamma = 0.005;  // relative: as good as exact
 constexpr double kBirgeRatio = 1.5;
 constexpr double kMostSmoothing = 0.12;  // px
+constexpr double kBeside_px = 6;         // from an edge: what lies beside it
 constexpr double kArc_px = 50;           // least length that is pooled
 constexpr double kMostArcs = 40;
 constexpr double kBlurFactors[] = {0.82, 0.91, 1.0, 1.1, 1.21};
 constexpr double kEvidenceShare = 0.35;  // bins are not independent and no model is exact
 constexpr double kContourTrust = 2.5;    // profiles that count in full, of one contour
+constexpr double kCrowdedTrust = 0.02;   // in a stretch beside another contour
 constexpr double kTextureBins = 4;       // that vary together where texture rules
 constexpr std::size_t kMostGroups = 8;   // of stretches of one contour, that optics are told from
 constexpr double kInsertScatter = 4;     // deviations beyond a side's tone: a wire, a void
@@ -307,7 +309,10 @@ class Settler {
                           options_.reach_px);
       profile.noise = laws;
       profile.contour = static_cast<int>(c);
-      profile.trust = std::min(1.0, kContourTrust / static_cast<double>(groups)) / coherence;
+      // Where two edges' rims run into one another, none of these models tells how.
+      const double share = LonelyShare(w, g * n / groups, (g + 1) * n / groups);
+      const double alone = std::max(kCrowdedTrust, share * share) / coherence;
+      profile.trust = alone * std::min(1.0, kContourTrust / static_cast<double>(groups));
       profile.bore = w.track.side > 0;
       profile.bright_void = w.input.expected_step < 0;
       profiles.push_back(std::move(profile));
@@ -353,6 +358,19 @@ class Settler {
     for (std::size_t k = 0; k < whole.s.size(); ++k)
       square += std::pow(whole.y[k] - w.fit.Linear(shape, whole.s[k]), 2);
     w.rms = whole.s.empty() ? 0 : std::sqrt(square / static_cast<double>(whole.s.size()));
+    w.beside = Beside(whole).value_or(w.fit.p);
+  }
+
+  // Mean level on the polymer's side, as seen and not as any optics explain it.
+  static std::optional<double> Beside(const LinearProfile& profile) {
+    double sum = 0, weight = 0;
+    for (std::size_t k = 0; k < profile.s.size(); ++k) {
+      if (profile.s[k] < kBeside_px) continue;
+      sum += profile.w[k] * profile.y[k];
+      weight += profile.w[k];
+    }
+    if (!(weight > 0)) return std::nullopt;
+    return sum / weight;
   }
 
   // Solid on both sides: the picture's own blur, no line.
@@ -372,10 +390,13 @@ class Settler {
 
   // Beside a thin wall the wall itself would pass for a line.
   bool Lonely(const Work& w, const Arc& arc) const {
+    return LonelyShare(w, arc.begin, arc.end) > 0.5;
+  }
+  double LonelyShare(const Work& w, std::size_t begin, std::size_t end) const {
     std::size_t lonely = 0;
-    for (std::size_t i = arc.begin; i < arc.end; ++i)
+    for (std::size_t i = begin; i < end; ++i)
       lonely += w.neighbour[i].gap >= options_.reach_px ? 1 : 0;
-    return 2 * lonely > arc.end - arc.begin;
+    return static_cast<double>(lonely) / static_cast<double>(std::max<std::size_t>(1, end - begin));
   }
 
   double Encoded(const ArcFit& fit, const EdgeShape& shape, double s) const {
@@ -418,6 +439,7 @@ class Settler {
       return;
     }
     w.track = MakeTrack(moved, w.input.polymer_outside, w.track.spacing);
+    w.fit.x0 = 0;  // the track stands there now; neighbours are told of it as it stands
   }
 
   // Outward displacement that undoes the pull, px.
@@ -502,10 +524,10 @@ class Settler {
     c.model = w.input.inner_boundary ? EdgeModel::kStep : ModelWord(2 * lines > w.arcs.size());
     c.blur_px = optics_.state.blur * w.blur_factor;
     c.width_px = optics_.state.kind == RimKind::kStep ? 0 : optics_.state.width;
-    c.void_level = w.fit.v;
-    c.polymer_level = w.fit.p;
-    c.noise_length_px = after;
     const EdgeShape& shape = ShapeOf(w);
+    c.void_level = w.fit.v;
+    c.polymer_level = w.beside;
+    c.noise_length_px = after;
     c.contrast = std::abs(Encoded(w.fit, shape, 10) - Encoded(w.fit, shape, -10));
     const double step = std::abs(w.fit.p - w.fit.v);
     c.misfit = step > 0 ? w.rms / step : 1;

@@ -38,7 +38,8 @@ struct Work {
   double noise_scale = 1;  // variance against the sensor's
   NoiseLaw law;            // under the gamma at hand
   double u_optics = 0.3, offset = 0;
-  double rms = 0;  // misfit, linear
+  double rms = 0;     // misfit, linear
+  double beside = 1;  // level on the polymer's side, off the edge
   bool alive = true;
 };
 
