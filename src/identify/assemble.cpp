@@ -10,6 +10,7 @@
 namespace cutface {
 namespace {
 
+constexpr double kNotBody = 0.15;  // relative light; about bores in one body it is within 0.1
 constexpr double kDoubtfulVoid_px = 6;
 constexpr double kFaintShare = 0.60;  // of what sharp voids show: less is doubtful
 constexpr double kSoftShare = 0.75;   // the same for a soft edge
@@ -132,6 +133,35 @@ void AddVoid(const SettledContour& traced, const CoarseVoid& coarse, const VoidC
   section.voids.push_back(std::move(v));
 }
 
+bool Lined(const CoarseLumen& coarse, const SectionDesign& plane) {
+  return std::any_of(coarse.lumens.begin(), coarse.lumens.end(), [&](int index) {
+    return plane.lumens[static_cast<std::size_t>(index)].liner_thickness_um.has_value();
+  });
+}
+
+// A bore without a liner lies in the body. Where what lies about a settled edge is neither the
+// body's tone nor what lies about the other bores, the edge is one within the bore: of a mandrel
+// left in it, say.
+void DoubtSurroundings(const SettledFace& settled, const std::vector<CoarseLumen>& lumens,
+                       std::size_t k, const SectionDesign& plane, LumenTrace& lumen) {
+  const double here = settled.contours[1 + k].polymer_level;
+  if (lumen.names.size() > 1 || Lined(lumens[k], plane) || !lumen.bore.doubt.empty()) return;
+  std::vector<double> others;
+  if (plane.rings.empty()) others.push_back(settled.contours.front().polymer_level);
+  for (std::size_t j = 0; j < lumens.size(); ++j) {
+    if (j != k && !Lined(lumens[j], plane)) others.push_back(settled.contours[1 + j].polymer_level);
+  }
+  const double usual = others.empty() ? 1.0 : Median(others);
+  if (std::min(std::abs(here - 1), std::abs(here - usual)) < kNotBody) return;
+  for (ContourVertex& v : lumen.bore.vertices) {
+    if (v.state == VertexState::kMeasured) v.state = VertexState::kBridged;  // the bore's is unseen
+  }
+  lumen.bore.doubt = fmt::format(
+      "what lies about its edge is {:.0f} % {} than the body, so the edge may be of something in "
+      "the bore",
+      100 * std::abs(here - 1), here > 1 ? "brighter" : "darker");
+}
+
 void FillPicture(const SettledFace& settled, const FaceTones& tones, const Micrograph& micrograph,
                  Section& section) {
   PictureQuality& q = section.picture;
@@ -196,6 +226,7 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
       lumen.bore.doubt = fmt::format("a septum beside it shows only {:.0f} % of its contrast",
                                      100 * lumens[k].ridge_contrast);
     }
+    DoubtSurroundings(settled, lumens, k, plane, lumen);
     traces.push_back(std::move(lumen));
   }
   for (int index : missing) {

@@ -8,6 +8,7 @@
 namespace cutface::measure {
 namespace {
 
+constexpr double kUnseen = 0.9;       // share of an edge
 constexpr double kNearDatumUm = 1.0;  // a direction from a centre this near means nothing
 
 const Feature& FeatureOf(const Bench& bench, int index) {
@@ -18,6 +19,11 @@ std::string PartReason(const Bench& bench, int index, bool needs_whole) {
   const Feature& feature = FeatureOf(bench, index);
   if (!feature.Measurable()) return fmt::format("{} {}", feature.name, feature.missing);
   if (needs_whole && !feature.whole) return fmt::format("{} is cut off by the frame", feature.name);
+  if (needs_whole && feature.BridgedShare() > kUnseen) {
+    const std::string why = feature.traced != nullptr ? feature.traced->doubt : "";
+    return fmt::format("the edge of {} was not seen{}{}", feature.name, why.empty() ? "" : ": ",
+                       why);
+  }
   return "";
 }
 
