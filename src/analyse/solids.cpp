@@ -127,6 +127,8 @@ void FindSolids(const Reader& reader, std::vector<Finding>& out) {
       FindCrosstalk(reader, pair, pair, "septum", out);
     }
   }
+  // Lengthwise the least wall is what cutting left at the sample's ends, which says nothing.
+  if (reader.plane != nullptr && reader.plane->kind == "lengthwise") return;
   for (const LumenTrace& lumen : reader.section.lumens) {
     for (const std::string& name : lumen.names) {
       if (!FindThin(reader, {name}, {name, "outline"}, "wall", "thin wall", out)) {

@@ -27,6 +27,10 @@ constexpr double kLeastContrast = 0.1;
 constexpr double kLipTone = 0.9, kGapTone = 0.65;  // of the body's
 constexpr double kEdgeSigma_px = 0.7;
 
+constexpr double kLeastParted_deg = 10;  // of a layer that has come away
+constexpr std::size_t kMostParted = 2;
+constexpr double kPartedDepth = 0.2, kPartedWidest_px = 1.5;
+
 enum class Side { kVoid, kSolid };
 
 struct Strip {
@@ -39,7 +43,8 @@ struct Strip {
   double S(int column) const { return kStep * column - kReachVoid_px; }
   int Column(double s) const { return static_cast<int>(std::lround((s + kReachVoid_px) / kStep)); }
 };
-constexpr int kColumns = static_cast<int>((kReachVoid_px + kReachSolid_px) / kStep) + 1;
+constexpr double kReachLayers_px = 18;
+constexpr int kColumns = static_cast<int>((kReachVoid_px + kReachLayers_px) / kStep) + 1;
 
 int Wrapped(int k, int n) { return ((k % n) + n) % n; }
 
@@ -176,7 +181,7 @@ bool GoesOn(const Strip& strip, const Found& run, Side side) {
       const double reach = side == Side::kSolid ? kReachSolid_px : kReachVoid_px;
       const double left = strip.left(k % strip.size(), j);
       if (!std::isfinite(left)) continue;
-      if (s > reach - 1.6) far += left, ++n_far;
+      if (s > reach - 1.6 && s <= reach) far += left, ++n_far;
       if (s > 1 && s < 3.5) near += left, ++n_near;
     }
   }
@@ -184,11 +189,151 @@ bool GoesOn(const Strip& strip, const Found& run, Side side) {
   return std::abs(far / n_far) > kFarShare * std::abs(near / n_near);
 }
 
+// Where a layer has come away: dark within [from, to] px of an edge, over a long arc. Wires hide
+// parts of it.
+struct DarkRun {
+  int first = 0, last = 0;  // places, last may exceed the size
+  std::vector<double> low, high;
+  double depth = 0, widest = 0;
+};
+
+class DarkRuns {
+ public:
+  DarkRuns(const Strip& strip, double from, double to) : strip_(strip) {
+    const int a = strip.Column(from), b = strip.Column(to);
+    for (int k = 0; k < strip.size(); ++k) Look(k, a, b);
+  }
+
+  std::vector<DarkRun> Find(double shortest) const {
+    const int n = strip_.size();
+    int start = -1;
+    for (int k = 0; k < n && start < 0; ++k) {
+      if (state_[static_cast<std::size_t>(k)] == State::kShut) start = k;
+    }
+    std::vector<DarkRun> runs;
+    if (start < 0) return runs;
+    int shut = 0, hidden = 0, open = 0, known = 0;
+    const auto close = [&] {
+      if (runs.empty() || open == 0) return;
+      const bool good =
+          runs.back().last - runs.back().first + 1 >= shortest && open > kMostlyOpen * known;
+      if (!good) runs.pop_back();
+      open = known = 0;
+    };
+    for (int k = start + 1; k <= start + n; ++k) {
+      const State state = state_[static_cast<std::size_t>(k % n)];
+      if (state == State::kOpen) {
+        if (open > 0 && shut <= kBridgeShut && hidden <= kBridgeHidden) {
+          runs.back().last = k;
+          known += shut;
+        } else {
+          close();
+          runs.push_back({k, k, {}, {}, 0, 0});
+        }
+        ++open, ++known;
+        shut = hidden = 0;
+      } else {
+        ++(state == State::kShut ? shut : hidden);
+      }
+    }
+    close();
+    for (DarkRun& run : runs) Fill(run);
+    return runs;
+  }
+
+ private:
+  enum class State { kShut, kOpen, kHidden };
+  static constexpr int kBridgeShut = 5, kBridgeHidden = 40;
+  static constexpr double kMostlyOpen = 0.7;
+  static constexpr double kPartedTone = 0.12, kPartedWidth_px = 0.9;
+
+  void Look(int k, int a, int b) {
+    int seen = 0, dark = 0;
+    double low = 1e9, high = -1e9, deepest = 0;
+    for (int j = a; j <= b; ++j) {
+      const double left = strip_.left(k, j);
+      if (!std::isfinite(left)) continue;
+      ++seen;
+      const double noise = strip_.noise[static_cast<std::size_t>(j)];
+      deepest = std::min(deepest, left);
+      if (left > -std::max(kPartedTone, kLeastNoises * noise)) continue;
+      ++dark;
+      low = std::min(low, strip_.S(j));
+      high = std::max(high, strip_.S(j) + kStep);
+    }
+    const bool open = kStep * dark >= kPartedWidth_px;
+    state_.push_back(open ? State::kOpen : 2 * seen < b - a + 1 ? State::kHidden : State::kShut);
+    low_.push_back(low);
+    high_.push_back(high);
+    depth_.push_back(deepest);
+    width_.push_back(kStep * dark);
+  }
+
+  void Fill(DarkRun& run) const {
+    const int n = strip_.size();
+    double low = 0, high = 0, depth = 0;
+    int open = 0;
+    for (int k = run.first; k <= run.last; ++k) {
+      const auto at = static_cast<std::size_t>(k % n);
+      if (state_[at] == State::kOpen) {
+        low = low_[at];
+        high = high_[at];
+        depth += depth_[at];
+        run.widest = std::max(run.widest, width_[at]);
+        ++open;
+      }
+      run.low.push_back(low);
+      run.high.push_back(high);
+    }
+    run.depth = depth / std::max(1, open);
+    Taper(run);
+  }
+
+  // The ends of what tapers are too thin to be seen: on in a straight line from 0.8 of its width
+  // over 0.35 to nothing.
+  void Taper(DarkRun& run) const {
+    const int n = strip_.size();
+    const auto width = [&](int k) {
+      double sum = 0;
+      for (int i = -3; i <= 3; ++i) sum += width_[static_cast<std::size_t>(Wrapped(k + i, n))];
+      return sum / 7;
+    };
+    std::vector<double> all;
+    for (int k = run.first; k <= run.last; ++k) all.push_back(width(k));
+    const double full = Quantile(all, 0.8);
+    const int most = run.last - run.first + 1;
+    const auto beyond = [&](int end, int step) {
+      int high = end, low = end;
+      while (std::abs(high - end) < most / 2 && width(high) < 0.8 * full) high -= step;
+      while (std::abs(low - end) < most / 4 && width(low) > 0.35 * full) low += step;
+      while (std::abs(low - end) < most / 2 && width(low) < 0.35 * full) low -= step;
+      const int slope = std::abs(low - high);
+      const int reach = (low - end) * step + static_cast<int>(std::lround(0.35 / 0.45 * slope));
+      return std::clamp(reach, 0, most / 5);
+    };
+    const int before = beyond(run.first, -1), after = beyond(run.last, 1);
+    const auto middle = [&](std::size_t at) { return 0.5 * (run.low[at] + run.high[at]); };
+    const double left = middle(0), right = middle(run.low.size() - 1);
+    run.low.insert(run.low.begin(), static_cast<std::size_t>(before), left - 0.1);
+    run.high.insert(run.high.begin(), static_cast<std::size_t>(before), left + 0.1);
+    run.low.insert(run.low.end(), static_cast<std::size_t>(after), right - 0.1);
+    run.high.insert(run.high.end(), static_cast<std::size_t>(after), right + 0.1);
+    run.first -= before;
+    run.last += after;
+  }
+
+  const Strip& strip_;
+  std::vector<State> state_;
+  std::vector<double> low_, high_, depth_, width_;
+};
+
 class Marker {
  public:
-  Marker(const Micrograph& micrograph, const FaceTones& tones, const Scale& scale, Section& section)
+  Marker(const Micrograph& micrograph, const FaceTones& tones, const Scale& scale,
+         const SectionDesign& plane, Section& section)
       : tone_(micrograph, tones.light),
         scale_(scale),
+        plane_(plane),
         section_(section),
         reduction_(micrograph.reduction),
         size_(micrograph.reduced_mean.size()) {}
@@ -200,6 +345,10 @@ class Marker {
       if (lumen.bore.vertices.size() < 12) continue;
       Along(lumen.bore, lumen.Key(), true);
     }
+    if (!plane_.bond) {
+      for (const RingTrace& ring : section_.rings) AlongRing(ring);
+    }
+    for (const LinerTrace& liner : section_.liners) AlongLiner(liner);
     for (Void& v : found_) {
       v.no = static_cast<int>(section_.voids.size()) + 1;
       section_.voids.push_back(std::move(v));
@@ -208,7 +357,7 @@ class Marker {
 
  private:
   // Everything but the edge that is looked along.
-  cv::Mat1b Others(const TracedContour& mine) const {
+  cv::Mat1b Others(const TracedContour& mine, bool near_wires = false) const {
     cv::Mat1b mask(size_, uchar{0});
     const int thick = std::max(3, 2 * static_cast<int>(std::ceil(3.5 / reduction_)) + 1);
     const auto draw = [&](const TracedContour& contour, bool filled, int wide) {
@@ -224,7 +373,8 @@ class Marker {
     for (const LinerTrace& liner : section_.liners) draw(liner.outer, false, thick);
     for (const RingTrace& ring : section_.rings) draw(ring.inner, false, thick);
     for (const Void& v : section_.voids) draw(v.contour, true, thick);
-    for (const WireTrace& wire : section_.wires) draw(wire.contour, true, 2 * thick + 1);
+    for (const WireTrace& wire : section_.wires)
+      draw(wire.contour, true, near_wires ? thick : 2 * thick + 1);
     return mask;
   }
 
@@ -238,6 +388,85 @@ class Marker {
     if (!std::isfinite(open) || !std::isfinite(solid)) return;
     VoidSide(strip, of, bore, room, open, solid);
     Chips(strip, of, room, solid - open, open > kFillingShows, bore);
+  }
+
+  // Crescents beside a ring's inner edge.
+  void AlongRing(const RingTrace& ring) {
+    if (ring.inner.vertices.size() < 12) return;
+    const ContourPx places = InPx(ring.inner, scale_);
+    const Strip strip = StripAlong(tone_, places, true, Others(ring.inner, true), reduction_);
+    Parted(strip, -3, 7, VoidClass::kDelamination, ring.name, ring.name);
+  }
+
+  // Beyond a liner whose outer edge was not told, or whose gap was not followed along it.
+  void AlongLiner(const LinerTrace& liner) {
+    const LumenDesign* drawn = plane_.FindLumen(liner.lumen);
+    const LumenTrace* lumen = section_.FindLumen(liner.lumen);
+    if (drawn == nullptr || !drawn->liner_thickness_um || lumen == nullptr ||
+        lumen->bore.vertices.size() < 12 || lumen->names.size() != 1)
+      return;
+    for (const Void& v : section_.voids) {
+      if (v.kind == VoidClass::kLinerGap && v.of == liner.lumen) return;
+    }
+    const double wall = *drawn->liner_thickness_um / scale_.mean_pitch_um();
+    const double room = kRoom_blur * std::max(lumen->bore.edge_blur_px, 0.6) + 0.5;
+    const double from = std::max(room, 0.5 * wall), to = std::min(wall + 6, kReachLayers_px);
+    if (to - from < 3) return;
+    const Strip strip =
+        StripAlong(tone_, InPx(lumen->bore, scale_), true, Others(lumen->bore, true), reduction_);
+    Parted(strip, from, to, VoidClass::kLinerGap, liner.lumen, "the liner of " + liner.lumen);
+  }
+
+  void Parted(const Strip& strip, double from, double to, VoidClass kind, const std::string& of,
+              const std::string& what) {
+    const double shortest = kLeastParted_deg / 360 * strip.size();
+    const std::vector<DarkRun> runs = DarkRuns(strip, from, to).Find(shortest);
+    if (runs.size() > kMostParted) return;
+    for (const DarkRun& run : runs) {
+      if (run.depth > -kPartedDepth || run.widest < kPartedWidest_px) continue;
+      ContourPx near, far;
+      for (int k = run.first; k <= run.last; ++k) {
+        const auto at = static_cast<std::size_t>(Wrapped(k, strip.size()));
+        const auto i = static_cast<std::size_t>(k - run.first);
+        near.push_back(strip.at[at] + run.low[i] * strip.normal[at]);
+        far.push_back(strip.at[at] + run.high[i] * strip.normal[at]);
+      }
+      near.insert(near.end(), far.rbegin(), far.rend());
+      const double span = 360.0 * (run.last - run.first + 1) / strip.size();
+      // What is seen without the liner's own edge may be a lip, dirt or a band of the light as
+      // well.
+      const bool sure = kind != VoidClass::kLinerGap;
+      Void v = Region(near, sure ? kind : VoidClass::kDoubtful, of);
+      v.numbers = {{"span_deg", span},
+                   {"width_um", run.widest * scale_.mean_pitch_um()},
+                   {"step_percent", 100 * run.depth}};
+      v.evidence = fmt::format(
+          "dark along {} over about {:.0f} degrees, {:.1f} px wide, {:.0f} % darker than usual "
+          "there",
+          what, span, run.widest, -100 * run.depth);
+      found_.push_back(std::move(v));
+    }
+  }
+
+  Void Region(ContourPx contour, VoidClass kind, const std::string& of) const {
+    if (SignedArea(std::span<const PointPx>(contour)) < 0)
+      std::reverse(contour.begin(), contour.end());
+    Void v;
+    v.kind = kind;
+    v.of = of;
+    const double pitch = scale_.mean_pitch_um();
+    ContourUm points;
+    for (PointPx p : contour) points.push_back(scale_.ToUm(p));
+    const ContourUm normals = OutwardNormals(std::span<const PointUm>(points));
+    for (std::size_t i = 0; i < points.size(); ++i)
+      v.contour.vertices.push_back({points[i], normals[i], kEdgeSigma_px * pitch});
+    v.contour.u_common_um = kEdgeSigma_px * pitch;
+    v.contour.noise_length_um = 4 * pitch;
+    v.contour.edge_model = "step";
+    v.centroid = Centroid(std::span<const PointUm>(points));
+    v.area_um2 = Area(std::span<const PointUm>(points));
+    v.u_area_um2 = Perimeter(std::span<const PointUm>(points)) * v.contour.u_common_um;
+    return v;
   }
 
   static double Usual(const Strip& strip, double from, double to) {
@@ -306,22 +535,8 @@ class Marker {
     }
     near.insert(near.end(), far.rbegin(), far.rend());
     if (near.size() < 6) return;
-    if (SignedArea(std::span<const PointPx>(near)) < 0) std::reverse(near.begin(), near.end());
-    Void v;
-    v.kind = kind;
-    v.of = of;
+    Void v = Region(near, kind, of);
     const double pitch = scale_.mean_pitch_um();
-    ContourUm points;
-    for (PointPx p : near) points.push_back(scale_.ToUm(p));
-    const ContourUm normals = OutwardNormals(std::span<const PointUm>(points));
-    for (std::size_t i = 0; i < points.size(); ++i)
-      v.contour.vertices.push_back({points[i], normals[i], kEdgeSigma_px * pitch});
-    v.contour.u_common_um = kEdgeSigma_px * pitch;
-    v.contour.noise_length_um = 4 * pitch;
-    v.contour.edge_model = "step";
-    v.centroid = Centroid(std::span<const PointUm>(points));
-    v.area_um2 = Area(std::span<const PointUm>(points));
-    v.u_area_um2 = Perimeter(std::span<const PointUm>(points)) * v.contour.u_common_um;
     const double length = run.last - run.first + 1;
     v.numbers["length_um"] = length * pitch;
     v.numbers["width_um"] = widest * pitch;
@@ -343,6 +558,7 @@ class Marker {
 
   ToneReader tone_;
   const Scale& scale_;
+  const SectionDesign& plane_;
   Section& section_;
   int reduction_;
   cv::Size size_;
@@ -354,7 +570,7 @@ class Marker {
 void FindEdgeMarks(const Micrograph& micrograph, const FaceTones& tones, const Scale& scale,
                    const SectionDesign& plane, Section& section) {
   if (plane.kind == "lengthwise") return;
-  Marker(micrograph, tones, scale, section).Run();
+  Marker(micrograph, tones, scale, plane, section).Run();
 }
 
 }  // namespace cutface

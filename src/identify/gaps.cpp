@@ -373,6 +373,7 @@ class Finder {
                               fmt::format("{} is missing over {:.1f} px of its thickness",
                                           plane_.bond->adhesive, gap.width_px),
                               scale_));
+      found_.back().of = plane_.bond->adhesive;
     }
   }
 
@@ -419,6 +420,7 @@ class Finder {
           gap, VoidClass::kLinerGap,
           fmt::format("lies along the liner of {}, {:.1f} px wide", liner.lumen, gap.width_px),
           scale_));
+      found_.back().of = liner.lumen;
     }
   }
 

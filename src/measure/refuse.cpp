@@ -186,6 +186,30 @@ Refusal RefuseDirection(const Bench& bench, const Target& target, const Word& wo
   return {};
 }
 
+// A seam that wanders follows a gap or another edge: its centre is off by pixels, not by noise.
+Refusal RefuseCentres(const Bench& bench, const Target& target) {
+  for (int part : {target.first, target.second}) {
+    if (part < 0) continue;
+    const Feature& edge = FeatureOf(bench, part);
+    if (edge.traced != nullptr && edge.kind == Feature::Kind::kLayer &&
+        edge.traced->doubt.find("wanders") != std::string::npos)
+      return {true, edge.traced->doubt};
+  }
+  return {};
+}
+
+// Where a layer's edge was not found, a gap along it would not have been either.
+std::string UnseenLayers(const Bench& bench) {
+  for (const Layer& layer : bench.face().layers) {
+    for (int edge : {layer.inner, layer.outer}) {
+      if (edge < 0 || FeatureOf(bench, edge).kind != Feature::Kind::kLayer) continue;
+      if (std::string reason = PartReason(bench, edge, true); !reason.empty())
+        return "gaps along " + layer.name + " cannot be told: " + reason;
+    }
+  }
+  return "";
+}
+
 }  // namespace
 
 Refusal Refuse(const Bench& bench, const Target& target, const Word& word) {
@@ -214,7 +238,8 @@ Refusal Refuse(const Bench& bench, const Target& target, const Word& word) {
         return {true, reason};
     }
   }
-  if (bench.nominals().layered && (target.kind == QuantityOf::kVoids || has(kNeedsPath))) {
+  // Voids are told there too (the judge lets such rows fail, not pass); ways lead along the gaps.
+  if (bench.nominals().layered && has(kNeedsPath)) {
     return {true, "gaps along liners, rings and wires are not told by this version"};
   }
   const int outline = bench.face().outline;
@@ -223,14 +248,7 @@ Refusal Refuse(const Bench& bench, const Target& target, const Word& word) {
     return {true, "part of the face lies beyond the frame: voids there were not seen"};
   }
   if (target.kind == QuantityOf::kVoids || has(kNeedsPath)) {
-    // Where a layer's edge was not found, a gap along it would not have been either.
-    for (const Layer& layer : bench.face().layers) {
-      for (int edge : {layer.inner, layer.outer}) {
-        if (edge < 0 || FeatureOf(bench, edge).kind != Feature::Kind::kLayer) continue;
-        if (std::string reason = PartReason(bench, edge, true); !reason.empty())
-          return {true, "gaps along " + layer.name + " cannot be told: " + reason};
-      }
-    }
+    if (std::string reason = UnseenLayers(bench); !reason.empty()) return {true, reason};
   }
   if (const Refusal refusal = RefuseDirection(bench, target, word); !refusal.reason.empty())
     return refusal;
@@ -242,6 +260,7 @@ Refusal Refuse(const Bench& bench, const Target& target, const Word& word) {
     return {true, "gaps along " + target.of[0] + " are not told by this version"};
   }
   if (target.layer >= 0) return RefuseLayer(bench, target, word);
+  if (target.kind == QuantityOf::kBond) return RefuseCentres(bench, target);
   if (target.kind == QuantityOf::kLumen && has(kNeedsOutline)) {
     const auto& nominal = bench.nominals().lumens[static_cast<std::size_t>(target.first)];
     if (nominal && nominal->opens_outside) return {false, target.of[0] + " opens to the outside"};

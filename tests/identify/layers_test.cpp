@@ -30,6 +30,20 @@ const char* kBraid = R"({"format": "cutface/design", "version": 1, "units": "mm"
     "lumens": {"scope": {"circle": {"center": [0.0, 0.2], "diameter": 0.55}},
                "wash": {"circle": {"center": [0.1, -0.35], "diameter": 0.3}}}}}})";
 
+const char* kLined = R"({"format": "cutface/design", "version": 1, "units": "mm",
+  "part": {"number": "T-4"}, "sections": {"face": {"kind": "shaft",
+    "outline": {"circle": {"diameter": 1.7}},
+    "lumens": {"scope": {"circle": {"center": [0.0, 0.2], "diameter": 0.7},
+                         "liner": {"thickness": 0.045}},
+               "wash": {"circle": {"center": [0.1, -0.45], "diameter": 0.3}}}}}})";
+
+const char* kJacketed = R"({"format": "cutface/design", "version": 1, "units": "mm",
+  "part": {"number": "T-5"}, "sections": {"face": {"kind": "shaft",
+    "outline": {"circle": {"diameter": 1.7}},
+    "rings": [{"name": "jacket", "inner": {"circle": {"diameter": 1.3}}}],
+    "lumens": {"scope": {"circle": {"center": [0.0, 0.2], "diameter": 0.6}},
+               "wash": {"circle": {"center": [0.1, -0.35], "diameter": 0.3}}}}}})";
+
 struct Looked {
   PhantomScene scene;
   Result<Section> section = Fail(Code::kInternal, "not run");
@@ -138,6 +152,57 @@ TEST_P(LayersInLight, AWholeBondHasNoGap) {
   const Looked looked = LookAt(kBond, Order(GetParam()), 15);
   ASSERT_THAT(looked.section, IsOk());
   for (const Void& v : looked.section->voids) EXPECT_NE(v.kind, VoidClass::kBondGap) << v.evidence;
+}
+
+// The painter's crescent is the last inlay; it tapers to nothing at its ends.
+constexpr double kTaperedError_deg = 2;
+
+TEST_P(LayersInLight, ALinerThatCameAwayIsALinerGapOfItsSize) {
+  PhantomOrder order = Order(GetParam());
+  order.liner_gap_deg = 40;
+  const Looked looked = LookAt(kLined, order, 16);
+  ASSERT_THAT(looked.section, IsOk());
+  ASSERT_FALSE(looked.scene.inlays.empty());
+  const ContourPx& truth = looked.scene.inlays.back().contour;
+  const PointPx about = Centroid(looked.scene.lumens.front().contour);
+  std::vector<double> spans;
+  for (const Void& v : looked.section->voids) {
+    if (v.kind == VoidClass::kLinerGap) spans.push_back(SpanSeen(InPx(v.contour), about));
+  }
+  ASSERT_EQ(spans.size(), 1u);
+  EXPECT_NEAR(spans[0], SpanSeen(truth, about), kTaperedError_deg);
+}
+
+TEST_P(LayersInLight, ALinerThatHoldsHasNoGap) {
+  const Looked looked = LookAt(kLined, Order(GetParam()), 17);
+  ASSERT_THAT(looked.section, IsOk());
+  for (const Void& v : looked.section->voids) EXPECT_NE(v.kind, VoidClass::kLinerGap) << v.evidence;
+}
+
+// Which of 30 to 80 degrees and how wide, the seed says: the place is what is held against it.
+TEST_P(LayersInLight, AJacketThatPartedIsADelaminationWhereItIs) {
+  PhantomOrder order = Order(GetParam());
+  order.delaminated = true;
+  const Looked looked = LookAt(kJacketed, order, 18);
+  ASSERT_THAT(looked.section, IsOk());
+  const ContourPx& truth = looked.scene.inlays.back().contour;
+  double common = 0;
+  for (const Void& v : looked.section->voids) {
+    if (v.kind != VoidClass::kDelamination) continue;
+    EXPECT_EQ(v.of, "jacket");
+    EXPECT_GT(v.numbers.at("span_deg"), 0);
+    const ContourPx told = InPx(v.contour);
+    common += IntersectionArea(std::span<const PointPx>(told), std::span<const PointPx>(truth));
+  }
+  constexpr double kLeastShare = 0.5;
+  EXPECT_GT(common, kLeastShare * Area(std::span<const PointPx>(truth)));
+}
+
+TEST_P(LayersInLight, AJacketThatHoldsHasNoDelamination) {
+  const Looked looked = LookAt(kJacketed, Order(GetParam()), 19);
+  ASSERT_THAT(looked.section, IsOk());
+  for (const Void& v : looked.section->voids)
+    EXPECT_NE(v.kind, VoidClass::kDelamination) << v.evidence;
 }
 
 TEST_P(LayersInLight, TheJacketsEdgeDoesNotFollowTheWiresBesideIt) {

@@ -305,6 +305,38 @@ TEST(FindingRows, GapsOfALinedPartCannotBeRuledOut) {
   EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kDoesNotConform);
 }
 
+// A gap along a liner that was missed would break the row: it may fail, but not pass.
+TEST(QuantityRows, VoidsOfALinedPartMayFailButNotPass) {
+  Drawing d;
+  Characteristic c;
+  c.of = {"voids"};
+  c.quantity = "longest";
+  c.upper = 60;
+  c.is_length = true;
+  d.plane.characteristics = {c};
+  d.Value({"voids"}, "longest", 20, 1);
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kConforms);
+  LumenDesign lined;
+  lined.name = "scope";
+  lined.liner_thickness_um = 25;
+  d.plane.lumens = {lined};
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kNotProven);
+  EXPECT_THAT(d.Judged().rows[0].reason, testing::HasSubstr("gaps along liners"));
+  d.measurements.clear();
+  d.Value({"voids"}, "longest", 90, 1);
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kDoesNotConform);
+}
+
+TEST(FindingRows, ALengthwiseSampleSaysNothingOfThinWalls) {
+  Drawing d;
+  Characteristic c;
+  c.finding = "thin wall";
+  d.plane.characteristics = {c};
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kConforms);
+  d.plane.kind = "lengthwise";
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kNotMeasured);
+}
+
 // A drawing of a bond whose adhesive was measured or not.
 Drawing Bonded(std::optional<double> adhesive_um) {
   Drawing d;
