@@ -10,6 +10,7 @@
 #include "identify/assemble.h"
 #include "identify/classes.h"
 #include "identify/edge_marks.h"
+#include "identify/fibres.h"
 #include "identify/gaps.h"
 #include "identify/layers.h"
 #include "identify/lengthwise.h"
@@ -242,6 +243,7 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
     TraceLengthwise(micrograph, pose, tones, scale, plane, std::move(metal), section);
   else
     TraceWires(micrograph, pose, tones, scale, plane, section);
+  TraceFibres(micrograph, pose, tones, scale, plane, section);
   FillPlacement(pose, placed->name_margin, scale, plane, section, section.placement);
   ClassifyByPlace(plane, scale.mean_pitch_um(), scale.ToUm(section.placement.centre_px),
                   {tones.typical_step, tones.outside - 1}, section);

@@ -10,6 +10,7 @@ namespace cutface {
 namespace {
 
 constexpr double kLoose = 5.0;      // cost of a slot without a wire, or a wire without a slot
+constexpr double kAstray = 8.0;     // of a wire far from its slot: less than slot and wire alone
 constexpr std::size_t kPeaks = 14;  // phases that are tried
 constexpr double kCrossed = 3;  // scatters between combs: nearer ones mix up wires here and there
 
@@ -17,7 +18,11 @@ double Turned(double a) { return std::remainder(a, 2 * M_PI); }
 
 // Grows like a square near the slot and slowly far from it.
 double OffCost(double off, const CombPlan& plan) {
-  if (std::abs(off) > plan.gate_rad) return 4 * kLoose;
+  if (std::abs(off) > plan.gate_rad) {
+    // Farther ones a little dearer, so that the nearest is taken.
+    if (std::abs(off) > plan.reach_rad) return 4 * kLoose;
+    return kAstray + std::abs(off) / plan.reach_rad;
+  }
   const double z = off / plan.scatter_rad;
   return 1.4 * std::log1p(0.36 * z * z);
 }

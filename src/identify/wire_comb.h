@@ -19,6 +19,7 @@ struct CombPlan {
   double apart_rad = 0;        // of wires abreast
   double scatter_rad = 0.015;  // of wires about their slots
   double gate_rad = 0.2;       // beyond: another wire's slot
+  double reach_rad = 0;        // beyond the gate: how far one may have been displaced
 };
 
 struct CombSlot {

@@ -21,7 +21,12 @@ double EllipseDistance(double s, double t, double a, double b) {
   return k * (k - 1) / std::hypot(s / (a * a), t / (b * b));
 }
 
-double ShapeDistance(const WireSize& size, double s, double t) {
+double ShapeDistance(const WireSize& size, double s, double t, double tilt = 0) {
+  if (tilt != 0) {
+    const double c = std::cos(tilt), n = std::sin(tilt), along = c * s + n * t;
+    t = c * t - n * s;
+    s = along;
+  }
   if (!size.flat) return EllipseDistance(s, t, size.along, size.across);
   const double reach = std::max(0.0, size.along - size.across);
   return std::hypot(std::max(0.0, std::abs(s) - reach), t) - size.across;
@@ -153,13 +158,14 @@ class Patch {
     pixels_.clear();
     const int stride = size.Area() > 500 ? 2 : 1;
     const PointPx radial{std::cos(wire.angle), std::sin(wire.angle)};
+    const double rise = size.across + margin + (0.2 + std::abs(std::sin(wire.tilt))) * size.along;
     for (int y = box.y; y < box.y + box.height; y += stride) {
       for (int x = box.x; x < box.x + box.width; x += stride) {
         if (!field_.known(y, x)) continue;
         Pixel pixel;
         pixel.at = field_.frame.FromPicture({1.0 * (x + field_.roi.x), 1.0 * (y + field_.roi.y)});
         const PointPx d = pixel.at - centre;
-        if (std::abs(Dot(d, radial)) > size.across + margin + 0.2 * size.along) continue;
+        if (std::abs(Dot(d, radial)) > rise) continue;
         if (std::abs(Cross(radial, d)) > reach) continue;
         pixel.metal = field_.metal(y, x);
         for (const FittedWire* other : others_) {
@@ -275,7 +281,12 @@ void Describe(const WireField& field, const FitLimits& limits, FittedWire& wire)
     }
   }
   wire.brightness = tones.empty() ? 0 : metal / static_cast<double>(tones.size());
-  wire.light = tones.empty() ? 1 : Quantile(std::move(tones), field.bright ? 0.7 : 0.3);
+  double sum = 0;
+  for (double t : tones) sum += t;
+  // Of dark metal the mean: it is compared with holes hardly lighter, and noise must not decide.
+  wire.light = tones.empty()   ? 1
+               : !field.bright ? sum / static_cast<double>(tones.size())
+                               : Quantile(std::move(tones), 0.7);
 }
 
 }  // namespace
@@ -284,10 +295,10 @@ double DistanceToWire(const FittedWire& wire, PointPx q) {
   const PointPx radial{std::cos(wire.angle), std::sin(wire.angle)};
   if (!wire.size.flat) {
     const PointPx d = q - wire.radius * radial;
-    return ShapeDistance(wire.size, Cross(radial, d), Dot(radial, d));
+    return ShapeDistance(wire.size, Cross(radial, d), Dot(radial, d), wire.tilt);
   }
   const double turn = std::atan2(Cross(radial, q), Dot(radial, q));
-  return ShapeDistance(wire.size, wire.radius * turn, Norm(q) - wire.radius);
+  return ShapeDistance(wire.size, wire.radius * turn, Norm(q) - wire.radius, wire.tilt);
 }
 
 ContourPx WireEdge(const FittedWire& wire, double by, int vertices) {
@@ -295,15 +306,17 @@ ContourPx WireEdge(const FittedWire& wire, double by, int vertices) {
   const double a = std::max(0.5, wire.size.along + by), b = std::max(0.5, wire.size.across + by);
   const PointPx radial{std::cos(wire.angle), std::sin(wire.angle)};
   const PointPx tangent{-radial.y, radial.x};
+  const double c = std::cos(wire.tilt), n = std::sin(wire.tilt);
   if (!wire.size.flat) {
     for (int i = 0; i < vertices; ++i) {
-      const double t = 2 * M_PI * i / vertices;
-      out.push_back((wire.radius + b * std::cos(t)) * radial + (a * std::sin(t)) * tangent);
+      const double t = 2 * M_PI * i / vertices, up = b * std::cos(t), on = a * std::sin(t);
+      out.push_back((wire.radius + c * up + n * on) * radial + (c * on - n * up) * tangent);
     }
     return out;
   }
   const double reach = std::max(0.0, a - b);
-  const auto bent = [&](double s, double t) {
+  const auto bent = [&](double on, double up) {
+    const double s = c * on - n * up, t = c * up + n * on;
     const double turn = wire.angle + s / std::max(1.0, wire.radius);
     return PointPx{(wire.radius + t) * std::cos(turn), (wire.radius + t) * std::sin(turn)};
   };
@@ -478,7 +491,7 @@ FittedWire LookForPale(const WireField& field, const FittedWire& slot, double re
 }
 
 HoleThere LookForHole(const WireField& field, const FittedWire& slot, double reach_px,
-                      double rise_px) {
+                      double rise_px, const std::vector<FittedWire>& wires) {
   HoleThere best;
   best.at = slot;
   const double step = std::clamp(0.35 * slot.size.across, 0.8, 3.0);
@@ -505,6 +518,10 @@ HoleThere LookForHole(const WireField& field, const FittedWire& slot, double rea
   for (int i = -ways; i <= ways; ++i) {
     for (int j = -rises; j <= rises; ++j) {
       const FittedWire tried = Moved(slot, i * step, j * step);
+      const bool taken = std::any_of(wires.begin(), wires.end(), [&](const FittedWire& wire) {
+        return DistanceToWire(wire, tried.At()) < 0.7 * slot.size.across;
+      });
+      if (taken) continue;
       const double d = depth(tried);
       if (d > best.depth) best = {d, tried};
     }

@@ -24,6 +24,7 @@ struct WireSize {
 
 struct FittedWire {
   double angle = 0, radius = 0;  // of the middle, in the layer's frame
+  double tilt = 0;               // rad, of its long axis against the layer's circle there
   WireSize size;
   double strength = 1;    // share of metal in its core; below 1 for metal in poor light
   double gain = 0;        // share of its area that it alone explains
@@ -82,7 +83,8 @@ struct HoleThere {
   double depth = 0;
   FittedWire at;
 };
+// Not where one of `wires` is: dark metal looks like a hole.
 HoleThere LookForHole(const WireField& field, const FittedWire& slot, double reach_px,
-                      double rise_px);
+                      double rise_px, const std::vector<FittedWire>& wires);
 
 }  // namespace cutface

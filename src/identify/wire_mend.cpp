@@ -8,7 +8,11 @@ namespace cutface {
 namespace {
 
 constexpr double kBesideWire_px = 1.5;  // beyond the halo: edges there are the wire's
-constexpr double kExposed_px = 0.4;     // by which metal must reach over an edge
+constexpr double kGlow_px = 8;        // beyond the halo: edges there may be pushed off by its glow
+constexpr double kDrawnLonger = 2.5;  // than the chord: another stretch of the drawing
+constexpr double kExposed_px = 0.4;   // by which metal must reach over an edge
+constexpr double kClearlyOver = 1.5;  // times that: over an edge as drawn
+constexpr double kExposedShare = 0.08;  // of its short axis, likewise: what bridging may be off
 constexpr double kBridgedMost = 0.5;    // of a contour
 constexpr double kStraight = 20;        // radii per chord: flatter arcs are no circles
 constexpr std::size_t kShoulder = 3;    // vertices beyond a flagged stretch
@@ -28,21 +32,6 @@ double DistanceTo(const Metal& metal, PointUm p) {
   return Contains(metal.edge, p) ? -d : d;
 }
 
-void MendContour(const std::vector<Metal>& metals, double pitch, TracedContour& contour) {
-  if (contour.vertices.size() < 12) return;
-  std::vector<char> flagged(contour.vertices.size(), 0);
-  bool any = false;
-  for (const Metal& metal : metals) {
-    const double near = std::max(0.0, metal.halo) + kBesideWire_px * pitch;
-    for (std::size_t i = 0; i < flagged.size(); ++i) {
-      const PointUm p = contour.vertices[i].at;
-      if (Distance(p, metal.middle) > metal.reach + near) continue;
-      if (DistanceTo(metal, p) < near) flagged[i] = 1, any = true;
-    }
-  }
-  if (any) BridgeContour(flagged, contour);
-}
-
 // By how much metal reaches over a closed edge: out of it, or into it.
 double Over(const Metal& metal, const ContourUm& edge, bool outwards) {
   double most = -1e9;
@@ -54,6 +43,48 @@ double Over(const Metal& metal, const ContourUm& edge, bool outwards) {
   return most;
 }
 
+// Vertices nearer than `beside` to a wire's halo.
+void FlagNear(const Metal& metal, double beside, const TracedContour& contour,
+              std::vector<char>& flagged) {
+  const double near = std::max(0.0, metal.halo) + beside;
+  for (std::size_t i = 0; i < flagged.size(); ++i) {
+    const PointUm p = contour.vertices[i].at;
+    if (Distance(p, metal.middle) > metal.reach + near) continue;
+    if (DistanceTo(metal, p) < near) flagged[i] = 1;
+  }
+}
+
+bool AnyOf(const std::vector<char>& flagged) {
+  return std::find(flagged.begin(), flagged.end(), char{1}) != flagged.end();
+}
+
+double ExposedFrom(const Metal& metal, double pitch) {
+  // A hole's place is told less sharply than a wire's.
+  return metal.wire->state == WireState::kPulledOut
+             ? 0.25 * metal.wire->short_um
+             : std::max(kExposed_px * pitch, kExposedShare * metal.wire->short_um);
+}
+
+void MendContour(const std::vector<Metal>& metals, double pitch, const ContourUm* nominal,
+                 bool outwards, TracedContour& contour) {
+  if (contour.vertices.size() < 12) return;
+  std::vector<char> flagged(contour.vertices.size(), 0), wide(contour.vertices.size(), 0);
+  for (const Metal& metal : metals) {
+    std::vector<char> own(flagged.size(), 0);
+    FlagNear(metal, kGlow_px * pitch, contour, own);
+    if (!AnyOf(own)) continue;
+    FlagNear(metal, kBesideWire_px * pitch, contour, flagged);
+    TracedContour drawn = contour;
+    if (nominal == nullptr || !BridgeAsDrawn(own, *nominal, drawn)) continue;
+    if (Over(metal, drawn.Points(), outwards) < kClearlyOver * ExposedFrom(metal, pitch)) continue;
+    for (std::size_t i = 0; i < wide.size(); ++i) wide[i] = wide[i] || own[i];
+  }
+  if (AnyOf(wide) && BridgeAsDrawn(wide, *nominal, contour)) {
+    for (std::size_t i = 0; i < wide.size(); ++i) flagged[i] = flagged[i] && !wide[i];
+  }
+  if (AnyOf(flagged)) BridgeContour(flagged, contour);
+}
+
 bool Near(const Metal& metal, const ContourUm& edge, double within) {
   return LeastDistance(metal.middle, edge).distance < metal.reach + within ||
          Contains(edge, metal.middle);
@@ -63,9 +94,7 @@ void TellExposed(const std::vector<Metal>& metals, double pitch, Section& sectio
   ContourUm outline;
   if (section.outline) outline = section.outline->Points();
   for (const Metal& metal : metals) {
-    // A hole's place is told less sharply than a wire's.
-    const double least = metal.wire->state == WireState::kPulledOut ? 0.25 * metal.wire->short_um
-                                                                    : kExposed_px * pitch;
+    const double least = ExposedFrom(metal, pitch);
     if (outline.size() > 5 && (!Contains(outline, metal.middle) ||
                                LeastDistance(metal.middle, outline).distance < metal.reach)) {
       if (Over(metal, outline, true) > least) metal.wire->exposed_to = "outside";
@@ -198,7 +227,66 @@ bool BridgeContour(const std::vector<char>& given, TracedContour& contour) {
   return true;
 }
 
-void MendAtWires(const Scale& scale, Section& section) {
+bool BridgeAsDrawn(const std::vector<char>& flagged, const ContourUm& nominal,
+                   TracedContour& contour) {
+  const std::size_t n = contour.vertices.size();
+  const auto count = static_cast<std::size_t>(std::count(flagged.begin(), flagged.end(), char{1}));
+  if (count == 0 || static_cast<double>(count) > kBridgedMost * static_cast<double>(n) ||
+      nominal.size() < 8)
+    return false;
+  const double total = Perimeter(nominal);
+  std::vector<double> along(nominal.size() + 1, 0);  // arc length up to each vertex
+  for (std::size_t i = 0; i < nominal.size(); ++i)
+    along[i + 1] = along[i] + Distance(nominal[i], nominal[(i + 1) % nominal.size()]);
+  const auto nearest = [&](PointUm p) {
+    double least = 1e18, at = 0;
+    for (std::size_t i = 0; i < nominal.size(); ++i) {
+      const PointUm a = nominal[i], d = nominal[(i + 1) % nominal.size()] - a;
+      const double t = std::clamp(Dot(p - a, d) / std::max(1e-12, Dot(d, d)), 0.0, 1.0);
+      const double away = Distance(p, a + t * d);
+      if (away < least) least = away, at = along[i] + t * Norm(d);
+    }
+    return at;
+  };
+  const auto place = [&](double s) {
+    s = std::fmod(std::fmod(s, total) + total, total);
+    const auto up = std::upper_bound(along.begin(), along.end() - 1, s);
+    const auto i = static_cast<std::size_t>(std::max<std::ptrdiff_t>(0, up - along.begin() - 1));
+    const PointUm a = nominal[i], d = nominal[(i + 1) % nominal.size()] - a;
+    return a + ((s - along[i]) / std::max(1e-12, Norm(d))) * d;
+  };
+  std::vector<ContourVertex> out = contour.vertices;
+  std::size_t start = 0;
+  while (flagged[start]) ++start;
+  for (std::size_t k = 0; k < n;) {
+    const std::size_t first = (start + k) % n;
+    if (!flagged[first]) {
+      ++k;
+      continue;
+    }
+    std::size_t length = 0;
+    while (length < n && flagged[(first + length) % n]) ++length;
+    const PointUm a = contour.vertices[(first + n - 1) % n].at;
+    const PointUm b = contour.vertices[(first + length) % n].at;
+    const double from = nearest(a);
+    const double arc = std::fmod(nearest(b) - from + total, total);
+    if (arc > kDrawnLonger * Distance(a, b) + 1 || arc > 0.5 * total) return false;
+    const PointUm off_a = a - place(from), off_b = b - place(from + arc);
+    for (std::size_t i = 0; i < length; ++i) {
+      const double share = static_cast<double>(i + 1) / static_cast<double>(length + 1);
+      ContourVertex& v = out[(first + i) % n];
+      v.at = place(from + share * arc) + (1 - share) * off_a + share * off_b;
+      v.state = VertexState::kBridged;
+    }
+    k += length;
+  }
+  contour.vertices = std::move(out);
+  const ContourUm normals = OutwardNormals(contour.Points());
+  for (std::size_t i = 0; i < n; ++i) contour.vertices[i].normal = normals[i];
+  return true;
+}
+
+void MendAtWires(const Scale& scale, const NominalEdges& nominal, Section& section) {
   const double pitch = scale.mean_pitch_um();
   std::vector<Metal> metals;
   for (WireTrace& wire : section.wires) {
@@ -217,8 +305,12 @@ void MendAtWires(const Scale& scale, Section& section) {
   for (const Metal& metal : metals) {
     if (metal.wire->state != WireState::kPulledOut) solid.push_back(metal);
   }
-  if (section.outline) MendContour(solid, pitch, *section.outline);
-  for (LumenTrace& lumen : section.lumens) MendContour(solid, pitch, lumen.bore);
+  if (section.outline) MendContour(solid, pitch, &nominal.outline, true, *section.outline);
+  for (LumenTrace& lumen : section.lumens) {
+    const auto drawn = nominal.lumens.find(lumen.Key());
+    MendContour(solid, pitch, drawn == nominal.lumens.end() ? nullptr : &drawn->second, false,
+                lumen.bore);
+  }
   TellExposed(metals, pitch, section);
   NameVoids(metals, pitch, section);
 }

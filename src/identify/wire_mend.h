@@ -4,12 +4,30 @@
 // Keywords: exposed wire, bridge, bore, pulled-out wire.
 #pragma once
 
+#include <map>
+#include <string>
+#include <vector>
+
 #include "cutface/scale.h"
 #include "cutface/section.h"
 
 namespace cutface {
 
-void MendAtWires(const Scale& scale, Section& section);
+// What the drawing has, in um of the picture: outline, and lumens by name.
+struct NominalEdges {
+  ContourUm outline;
+  std::map<std::string, ContourUm> lumens;
+};
+
+// A contour is bridged where a wire's edge stands for its own; where light around metal pushed it
+// off further, the drawing's edge between what is seen on both sides says whether metal reaches
+// over it.
+void MendAtWires(const Scale& scale, const NominalEdges& nominal, Section& section);
+
+// Puts the drawing's edge, moved to meet both ends, in place of the flagged stretches. False when
+// nothing is flagged, too little is left, or a stretch has no counterpart in the drawing.
+bool BridgeAsDrawn(const std::vector<char>& flagged, const ContourUm& nominal,
+                   TracedContour& contour);
 
 // Bridges the flagged vertices of a closed contour by an arc through what lies on both sides.
 // False when too little of it is left (nothing is changed).

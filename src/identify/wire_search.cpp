@@ -7,6 +7,7 @@
 #include <limits>
 
 #include "cutface/stats.h"
+#include "identify/wire_astray.h"
 
 namespace cutface {
 namespace {
@@ -14,6 +15,7 @@ namespace {
 constexpr double kBeyond = 0.25;     // metal just outside a wire that no wire explains
 constexpr double kRivalSide = 0.4;   // of the contrast: the other side is tried as well
 constexpr std::size_t kSingles = 5;  // wires that stand alone, to tell the size from them
+constexpr double kTakenGrown_px = 0.8;
 constexpr double kLeastWire_px = 4;  // smaller ones are not told from specks
 
 // Places where metal goes on around a wire may hold two.
@@ -81,6 +83,7 @@ std::optional<WireTrial> WireSearch::Try(const FieldRequest& request) {
     return std::nullopt;
   }
   bright_ = field.bright;
+  MaskWires(trial.field, taken_, kTakenGrown_px);
   FitLimits& limits = trial.limits;
   limits.inner = std::max(1.0, layer_.from);
   limits.outer = layer_.to;

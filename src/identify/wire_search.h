@@ -42,8 +42,13 @@ struct WireTrial {
 class WireSearch {
  public:
   WireSearch(const Micrograph& micrograph, const FaceTones& tones, const LayerFrame& frame,
-             const WirePlan& plan, double blur_px)
-      : micrograph_(micrograph), tones_(tones), frame_(frame), layer_(plan), blur_(blur_px) {}
+             const WirePlan& plan, double blur_px, const std::vector<FittedWire>& taken)
+      : micrograph_(micrograph),
+        tones_(tones),
+        frame_(frame),
+        layer_(plan),
+        blur_(blur_px),
+        taken_(taken) {}
 
   // nullopt: none was found, why() says why.
   std::optional<WireTrial> Best(FieldRequest request);
@@ -70,6 +75,7 @@ class WireSearch {
   const LayerFrame& frame_;
   const WirePlan& layer_;
   double blur_;
+  const std::vector<FittedWire>& taken_;  // wires of other layers
   bool bright_ = true;
   double u_along_ = 0.2, u_across_ = 0.2;
   std::string why_;

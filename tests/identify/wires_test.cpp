@@ -7,9 +7,11 @@
 #include "cutface/identify.h"
 #include "cutface/phantom.h"
 #include "cutface/stats.h"
+#include "identify/wire_astray.h"
 #include "identify/wire_comb.h"
 #include "identify/wire_halo.h"
 #include "identify/wire_mend.h"
+#include "identify/wire_slots.h"
 #include "support/matchers.h"
 
 namespace cutface {
@@ -91,6 +93,107 @@ TEST(Combs, HeightsPartCrossingHands) {
   EXPECT_EQ(std::min(wrong[0], wrong[1]), 0);
 }
 
+// Displaced beyond the gate a wire still takes the only slot that is empty, rather than its
+// neighbour's.
+TEST(Combs, AWireFarFromItsSlotTakesTheEmptyOne) {
+  std::vector<double> angles = CombAngles(12, 0.10);
+  angles[4] += 0.62 * 2 * M_PI / 12;
+  CombPlan plan;
+  plan.groups = 12;
+  plan.scatter_rad = 1.0 * kDegree;
+  plan.gate_rad = 0.42 * 2 * M_PI / 12;
+  plan.reach_rad = 0.8 * 2 * M_PI / 12;
+  const CombFit fit = FitCombs(angles, plan);
+  EXPECT_TRUE(fit.spare.empty());
+  for (const CombSlot& slot : fit.slots) {
+    ASSERT_GE(slot.wire, 0);
+    const double off =
+        std::remainder(angles[static_cast<std::size_t>(slot.wire)] - slot.angle, 2 * M_PI);
+    EXPECT_NEAR(off, slot.wire == 4 ? 0.62 * 2 * M_PI / 12 : 0, 1e-6);
+  }
+}
+
+// Hands 2 degrees apart at heights of 100 and 110: the one wire at the place of both slots lies
+// high.
+TEST(Combs, HeightSaysOfWhichHandALoneWireIs) {
+  const SlotFrame frame{{0, 0}, 105, 2 * M_PI / 8, 15};
+  std::vector<FittedWire> wires;
+  CombFit fit;
+  for (int family = 0; family < 2; ++family) {
+    for (int i = 0; i < 8; ++i) {
+      CombSlot slot{0.1 + i * frame.step_rad + family * 2 * kDegree, family, -1};
+      FittedWire wire;
+      wire.angle = slot.angle + ((i * 7 + family) % 5 - 2) * 0.1 * kDegree;
+      wire.radius = family == 0 ? 100 : 110;
+      slot.wire = static_cast<int>(wires.size());
+      wires.push_back(wire);
+      fit.slots.push_back(slot);
+    }
+  }
+  // The low hand's third wire is gone; the high one was taken for it.
+  fit.slots[2].wire = 10;
+  fit.slots[10].wire = -1;
+  SwapByHeight(wires, {0, 0}, frame, fit);
+  EXPECT_EQ(fit.slots[2].wire, -1);
+  EXPECT_EQ(fit.slots[10].wire, 10);
+  EXPECT_NEAR(Norm(SlotPlace(fit, fit.slots[2], wires, frame)), 100, 1e-9);
+}
+
+// A blob of metal of the drawn shape, turned by 0.3 rad against the layer's circle.
+WireField FieldOf(const std::vector<FittedWire>& wires) {
+  WireField field;
+  field.roi = cv::Rect(0, 0, 300, 300);
+  field.frame = LayerFrame({Eigen::Matrix2d::Identity(), Eigen::Vector2d(150, 150)}, 1);
+  field.metal = cv::Mat1f(300, 300, 0.0f);
+  field.tone = cv::Mat1f(300, 300, 1.0f);
+  field.known = cv::Mat1b(300, 300, uchar{1});
+  for (int y = 0; y < 300; ++y) {
+    for (int x = 0; x < 300; ++x) {
+      for (const FittedWire& wire : wires) {
+        const double d = DistanceToWire(wire, {x - 150.0, y - 150.0});
+        field.metal(y, x) =
+            std::max(field.metal(y, x), static_cast<float>(std::clamp(0.5 - d, 0.0, 1.0)));
+      }
+    }
+  }
+  return field;
+}
+
+TEST(WiresAstray, ATiltedWireIsFoundWithItsTilt) {
+  for (const bool flat : {false, true}) {
+    FittedWire built;
+    built.angle = 0.7;
+    built.radius = 90;
+    built.size = {20, 6, flat};
+    built.tilt = 0.3;
+    FitLimits limits;
+    limits.inner = 20;
+    limits.outer = 130;
+    const auto found = LoneWires(FieldOf({built}), built.size, limits);
+    ASSERT_EQ(found.size(), 1u);
+    EXPECT_LT(Distance(found[0].At(), built.At()), 0.6);
+    EXPECT_NEAR(found[0].tilt, 0.3, 0.03);
+  }
+}
+
+TEST(WiresAstray, MaskedWiresAreNotFoundAgainAndWhatIsLeftIsNoticed) {
+  FittedWire one, other;
+  one.angle = 0.2;
+  one.radius = other.radius = 90;
+  other.angle = 1.2;
+  one.size = other.size = {9, 7, false};
+  FitLimits limits;
+  limits.inner = 20;
+  limits.outer = 130;
+  WireField field = FieldOf({one, other});
+  EXPECT_EQ(UnexplainedBlobs(field, {one}, one.size, 2, 60, 120, 0.35), 1);
+  EXPECT_EQ(UnexplainedBlobs(field, {one, other}, one.size, 2, 60, 120, 0.35), 0);
+  MaskWires(field, {one}, 0.8);
+  const auto found = LoneWires(field, one.size, limits);
+  ASSERT_EQ(found.size(), 1u);
+  EXPECT_LT(Distance(found[0].At(), other.At()), 0.2);
+}
+
 // A disc blurred by sigma shows 1 - exp(-r^2 / 2 sigma^2) at its centre (closed form).
 TEST(HaloOfWires, ABlurredDiscHasItsClosedForm) {
   const WireSize disc{3, 3, false};
@@ -131,6 +234,34 @@ TEST(Mending, ABridgedArcOfACircleKeepsToTheCircle) {
   for (const ContourVertex& v : contour.vertices) EXPECT_NEAR(Norm(v.at), 100, 0.15);
   EXPECT_EQ(contour.vertices[30].state, VertexState::kBridged);
   EXPECT_EQ(contour.vertices[100].state, VertexState::kMeasured);
+}
+
+// The corner of a square bore under a wire's glow: between what is seen of both sides the drawing
+// says how it goes on. The bore is built 3 um off the drawing.
+TEST(Mending, AHiddenCornerIsTakenFromTheDrawingMovedToBothEnds) {
+  TracedContour contour;
+  ContourUm nominal;
+  const auto square = [](int i, double half) {
+    const int side = i / 100;
+    const double t = half * (i % 100 - 50) / 50.0;
+    const PointUm at[4] = {{t, -half}, {half, t}, {-t, half}, {-half, -t}};
+    return at[side];
+  };
+  std::vector<char> flagged(400, 0);
+  for (int i = 0; i < 400; ++i) {
+    nominal.push_back(square(i, 100));
+    PointUm p = square(i, 100) + PointUm{3, 3};
+    const bool hidden = i > 90 && i < 110;
+    if (hidden) p = p + PointUm{-12, 12};
+    flagged[static_cast<std::size_t>(i)] = hidden ? 1 : 0;
+    contour.vertices.push_back({p, {}, 0.1});
+  }
+  ASSERT_TRUE(BridgeAsDrawn(flagged, nominal, contour));
+  for (int i = 0; i < 400; ++i) {
+    const PointUm p = contour.vertices[static_cast<std::size_t>(i)].at;
+    EXPECT_LT(Distance(p, square(i, 100) + PointUm{3, 3}), 3.5) << i;
+  }
+  EXPECT_EQ(contour.vertices[100].state, VertexState::kBridged);
 }
 
 // --- whole faces ---------------------------------------------------------------------------------
@@ -222,6 +353,80 @@ TEST_F(WiresOfFaces, InTransmittedLightWiresAreDarkAndFoundAlike) {
   Look(order, 14);
   EXPECT_EQ(Count(WireState::kWire), 15);
   EXPECT_EQ(Count(WireState::kMissing), 1);
+}
+
+TEST_F(WiresOfFaces, ADisplacedWireKeepsItsNumberAndIsCalledSo) {
+  PhantomOrder order;
+  order.displaced_wires = 1;
+  Look(order, 16);
+  EXPECT_EQ(Count(WireState::kWire), 16);
+  int displaced = 0;
+  for (const Json& wire : truth_["wires"]) {
+    const WireTrace* told = Nearest(At(wire));
+    EXPECT_EQ(told->no, wire["no"].get<int>());
+    displaced += wire["displaced"].get<bool>() ? 1 : 0;
+    EXPECT_EQ(told->displaced, wire["displaced"].get<bool>());
+  }
+  EXPECT_EQ(displaced, 1);
+}
+
+// Dark against dark: where noise leaves no doubt that a hole is lighter than metal it is told.
+TEST_F(WiresOfFaces, InTransmittedLightAHoleIsToldOrTheLayerIsNotCounted) {
+  for (const double noise : {0.008, 0.06}) {
+    PhantomOrder order;
+    order.light = PhantomLight::kTransmitted;
+    order.pulled_out_wires = 1;
+    order.noise = noise;
+    Look(order, 17);
+    ASSERT_EQ(section_.wire_layers.size(), 1u);
+    EXPECT_TRUE(!section_.wire_layers[0].counted || Count(WireState::kPulledOut) == 1) << noise;
+    if (noise < 0.01) {
+      EXPECT_EQ(Count(WireState::kPulledOut), 1);
+    }
+  }
+}
+
+TEST_F(WiresOfFaces, AWireInALumenIsExposedToIt) {
+  PhantomOrder order;
+  order.wires_exposed_to_lumen = 1;
+  Look(order, 18);
+  for (const Json& wire : truth_["wires"]) {
+    const WireTrace* told = Nearest(At(wire));
+    EXPECT_EQ(told->exposed_to, wire["exposed_to"].get<std::string>());
+  }
+}
+
+// 19 filaments of 10 um: 7.7 px are seen apart; 4.2 px are counted right or not at all.
+TEST_F(WiresOfFaces, FilamentsAreCountedWhereTheyAreSeenApart) {
+  PhantomOrder order;
+  order.pitch_um = order.record_pitch_um = 1.3;
+  order.width_px = 2400;
+  order.height_px = 2200;
+  const auto face = DrawPhantomOfDesign(design_, "shaft-mid", order, 19);
+  ASSERT_THAT(face, IsOk());
+  truth_ = Json::parse(face->truth_json);
+  const Micrograph picture = MicrographFromPixels(RenderPhantom(face->scene, face->picture_seed),
+                                                  face->scene.bits, "face");
+  const auto section =
+      IdentifySection(picture, Scale::Isotropic(1.3), *design_.FindSection("shaft-mid"));
+  ASSERT_THAT(section, IsOk());
+  ASSERT_EQ(section->fibres.size(), truth_["fibres"].size());
+  for (std::size_t k = 0; k < section->fibres.size(); ++k) {
+    const FibreTrace& told = section->fibres[k];
+    const Json& built = truth_["fibres"][k];
+    EXPECT_EQ(told.doubt, "");
+    EXPECT_EQ(told.filaments, built["filaments"].get<int>());
+    for (const Json& at : built["at_px"]) {
+      double least = 1e9;
+      for (PointUm p : told.at)
+        least =
+            std::min(least, Distance((1 / 1.3) * p, {at[0].get<double>(), at[1].get<double>()}));
+      EXPECT_LT(least, 0.15 * 7.7);  // of a filament: its neighbours pull at it
+    }
+  }
+  Look({}, 19);  // 2.4 um: filaments of 4.2 px
+  ASSERT_EQ(section_.fibres.size(), 1u);
+  EXPECT_TRUE(section_.fibres[0].filaments == 19 || !section_.fibres[0].doubt.empty());
 }
 
 TEST_F(WiresOfFaces, AWireOutOfTheJacketIsExposedAndTheOutlineKeepsItsCourse) {

@@ -1,0 +1,182 @@
+#include <algorithm>
+#include <cmath>
+
+#include "cutface/stats.h"
+#include "identify/wire_tracer.h"
+
+namespace cutface::wires {
+namespace {
+
+constexpr double kHoleDepth = 0.22;  // share of the body's tone
+// Share of the body's tone by which a hole is lighter than dark metal, at least.
+constexpr double kHoleLighter = 0.05;
+constexpr double kHoleLeast = 0.045;  // likewise: to be called one
+constexpr double kHoleSigmas = 4;     // of wires' own tones
+constexpr double kHiddenShare = 0.3;  // of a slot's edge that lies under another wire
+
+double AfterTwelve(double angle) {
+  const double a = std::fmod(angle + M_PI / 2, 2 * M_PI);
+  return a < 0 ? a + 2 * M_PI : a;
+}
+
+}  // namespace
+
+bool Tracer::Seen(const WireField& field, const FittedWire& wire) const {
+  for (PointPx q : WireEdge(wire, 0, 16)) {
+    const PointPx p = field.frame.ToPicture(q);
+    if (p.x < 1 || p.y < 1 || p.x > micrograph_.width() - 2 || p.y > micrograph_.height() - 2)
+      return false;
+  }
+  return true;
+}
+
+void Tracer::Emit(const WireField& field, const CombFit& fit,
+                  const std::vector<FittedWire>& wires) {
+  std::vector<Labelled> all;
+  double least[2] = {10, 10};
+  for (const CombSlot& slot : fit.slots) {
+    Labelled l;
+    l.family = slot.family;
+    l.clock = AfterTwelve(slot.angle);
+    least[slot.family] = std::min(least[slot.family], l.clock);
+    if (slot.wire >= 0) {
+      l.wire = wires[static_cast<std::size_t>(slot.wire)];
+      const PointPx d = l.wire.At() - centre_;
+      l.off = Norm(d) * std::remainder(std::atan2(d.y, d.x) - slot.angle, 2 * M_PI);
+    } else {
+      l.wire = AtSlot(slot, {true_.along, true_.across, layer_.flat});
+      l.state = WireState::kMissing;
+      PutAt(SlotPlace(fit, slot, wires, SlotPlan()), l.wire);
+      l.shown = Seen(field, l.wire);
+      if (l.shown) LookInto(field, fit, wires, l);
+      if (l.state == WireState::kMissing && Hidden(l.wire, wires))
+        Doubt("where a wire seems to be missing another one covers its place");
+    }
+    all.push_back(std::move(l));
+  }
+  if (!field.bright) TellDarkHoles(fit, wires, all);
+  const bool swap = layer_.families == 2 && least[1] < least[0];
+  for (Labelled& l : all)
+    l.family = layer_.families == 2 ? (swap ? 2 - l.family : 1 + l.family) : 0;
+  for (int f = 0; f < 2; ++f) {
+    trace_.phase_rad[f] = fit.phase[swap ? 1 - f : f];
+    trace_.u_phase_rad[f] = fit.u_phase[swap ? 1 - f : f];
+  }
+  std::stable_sort(all.begin(), all.end(), [](const Labelled& a, const Labelled& b) {
+    return a.family != b.family ? a.family < b.family : a.clock < b.clock;
+  });
+  int no = 0;
+  bool hidden = false;
+  const std::size_t first = section_.wires.size();
+  for (Labelled& l : all) {
+    ++no;
+    hidden = hidden || !l.shown;
+    if (l.shown) Add(l, no);
+  }
+  for (int k : fit.spare) {
+    Labelled l;
+    l.wire = wires[static_cast<std::size_t>(k)];
+    l.state = WireState::kExtra;
+    Add(l, ++no);
+  }
+  if (hidden) {
+    trace_.counted = false;
+    trace_.doubt = "part of the layer is cut off by the frame";
+  }
+  usual_off_ = fit.scatter_rad * radius_;
+  for (std::size_t k = first; k < section_.wires.size(); ++k) {
+    WireTrace& wire = section_.wires[k];
+    wire.displaced = wire.state == WireState::kWire &&
+                     std::abs(wire.off_um) > std::max(wire.long_um, 4 * usual_off_ * pitch_);
+  }
+}
+
+bool Tracer::Hidden(const FittedWire& slot, const std::vector<FittedWire>& wires) const {
+  const ContourPx edge = WireEdge(slot, 0, 32);
+  for (const FittedWire& wire : wires) {
+    const auto within = std::count_if(edge.begin(), edge.end(),
+                                      [&](PointPx q) { return DistanceToWire(wire, q) < 0; });
+    if (static_cast<double>(within) > kHiddenShare * 32) return true;
+  }
+  return false;
+}
+
+void Tracer::LookInto(const WireField& field, const CombFit& fit,
+                      const std::vector<FittedWire>& wires, Labelled& l) const {
+  const double along =
+      std::min(std::max({4.0, 4 * std::max(fit.scatter_rad, 0.004) * radius_, true_.along}),
+               0.4 * 2 * M_PI * radius_ / layer_.groups);
+  const double across = 0.5 * (layer_.outer - layer_.inner) + 4;
+  const HoleThere hole = LookForHole(field, l.wire, along, across, wires);
+  if (hole.depth < std::max(kHoleDepth, 4 * field.noise)) return;
+  l.state = WireState::kPulledOut;
+  l.wire = hole.at;
+}
+
+void Tracer::TellDarkHoles(const CombFit& fit, const std::vector<FittedWire>& wires,
+                           std::vector<Labelled>& all) {
+  std::vector<double> lights, misfits;
+  for (const CombSlot& slot : fit.slots) {
+    if (slot.wire < 0) continue;
+    lights.push_back(wires[static_cast<std::size_t>(slot.wire)].light);
+    misfits.push_back(wires[static_cast<std::size_t>(slot.wire)].misfit);
+  }
+  const double usual = Median(lights), usual_misfit = Median(misfits);
+  const double scatter = lights.size() < 4 ? 1 : RobustSigma(std::move(lights));
+  if (kHoleSigmas * scatter > kHoleLighter) {
+    Doubt("in this light a hole of a wire's size looks like a wire");
+    return;
+  }
+  const double least = std::max(kHoleLeast, kHoleSigmas * scatter);
+  for (Labelled& l : all) {
+    if (l.state != WireState::kWire) continue;
+    const double lighter = l.wire.light - usual;
+    if (lighter < std::max(0.7 * kHoleLeast, 0.8 * kHoleSigmas * scatter)) continue;
+    if (lighter < least || l.wire.misfit > 1.6 * usual_misfit) {
+      Doubt("one of its wires may be a hole: in this light they look alike");
+    } else {
+      l.state = WireState::kPulledOut;
+    }
+  }
+}
+
+TracedContour Tracer::Contour(const FittedWire& wire) const {
+  TracedContour contour;
+  ContourPx edge;
+  FittedWire metal = wire;
+  metal.size = true_;
+  for (PointPx q : WireEdge(metal, 0)) edge.push_back(frame_.ToPicture(q));
+  if (SignedArea(edge) < 0) std::reverse(edge.begin(), edge.end());
+  const ContourUm um = scale_.ToUm(std::span<const PointPx>(edge));
+  const ContourUm normals = OutwardNormals(um);
+  const double sigma = PlaceU(wire);
+  for (std::size_t i = 0; i < um.size(); ++i)
+    contour.vertices.push_back({um[i], normals[i], sigma, VertexState::kMeasured, 0});
+  contour.u_common_um = trace_.u_halo_um;
+  contour.bias_um = -trace_.halo_um;
+  contour.edge_model = "wire";
+  contour.edge_blur_px = blur_;
+  return contour;
+}
+
+void Tracer::Add(const Labelled& l, int no) {
+  WireTrace wire;
+  wire.layer = trace_.name;
+  wire.no = no;
+  wire.family = l.family;
+  wire.state = l.state;
+  wire.centroid = Um(l.wire.At());
+  wire.off_um = l.off * pitch_;
+  if (l.state != WireState::kMissing) {
+    wire.contour = Contour(l.wire);
+    wire.u_centroid_um = PlaceU(l.wire);
+    const auto ellipse = MomentEllipse(wire.contour.Points());
+    wire.centroid = ellipse.centre;
+    wire.long_um = 2 * ellipse.semi_major;
+    wire.short_um = 2 * ellipse.semi_minor;
+    wire.axis_rad = ellipse.angle;
+  }
+  section_.wires.push_back(std::move(wire));
+}
+
+}  // namespace cutface::wires
