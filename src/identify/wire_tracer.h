@@ -77,10 +77,11 @@ class Tracer {
   const std::vector<FittedWire>& wires() const { return wires_; }
 
   // `others`: wires of all other layers.
-  void Finish(const std::vector<FittedWire>& others) {
-    if (!wires_.empty()) Settle(others);
-    section_.wire_layers.push_back(trace_);
-  }
+  void Settle(const std::vector<FittedWire>& others);
+  bool lacks() const { return lacks_; }  // wires in slots
+  bool spare() const { return spare_; }  // wires without
+  void Doubt(std::string why);           // the layer is not counted
+  void Finish() { section_.wire_layers.push_back(trace_); }
 
  private:
   PointUm Um(PointPx q) const { return scale_.ToUm(frame_.ToPicture(q)); }
@@ -93,8 +94,6 @@ class Tracer {
   void Slot(std::vector<FittedWire> wires);
 
   bool Misunderstood(const CombFit& fit);
-
-  void Settle(const std::vector<FittedWire>& others);
 
   // Wires that went astray: on the whole face, once all others are known. True when some joined.
   bool LookFurther(const UsualWire& usual, const std::vector<FittedWire>& others);
@@ -158,11 +157,6 @@ class Tracer {
   void TellDarkHoles(const CombFit& fit, const std::vector<FittedWire>& wires,
                      std::vector<Labelled>& all);
 
-  void Doubt(std::string why) {
-    trace_.counted = false;
-    if (trace_.doubt.empty()) trace_.doubt = std::move(why);
-  }
-
   TracedContour Contour(const FittedWire& wire) const;
 
   // Of a wire's middle: from the misfit along its edge; more where neighbours touch.
@@ -193,6 +187,8 @@ class Tracer {
   double radius_ = 1;
   double usual_off_ = 0;
   bool bright_ = true;
+  int strays_ = 0;  // blobs of metal on the whole face that no wire explains
+  bool lacks_ = false, spare_ = false;
   Halo halo_;
   WireSize true_;
 };

@@ -22,6 +22,7 @@ constexpr double kNoFit = 5;                // times the usual misfit: fitted in
 constexpr double kSureScore = 0.35;
 constexpr double kAstray = 2.3;        // lengths of a wire that it may lie off its slot
 constexpr double kMaskGrown_px = 0.5;  // of wires found, when others are looked for
+constexpr double kStray = 0.5;         // likewise, anywhere on the face
 constexpr double kUnexplained = 0.35;  // of a wire's area
 
 }  // namespace
@@ -107,6 +108,7 @@ bool Tracer::Misunderstood(const CombFit& fit) {
 }
 
 void Tracer::Settle(const std::vector<FittedWire>& others) {
+  if (wires_.empty()) return;
   CombFit fit = Combs(wires_);
   const UsualWire usual = UsualOf(fit, wires_);
   if (LookFurther(usual, others)) {
@@ -132,6 +134,13 @@ void Tracer::Settle(const std::vector<FittedWire>& others) {
       UnexplainedBlobs(field_, all, size_, limits_.soft_px, layer_.inner - layer_.across,
                        layer_.outer + layer_.across, kUnexplained);
   if (blobs > 0) Doubt("metal is seen there that none of its wires explains");
+  const bool empty = std::any_of(fit.slots.begin(), fit.slots.end(),
+                                 [](const CombSlot& slot) { return slot.wire < 0; });
+  if (empty && strays_ > 0)
+    Doubt(
+        "a wire seems to be missing, but elsewhere metal is seen that none of its wires explains");
+  lacks_ = empty;
+  spare_ = !fit.spare.empty();
   Emit(field_, fit, wires_);
 }
 
@@ -154,6 +163,9 @@ bool Tracer::LookFurther(const UsualWire& usual, const std::vector<FittedWire>& 
     wires_.push_back(wire);
     any = true;
   }
+  std::vector<FittedWire> all = wires_;
+  all.insert(all.end(), others.begin(), others.end());
+  strays_ = UnexplainedBlobs(field, all, size_, limits_.soft_px, 0, request.outer, kStray);
   return any;
 }
 
@@ -298,6 +310,19 @@ void Tracer::DropUnlike(const CombFit& fit, std::vector<FittedWire>& wires) cons
 
 namespace {
 
+// What one layer lacks may be what another has too many of.
+void DoubtSwaps(std::vector<wires::Tracer>& tracers) {
+  const bool lacks =
+      std::any_of(tracers.begin(), tracers.end(), [](const wires::Tracer& t) { return t.lacks(); });
+  const bool spare =
+      std::any_of(tracers.begin(), tracers.end(), [](const wires::Tracer& t) { return t.spare(); });
+  if (tracers.size() < 2 || !lacks || !spare) return;
+  for (wires::Tracer& tracer : tracers) {
+    if (tracer.lacks() || tracer.spare())
+      tracer.Doubt("one layer lacks wires and one has extra ones: whose they are is not told");
+  }
+}
+
 constexpr double kRoam = 5.5;  // wire sizes that a wire may have been pushed across
 constexpr double kRoam_px = 12;
 
@@ -345,8 +370,10 @@ void TraceWires(const Micrograph& micrograph, const Pose& pose, const FaceTones&
     for (std::size_t j = 0; j < tracers.size(); ++j) {
       if (j != k) others.insert(others.end(), tracers[j].wires().begin(), tracers[j].wires().end());
     }
-    tracers[k].Finish(others);
+    tracers[k].Settle(others);
   }
+  DoubtSwaps(tracers);
+  for (wires::Tracer& tracer : tracers) tracer.Finish();
   const auto place = [&](const std::string& name) {
     const auto at = std::find_if(plane.wires.begin(), plane.wires.end(),
                                  [&](const WireLayerDesign& d) { return d.name == name; });

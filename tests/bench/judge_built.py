@@ -246,8 +246,42 @@ def add_built_values(truth, values):
             values[("braid_angle", of)] = (layer["braid_angle_deg"], False)
 
 
+def judge_fibres(truth, result, pitch):
+    """Bundles: how many, told at their place, counted without a doubt, and of these miscounted."""
+    told = [f for f in (result or {}).get("features", {}).get("fibres", [])]
+    out = {"true": 0, "found": 0, "counted": 0, "wrong": 0}
+    for bundle in truth.get("fibres", []):
+        out["true"] += 1
+        middle = np.mean(bundle["at_px"], axis=0)
+        reach = 0.3 * max(math.dist(at, middle) for at in bundle["at_px"])
+        # Like bundles around a lone lumen may be named in any order.
+        here = [f for f in told if math.dist(np.asarray(f["centre_um"], float) / pitch, middle) < reach
+                and f.get("radius_um", 0) > 0]
+        out["found"] += bool(here)
+        for f in here[:1]:
+            if not f.get("doubt"):
+                out["counted"] += 1
+                out["wrong"] += f["filaments"] != bundle["filaments"]
+    return out
+
+
+def counts_said(truth, result):
+    """Layers whose count is measured, and of these the miscounted."""
+    out = {"said": 0, "wrong": 0}
+    for layer in truth.get("wire_layers", []):
+        there = sum(w["layer"] == layer["name"] and w["state"] in ("wire", "extra")
+                    for w in truth.get("wires", []))
+        for m in (result or {}).get("measurements", []):
+            if m["quantity"] == "count" and m["of"] in (layer["name"], [layer["name"]]) \
+                    and m.get("value") is not None:
+                out["said"] += 1
+                out["wrong"] += m["value"] != there
+    return out
+
+
 def judge_built(truth, result, pitch):
-    return {"wires": judge_wires(truth, result, pitch), "gaps": judge_gaps(truth, result, pitch),
+    return {"wires": judge_wires(truth, result, pitch), "said": counts_said(truth, result), "layers": len(truth.get("wire_layers", [])),
+            "fibres": judge_fibres(truth, result, pitch), "gaps": judge_gaps(truth, result, pitch),
             "rings": judge_rings(truth, result, pitch),
             "liner_gaps": judge_liner_gaps(truth, result, pitch),
             "classes": judge_classes(truth, result, pitch), "tilt": judge_tilt(truth, result)}

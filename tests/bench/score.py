@@ -55,7 +55,8 @@ built-up    Wires: a face's count is right when as many are told as there are an
 parts       long axis of its own; the numbering when family and slot agree, the two families swapped as a
             whole or not, a family turned by one where a wire stands within 6 degrees of 12 o'clock (any
             turn or hand where a single lumen says nothing of the rotation). Faults: missing, pulled out,
-            extra and exposed wires told at their place; false alarms: faces with one that is not so.
+            extra and exposed wires told at their place; false alarms: faces with one that is not so. A bundle of
+            fibres is found when its middle lies within 0.3 of its radius.
             Liners: |error| of thickness_mean of true walls of 4 px and more. Bonds: |error| of offset; gaps of
             5 degrees and more, found (class bond gap) and sized within 2 degrees. braid_angle: within 3
             degrees where it is above 30 and the wire 12 px and more. Lengthwise: |error| of pitch against
@@ -99,6 +100,10 @@ ROWS = [
     ("wire_numbers", "faces with every wire numbered right", {"built-hard": 0.97}, "%", True),
     ("wire_faults", "missing, pulled out, extra, exposed told", {"built-hard": 0.98}, "%", True),
     ("wire_alarms", "faces with a false one of these", {"built-hard": 0.02}, "%", False),
+    ("wires_miscounted", "wire layers said to be counted that are not", {"built-hard": 0.005}, "%", False),
+    ("wires_not_counted", "wire layers not counted", {}, "%", False),
+    ("fibres_found", "bundles of fibres found", {}, "%", True),
+    ("fibres_miscounted", "bundles said to be counted that are not", {}, "%", False),
     ("liner_median", "liner of 4 px and more, median error (px)", {"built-hard": 0.3}, "px", False),
     ("bond_offset_median", "bond offset, median error (px)", {"built-hard": 0.3}, "px", False),
     ("ring_median", "ring edges, median distance (px)", {}, "px", False),
@@ -196,6 +201,9 @@ def built_statistics(faces, values):
     built = [f["built"] for f in faces]
     wires = [b["wires"] for b in built if b["wires"]]
     faults = {k: sum(w["faults"][k] for w in wires) for k in ("true", "told")}
+    said = {k: sum(b["said"][k] for b in built) for k in ("said", "wrong")}
+    layers = sum(b["layers"] for b in built)
+    fibres = {k: sum(b["fibres"][k] for b in built) for k in ("true", "found", "counted", "wrong")}
     gaps = [b["gaps"] for b in built]
     rings = [d for b in built for d in b["rings"]]
     told_rings = [d for d in rings if d is not None]
@@ -209,6 +217,10 @@ def built_statistics(faces, values):
         "wire_numbers": ratio(sum(w["numbers_right"] for w in wires), len(wires)),
         "wire_faults": ratio(faults["told"], faults["true"]),
         "wire_alarms": ratio(sum(w["faults"]["false"] > 0 for w in wires), len(wires)),
+        "wires_miscounted": ratio(said["wrong"], said["said"]),
+        "wires_not_counted": ratio(layers - said["said"], layers),
+        "fibres_found": ratio(fibres["found"], fibres["true"]),
+        "fibres_miscounted": ratio(fibres["wrong"], fibres["counted"]),
         "liner_median": median_told(errors("thickness_mean", "liner", 4.0)),
         "bond_offset_median": median_told(errors("offset", "bond")),
         "ring_median": float(np.median(told_rings)) if told_rings else None,
