@@ -91,6 +91,11 @@ void Tracer::Emit(const WireField& field, const CombFit& fit,
   }
 }
 
+void Tracer::Doubt(std::string why) {
+  trace_.counted = false;
+  if (trace_.doubt.empty()) trace_.doubt = std::move(why);
+}
+
 bool Tracer::Hidden(const FittedWire& slot, const std::vector<FittedWire>& wires) const {
   const ContourPx edge = WireEdge(slot, 0, 32);
   for (const FittedWire& wire : wires) {
