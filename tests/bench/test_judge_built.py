@@ -18,6 +18,7 @@ from score import statistics
 ABOUT = list(CENTRE)
 RADIUS = 330.0
 MISSING, PULLED, EXPOSED = 3, 6, 12
+BUNDLE = [CENTRE[0] + 250.0, CENTRE[1] + 100.0]
 
 
 def ring_sector(inner, outer, start_deg, end_deg):
@@ -53,6 +54,10 @@ def built_truth():
     truth["artefacts"] = [{"class": "bond gap", "of": "adhesive", "about_px": ABOUT, "from_deg": 30.0,
                            "to_deg": 50.0, "width_px": 15.0,
                            "contour_px": ring_sector(345, 360, 30, 50)}]
+    truth["fibres"] = [{"name": "axial-1", "centre_px": BUNDLE, "filament_px": 7.0, "filaments": 7,
+                        "at_px": [BUNDLE] + [[BUNDLE[0] + 8 * math.cos(k * math.pi / 3),
+                                              BUNDLE[1] + 8 * math.sin(k * math.pi / 3)]
+                                             for k in range(6)]}]
     truth["rings"] = {"adhesive": {"inner_px": circle(*ABOUT, 345, 360).tolist()}}
     truth["bond"] = {"adhesive": "adhesive", "sleeve": "sleeve", "bonded_arc_deg": 340.0,
                      "longest_gap_deg": 20.0, "offset_px": 3.0}
@@ -67,6 +72,8 @@ def built_result(truth):
     features["wires"] = [
         {"layer": w["layer"], "no": w["no"], "family": w["family"], "state": w["state"],
          "centroid_um": to_um(w["centre_px"]), "exposed_to": w["exposed_to"]} for w in truth["wires"]]
+    features["fibres"] = [{"name": "axial-1", "centre_um": to_um(BUNDLE), "filaments": 7,
+                           "radius_um": 11.5 * RECORD_PITCH, "at_um": []}]
     features["rings"] = {"adhesive": {"inner": {"contour_um": to_um(truth["rings"]["adhesive"]["inner_px"])}}}
     features["voids"] = [{"no": 1, "class": "bond gap",
                           "contour_um": to_um(truth["artefacts"][0]["contour_px"])}]
@@ -189,6 +196,26 @@ class BuiltTest(unittest.TestCase):
         def change(wires):
             wires[0]["exposed_to"] = "scope"
         self.assertEqual(self.wires(change)["wire_alarms"], 1.0)
+
+    def test_a_count_said_and_wrong_is_caught_and_one_not_said_is_not(self):
+        def say(value):
+            return lambda r: r["measurements"].append({"of": ["braid"], "quantity": "count",
+                                                       "value": value, "unit": "1"})
+        there = sum(w["state"] in ("wire", "extra") for w in make_wires())
+        self.assertEqual(self.figures(say(float(there)))["wires_miscounted"], 0.0)
+        self.assertEqual(self.figures(say(there - 1.0))["wires_miscounted"], 1.0)
+        self.assertEqual(self.figures(say(None))["wires_not_counted"], 1.0)
+
+    def test_a_bundle_beside_its_place_or_miscounted_is_caught(self):
+        def change(key, value):
+            return lambda r: r["features"]["fibres"][0].__setitem__(key, value)
+        self.assertEqual(self.figures()["fibres_found"], 1.0)
+        self.assertEqual(self.figures()["fibres_miscounted"], 0.0)
+        away = to_um([BUNDLE[0] + 4, BUNDLE[1]])
+        self.assertEqual(self.figures(change("centre_um", away))["fibres_found"], 0.0)
+        self.assertEqual(self.figures(change("filaments", 6))["fibres_miscounted"], 1.0)
+        self.assertIsNone(self.figures(lambda r: r["features"]["fibres"][0].update(
+            filaments=6, doubt="one may be hidden"))["fibres_miscounted"])
 
     def test_a_gap_missed_misjudged_or_of_the_wrong_size_is_caught(self):
         def shorter(result):
