@@ -282,12 +282,16 @@ class Worker {
       rules.unseen = m.raw * std::sqrt(section_.placement.stretch);
     VoidRules(target, word, rules);
     GapRules(target, word, rules);
+    if (word.word.ends_with("_harmonic_clock")) rules.extra_u = DirectionFloor(target, word);
     const double void_u = rules.extra_u;
     const double seam_u = SeamU(target, row, m.raw);
     const double bias_u = rules.correct_bias ? kBiasDoubt * std::abs(spread.bias) : 0.0;
     rules.extra_u = std::hypot(void_u, bias_u, seam_u);
     SetInterval(m, spread, rules);
     if (word.word == "bonded_arc") m.hi = std::min(m.hi, 360.0);
+    if (word.word == "wall_range" || word.word == "eccentricity_sum") {
+      for (double* x : {&m.value, &m.lo, &m.hi}) *x = std::min(*x, 100.0);  // no wall is below none
+    }
     if (row.circular)
       m.value = m.value >= 360 ? m.value - 360 : m.value < 0 ? m.value + 360 : m.value;
 
@@ -447,6 +451,17 @@ class Worker {
       rules.extra_u = std::sqrt(2.0 * gaps.count) * gaps.u_end_deg;
       rules.over_reading = gaps.unseen_deg;
     }
+  }
+
+  // What the floor of lengths is as a direction of a wave: floor / amplitude, over its order.
+  double DirectionFloor(const Target& target, const Word& word) const {
+    const Thickness& now = bench_.raw().layers[static_cast<std::size_t>(target.layer)];
+    const std::size_t k = word.word.starts_with("first")    ? 0
+                          : word.word.starts_with("second") ? 1
+                                                            : 2;
+    const double amplitude = std::hypot(now.wave_cos[k], now.wave_sin[k]);
+    const double turn = amplitude > 0 ? options_.u_floor_um / amplitude : 1;
+    return std::min(1.0, turn) / static_cast<double>(k + 1) * 180 / std::numbers::pi;
   }
 
   // Doubtful voids are no stepping stones, but the lower limit must not bet on that.

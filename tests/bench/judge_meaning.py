@@ -50,7 +50,7 @@ def flow_k(shape):
     sources = (at + 0.06 * normal)[::2]
     r = np.linalg.norm(at[:, None] - sources[None], axis=2)
     matrix = np.hstack([np.log(r), np.ones((count, 1))])
-    weight, *_ = np.linalg.lstsq(matrix, (at**2).sum(1) / 4, rcond=1e-10)
+    weight, *_ = np.linalg.lstsq(matrix, (at**2).sum(1) / 4, rcond=1e-6)
     inner = (0.5 * r * np.log(r) - 0.25 * r) * ((at[:, None] - sources[None]) * normal[:, None]).sum(2) / r
     area = abs(area2) / 2
     k = (inner * length[:, None]).sum(0) @ weight[:-1] + weight[-1] * area

@@ -80,6 +80,14 @@ TEST(Clock, HarmonicsOfAnEccentricRing) {
   EXPECT_NEAR(ring.Of("first_harmonic_clock", 0, true), 90, 0.05);
 }
 
+// An amplitude of 50 um that is known to 0.5 um at best is a direction known to 0.01 rad at best.
+TEST(Clock, DirectionIsNoBetterKnownThanTheFloorOfLengths) {
+  Ringed ring(1000, 800, {50, 0});
+  const auto all = MeasureSection(ring.section, &ring.design, &ring.plane, Scale::Isotropic(1), {});
+  const double amplitude = Find(all, {"jacket"}, "first_harmonic")->value;
+  EXPECT_NEAR(Find(all, {"jacket"}, "first_harmonic_clock")->u, 0.5 / amplitude * 180 / kPi, 0.02);
+}
+
 TEST(Clock, OvalRingIsTheSecondHarmonic) {
   Ringed ring(1000, 800, {0, 0});
   ring.section.rings[0].inner = Traced(EllipsePoints({0, 0}, 820, 780, 2880));
