@@ -72,7 +72,10 @@ void AddContours(const SectionResult& result, DisplayList& list) {
   const auto stroke = [&](Ink ink, LineStyle style, const std::string& feature, const char* key,
                           const TracedContour& contour) {
     Stroke s{ink, style, 1, key};
-    if (!FindingsOn(result, feature).empty())
+    // What the cut or the potting did beside a feature is marked at its place, not all along it.
+    const std::vector<const Finding*> on = FindingsOn(result, feature);
+    if (std::any_of(on.begin(), on.end(),
+                    [](const Finding* f) { return f->severity != Severity::kLow; }))
       s = {Ink::kFinding, LineStyle::kDashDot, 1.5, "finding"};
     if (!contour.doubt.empty() && s.ink != Ink::kFinding && style == LineStyle::kSolid) {
       s.style = LineStyle::kDashed;

@@ -61,7 +61,9 @@ std::vector<std::string> FigureLines(const SectionResult& result) {
     std::string name;
     for (const std::string& of : m.of) name += (name.empty() ? "" : " and ") + of;
     const bool told = m.state == Measurement::State::kMeasured;
-    lines.push_back(fmt::format("{}, {}\t{}", name, m.quantity,
+    std::string word = m.quantity;
+    std::replace(word.begin(), word.end(), '_', ' ');
+    lines.push_back(fmt::format("{}, {}\t{}", name, word,
                                 told ? FormatValue(m, result.units) : "not measured: " + m.reason));
   }
   return lines;
@@ -100,8 +102,9 @@ DisplayList BuildPressureMap(const SectionResult& result) {
       lines.push_back(fmt::format("body\tmodulus {:.4g} MPa, Poisson's ratio {:.4g}",
                                   block.modulus_mpa, block.poisson));
     if (block.elements > 0) {
-      lines.push_back(fmt::format("displaced\tdashed, overdone {:.0f} times; at most {}",
-                                  block.times,
+      const std::string scale =
+          block.times > 1 ? fmt::format("drawn {:.0f} times as far", block.times) : "to scale";
+      lines.push_back(fmt::format("displaced\tdashed, {}; at most {}", scale,
                                   Format(block.greatest_displacement_um, "um", result.units)));
     } else {
       lines.push_back("finite elements\tnot solved: " + block.reason);
