@@ -19,7 +19,10 @@ constexpr double kNameToleranceUm = 1.0;
 std::vector<const Finding*> FindingsOn(const SectionResult& result, const std::string& feature) {
   std::vector<const Finding*> found;
   for (const Finding& finding : result.findings) {
-    if (finding.where.size() == 1 && finding.where.front() == feature) found.push_back(&finding);
+    // A region beside an edge has a mark of its own; the rest of the edge is none.
+    const bool region = finding.evidence.count("no") > 0;
+    if (!region && finding.where.size() == 1 && finding.where.front() == feature)
+      found.push_back(&finding);
   }
   return found;
 }

@@ -224,7 +224,8 @@ void AddVoids(const SectionResult& result, DisplayList& list) {
     const std::string feature = "void " + std::to_string(v.no);
     AddTraced(list, v.contour, VoidStroke(v.kind), feature);
     // Long ones and those that do not count show by themselves; corners would hide their ends.
-    if (v.kind != VoidClass::kVoid && v.kind != VoidClass::kDoubtful) continue;
+    if ((v.kind != VoidClass::kVoid && v.kind != VoidClass::kDoubtful) || v.of == "outside")
+      continue;
     DisplayItem dot;
     dot.kind = Kind::kDot;
     dot.ink = Ink::kVoid;

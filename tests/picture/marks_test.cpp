@@ -192,6 +192,20 @@ TEST(Marks, AVoidsFindingIsNamedByItsClassAndNumber) {
   EXPECT_TRUE(Names(BuildDisplayList(result)).contains("chip 6"));
 }
 
+// A potting gap beside the outline is no finding of all of it.
+TEST(Marks, ARegionBesideAnEdgeLeavesTheEdgeAsItIs) {
+  SectionResult result = Braided();
+  Finding gap;
+  gap.kind = "potting gap";
+  gap.where = {"outline"};
+  gap.evidence["no"] = 3;
+  gap.at = {result.section.voids[2].centroid};
+  result.findings = {gap};
+  const DisplayList list = BuildDisplayList(result);
+  ASSERT_NE(Keyed(list, "outline"), nullptr);
+  EXPECT_EQ(Keyed(list, "outline")->ink, Ink::kOutline);
+}
+
 // The hole and the empty slot are one place: one name.
 TEST(Marks, APulledOutWireIsNamedOnce) {
   SectionResult result = Braided();
