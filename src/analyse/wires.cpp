@@ -1,6 +1,7 @@
 // What is wrong with wires: missing, too many, out of place, bare.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "analyse/reader.h"
@@ -55,9 +56,17 @@ void FindWires(const Reader& reader, std::vector<Finding>& out) {
     if (wire.displaced) {
       Finding f = About(wire, "displaced wire", Severity::kMedium);
       f.evidence["off_um"] = wire.off_um;
-      f.text = fmt::format("Wire {} lies {} {} of its place among the wires of its hand.",
-                           Numbered(wire), reader.Length(std::abs(wire.off_um)),
-                           wire.off_um > 0 ? "clockwise" : "anticlockwise");
+      const bool rows =
+          std::any_of(reader.section.wire_layers.begin(), reader.section.wire_layers.end(),
+                      [&](const WireLayerTrace& t) { return t.name == wire.layer && t.turns > 0; });
+      if (rows) {
+        f.text = fmt::format("Wire {} lies off its place in its row, {} of it along the tube.",
+                             Numbered(wire), reader.Length(std::abs(wire.off_um)));
+      } else {
+        f.text = fmt::format("Wire {} lies {} {} of its place among the wires of its hand.",
+                             Numbered(wire), reader.Length(std::abs(wire.off_um)),
+                             wire.off_um > 0 ? "clockwise" : "anticlockwise");
+      }
       out.push_back(std::move(f));
     }
     if (!wire.exposed_to.empty() && wire.state != WireState::kMissing) {

@@ -7,14 +7,15 @@
 #include <limits>
 
 #include "cutface/stats.h"
+#include "identify/lengthwise_drawn.h"
 #include "identify/lengthwise_rows.h"
 #include "identify/lengthwise_wires.h"
 
 namespace cutface {
 namespace {
 
-constexpr double kRowReach = 0.12;   // of the tube: how far rows may lie off where drawn
 constexpr double kSizeKnown = 0.01;  // of a drawn wire: its own tolerance (common practice)
+constexpr double kMetalThere = 0.5;  // share of metal in an empty place
 constexpr double kMostHalo = 0.35;   // of the wire: more is no halo but another wire
 constexpr double kMostHalo_px = 4;
 constexpr double kMostShrink_px = 1;    // metal never looks much smaller than it is
@@ -32,30 +33,6 @@ struct Found {
   double along = 0, across = 0;  // um, in the axis frame; across is off its row's line
   int slot = kNoSlot;
 };
-
-// Size of the cut wire as drawn. A wire at angle a to the axis meets a lengthwise plane at 90 - a.
-struct DrawnWire {
-  double across = 0, along = 0;  // um
-};
-DrawnWire SizeOf(const WireLayerDesign& layer) {
-  const double a = layer.braid_angle_deg.value_or(90) * M_PI / 180;
-  const double stretch = 1 / std::max(0.2, std::sin(a));
-  if (layer.flat_um) return {layer.flat_um->first, layer.flat_um->second * stretch};
-  const double d = layer.round_um.value_or(0);
-  return {d, d * stretch};
-}
-
-double RadiusOf(const WireLayerDesign& layer) {
-  double sum = 0;
-  for (double d : layer.on_diameters_um) sum += 0.5 * d;
-  return sum / std::max<double>(1, static_cast<double>(layer.on_diameters_um.size()));
-}
-
-// Where the axis is drawn.
-double MiddleOf(const SectionDesign& plane) {
-  const Box<FrameUm> box = BoundingBox(plane.outline.contour);
-  return 0.5 * (box.least.y + box.greatest.y);
-}
 
 class LayerWork {
  public:
@@ -78,7 +55,12 @@ class LayerWork {
   void Run() {
     trace_.name = layer_.name;
     trace_.expected = layer_.count.value_or(0);
-    trace_.doubt = Trace();
+    const std::string doubt = Trace();
+    if (!doubt.empty()) trace_.doubt = doubt + (trace_.doubt.empty() ? "" : "; " + trace_.doubt);
+    // Places along the layer say where wires belong only when they could be numbered.
+    trace_.counted = trace_.counted && !wires_.empty();
+    trace_.families_told = trace_.turns > 0;
+    TellDisplaced();
     section_.wire_layers.push_back(trace_);
     for (WireTrace& wire : wires_) section_.wires.push_back(std::move(wire));
   }
@@ -453,6 +435,25 @@ class LayerWork {
     return Exposed(*section_.outline, f, metal, 1) ? "outside" : "";
   }
 
+  // Along the tube as drawn; a wire a whole wire off its place is displaced, if that is far for
+  // this row.
+  void TellDisplaced() {
+    if (trace_.turns == 0) return;
+    std::vector<double> off, away(wires_.size(), 0);
+    for (std::size_t k = 0; k < wires_.size(); ++k) {
+      WireTrace& wire = wires_[k];
+      if (wire.state != WireState::kWire || wire.no < 1 || wire.no > 2 * trace_.turns) continue;
+      const int row = (wire.no - 1) / trace_.turns, slot = (wire.no - 1) % trace_.turns;
+      wire.off_um = Dot(wire.centroid, axis_) - start_[row] - slot * pitch_;
+      off.push_back(wire.off_um);
+      away[k] =
+          std::hypot(wire.off_um, Dot(wire.centroid, PointUm{-axis_.y, axis_.x}) - line_[row]);
+    }
+    if (off.empty()) return;
+    const double least = std::max(0.8 * drawn_.along, 4 * RobustSigma(std::move(off)));
+    for (std::size_t k = 0; k < wires_.size(); ++k) wires_[k].displaced = away[k] > least;
+  }
+
   // Slots without a wire.
   void AddGaps() {
     if (trace_.turns == 0) return;
@@ -467,10 +468,35 @@ class LayerWork {
         out.no = row * trace_.turns + slot + 1;
         const double s = start_[row] + slot * pitch_;
         out.centroid = s * axis_ + line_[row] * PointUm{-axis_.y, axis_.x};
+        if (Doubted(out.centroid)) continue;
         out.state = LeftHole(out) ? WireState::kPulledOut : WireState::kMissing;
         wires_.push_back(std::move(out));
       }
     }
+  }
+
+  // A place without a wire that shows metal, or lies outside the part: the rows were not told
+  // right.
+  bool Doubted(PointUm place) {
+    const PointPx at = scale_.ToPx(place);
+    std::vector<double> shares;
+    for (int k = 0; k <= 8; ++k) {
+      const double r = k == 0 ? 0 : 0.2 * drawn_.across / pitch_px_;
+      const PointPx p = at + PointPx{r * std::cos(k * M_PI / 4), r * std::sin(k * M_PI / 4)};
+      if (p.x < 1 || p.y < 1 || p.x > micrograph_.width() - 2 || p.y > micrograph_.height() - 2)
+        return false;
+      shares.push_back((RelativeTone(micrograph_, tones_.light, p) - 1) / (metal_.level - 1));
+    }
+    const bool metal = bright_ && Median(std::move(shares)) > kMetalThere;
+    const bool outside = !Contains(section_.outline->Points(), place);
+    if (!metal && !outside) return false;
+    trace_.counted = false;
+    if (trace_.doubt.empty()) {
+      trace_.doubt = metal
+                         ? "metal that was not told as a wire stands where one seems to be missing"
+                         : "a row's places reach out of the part: its wires were not all told";
+    }
+    return true;
   }
 
   // A hole of about a wire's size near the empty place; the void then carries that class.
@@ -539,46 +565,6 @@ class LayerWork {
 };
 
 }  // namespace
-
-std::vector<WallMetal> FindLengthwise(const Micrograph& micrograph, const Pose& pose,
-                                      const FaceTones& tones, const Scale& scale,
-                                      const SectionDesign& plane, const Regions& regions) {
-  std::vector<WallMetal> all;
-  const double pitch = scale.mean_pitch_um();
-  const Box<FrameUm> box = BoundingBox(plane.outline.contour);
-  for (const WireLayerDesign& layer : plane.wires) {
-    const DrawnWire drawn = SizeOf(layer);
-    WallSearch search;
-    search.outline = &pose.outline;
-    for (const CoarseLumen& lumen : regions.lumens) search.bores.push_back(&lumen.contour);
-    search.across_px = drawn.across / pitch;
-    search.along_px = drawn.along / pitch;
-    search.noise = tones.fine_noise;
-    // Registration follows the bore, which need not lie in the middle of the tube.
-    const double reach = std::max(2 * drawn.across, kRowReach * (box.greatest.y - box.least.y));
-    for (const double side : {-1.0, 1.0}) {
-      for (double off = -reach; off <= reach; off += 0.4 * drawn.across) {
-        const double y = MiddleOf(plane) + side * RadiusOf(layer) + off;
-        std::vector<PointPx>& line = search.lines.emplace_back();
-        for (double x = box.least.x; x < box.greatest.x; x += 0.5 * pitch)
-          line.push_back(pose.warp({x, y}));
-      }
-    }
-    all.push_back(FindWallMetal(micrograph, tones.light, search));
-  }
-  return all;
-}
-
-void DropWires(const std::vector<WallMetal>& metal, Regions& regions) {
-  std::erase_if(regions.voids, [&](const CoarseVoid& v) {
-    const PointPx middle = Centroid(v.contour);
-    return std::any_of(metal.begin(), metal.end(), [&](const WallMetal& layer) {
-      return std::any_of(layer.wires.begin(), layer.wires.end(), [&](const CutWire& wire) {
-        return Contains(wire.edge, middle) || Contains(v.contour, wire.centre);
-      });
-    });
-  });
-}
 
 void TraceLengthwise(const Micrograph& micrograph, const Pose& pose, const FaceTones& tones,
                      const Scale& scale, const SectionDesign& plane, std::vector<WallMetal> metal,

@@ -18,6 +18,7 @@ constexpr double kLeastContrast = 0.10;  // relative tone
 constexpr double kLeastNoises = 4;
 constexpr uchar kBody = 1, kOutside = 2, kLumen = 3;  // and one more for each further lumen
 constexpr std::size_t kMostLumens = 200;
+constexpr int kHiddenLeast = 40;      // pixels in which metal would not be seen
 constexpr double kFilledShare = 0.4;  // of the step to metal: a lumen like this holds a mandrel
 
 class Maker {
@@ -160,7 +161,7 @@ class Maker {
     const double tone = Median(std::move(tones));
     const bool filled = (tone - 1) / (metal_ - 1) > kFilledShare;
     body_[zone].assign(body_[zone].size(), static_cast<float>(tone));
-    if (filled) field_.known.setTo(0, zone_ == zone);
+    if (filled) field_.known.setTo(0, zone_ == zone), field_.blind = true;
   }
   static void Bridge(std::vector<float>& body) {
     float last = -1;
@@ -177,6 +178,7 @@ class Maker {
 
   void Share() {
     std::vector<double> level;
+    int hidden = 0;  // pixels
     for (int y = 0; y < zone_.rows; ++y) {
       for (int x = 0; x < zone_.cols; ++x) {
         if (!field_.known(y, x)) continue;
@@ -188,13 +190,16 @@ class Maker {
         const double span = metal - body;
         const double least = 0.3 * std::abs(metal_ - 1) + 0.02;
         float& tone = field_.tone(y, x);
-        if (std::abs(span) > least && (span > 0) == field_.bright)
+        const bool apart = std::abs(span) > least && (span > 0) == field_.bright;
+        if (!apart && zone_(y, x) != kBody) ++hidden;
+        if (apart)
           field_.metal(y, x) = std::clamp(static_cast<float>((tone - body) / span), 0.0f, 1.0f);
         tone /= body;
         if (zone_(y, x) == kBody && r > request_.metal_from && r < request_.metal_to)
           level.push_back(metal / body);
       }
     }
+    field_.blind = field_.blind || hidden > kHiddenLeast;
     field_.level = level.empty() ? metal_ : Median(std::move(level));
     field_.contrast = std::abs(field_.level - 1);
   }

@@ -46,6 +46,7 @@ struct WireField {
   double contrast = 0;  // |metal - body|, relative
   double rival = 0;     // of the other side's tones / contrast: near 1 the side is in doubt
   double noise = 0.01;  // of `tone`
+  bool blind = false;   // some of what surrounds the body is as bright or dark as metal
   std::string why;      // "" or why no metal can be told
 
   float MetalAt(PointPx p) const;  // of the picture; outside: 0

@@ -188,6 +188,7 @@ class Tracer {
   double usual_off_ = 0;
   bool bright_ = true;
   int strays_ = 0;  // blobs of metal on the whole face that no wire explains
+  bool blind_ = false;
   bool lacks_ = false, spare_ = false;
   Halo halo_;
   WireSize true_;

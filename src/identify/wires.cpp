@@ -139,6 +139,8 @@ void Tracer::Settle(const std::vector<FittedWire>& others) {
   if (empty && strays_ > 0)
     Doubt(
         "a wire seems to be missing, but elsewhere metal is seen that none of its wires explains");
+  if (empty && blind_)
+    Doubt("a wire seems to be missing; it may lie where the face is as bright or dark as metal");
   lacks_ = empty;
   spare_ = !fit.spare.empty();
   Emit(field_, fit, wires_);
@@ -152,6 +154,7 @@ bool Tracer::LookFurther(const UsualWire& usual, const std::vector<FittedWire>& 
     request.outer = std::max(request.outer, Norm(frame_.FromPicture(p)) + 2 * layer_.across);
   WireField field = MakeWireField(micrograph_, tones_, frame_, request);
   if (!field.why.empty()) return false;
+  blind_ = field.blind;
   MaskWires(field, others, kMaskGrown_px);
   MaskWires(field, wires_, kMaskGrown_px);
   FitLimits wide = limits_;

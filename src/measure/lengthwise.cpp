@@ -147,6 +147,7 @@ class LayerRows {
     std::string why = why_;
     if (section_.outline && !section_.outline->whole)
       why = "part of the section lies outside the picture: wires there are not counted";
+    if (why.empty() && !trace_.counted) why = trace_.doubt;
     if (!why.empty()) return Refused({layer_.name}, "count", why);
     Measurement m = Start({layer_.name}, "count");
     m.raw = m.value = m.lo = m.hi = static_cast<double>(turns_.size());

@@ -195,6 +195,23 @@ TEST(Lengthwise, MissingAndPulledOutTurnsAreToldWhereTheyBelong) {
   }
 }
 
+TEST(Lengthwise, ADisplacedTurnIsCalledSoAndAllAreCounted) {
+  PhantomOrder order = Plain();
+  order.displaced_wires = 1;
+  int displaced = 0;
+  for (std::uint64_t seed : {9, 10, 11, 12}) {
+    SCOPED_TRACE(seed);
+    const Looked looked = LookAt(order, seed);
+    ASSERT_EQ(looked.section.wire_layers.size(), 1u);
+    EXPECT_TRUE(looked.section.wire_layers[0].counted);
+    EXPECT_EQ(CountOf(looked.section, WireState::kWire), 24);
+    for (const WireTrace& wire : looked.section.wires) displaced += wire.displaced ? 1 : 0;
+  }
+  EXPECT_EQ(displaced, 4);
+  const Looked plain = LookAt(Plain(), 9);
+  for (const WireTrace& wire : plain.section.wires) EXPECT_FALSE(wire.displaced);
+}
+
 TEST(Lengthwise, WiresThatStickOutAreExposed) {
   PhantomOrder order = Plain();
   order.wires_exposed_to_lumen = 1;
