@@ -37,6 +37,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -45,6 +46,10 @@
 #include "cutface/section.h"
 
 namespace cutface {
+
+// In a barrier's grade reason: its lower limit allows for a way that only exists where a doubtful
+// void is one.
+inline constexpr std::string_view kDoubtfulWay = "a way through a doubtful void is shorter";
 
 // Pressures above that outside, by lumen; lumens that are not named have none.
 struct PressureLoads {

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "analyse/reader.h"
+#include "cutface/measure.h"
 
 namespace cutface::analyse {
 namespace {
@@ -61,19 +62,47 @@ bool FindThin(const Reader& reader, const Names& of, const Names& where, std::st
   return true;
 }
 
+// Neither found nor ruled out: not counted, and no row on crosstalk passes while it stands.
+Finding PerhapsCrosstalk(const Reader& reader, const Names& where, const Measurement& barrier,
+                         const Threshold& least, bool doubtful_void) {
+  Finding f;
+  f.kind = "crosstalk";
+  f.where = where;
+  f.severity = Severity::kMedium;
+  f.evidence = {{"counted", 0},
+                {"barrier_um", barrier.value},
+                {"barrier_lo_um", barrier.lo},
+                {"barrier_hi_um", barrier.hi},
+                {least.drawn ? "limit_um" : "threshold_um", least.um}};
+  f.at = barrier.at;
+  f.text = fmt::format(
+      "Crosstalk between {} cannot be ruled out: {} the solid on the way may be as little as {}, "
+      "below {}. The next plane tells.",
+      Between(where),
+      doubtful_void ? "where a doubtful region is a void" : "within the uncertainty",
+      reader.Length(barrier.lo), least.words);
+  return f;
+}
+
 void FindCrosstalk(const Reader& reader, const Names& of, const Names& where, std::string_view word,
                    std::vector<Finding>& out) {
   const Measurement* direct = reader.Find(of, word);
   const Measurement* barrier = reader.Find(of, "barrier");
   if (direct == nullptr || barrier == nullptr) return;
   // Four ends or more: the way leads through a void.
-  if (barrier->at.size() < 4 || !(barrier->value < direct->value)) return;
+  const bool through = barrier->at.size() >= 4 && barrier->value < direct->value;
+  const bool perhaps = barrier->grade_reason.find(kDoubtfulWay) != std::string::npos;
+  if (!through && !perhaps) return;
   std::optional<Threshold> least = Least(reader, of, where, word, kCrosstalkShare);
   if (const auto limit = reader.LowerLimit(of, "barrier");
       limit && (!least || *limit > least->um)) {
     least = Threshold{*limit, true, fmt::format("the barrier's limit {}", reader.Length(*limit))};
   }
-  if (!least || !(barrier->value < least->um)) return;
+  if (!least || !(barrier->lo < least->um)) return;
+  if (!through || !(barrier->value < least->um)) {
+    out.push_back(PerhapsCrosstalk(reader, where, *barrier, *least, perhaps));
+    return;
+  }
   Finding f;
   f.kind = "crosstalk";
   f.where = where;

@@ -326,7 +326,7 @@ void JudgeFinding(const Characteristic& c, const SectionDesign& plane,
     }
     // Perhaps an artefact of the cut: it neither fails the row nor lets it pass.
     const auto counted = f.evidence.find("counted");
-    const bool sure = f.kind != "void" || counted == f.evidence.end() || counted->second != 0;
+    const bool sure = counted == f.evidence.end() || counted->second != 0;
     ++(sure ? count : unsure);
     row.at.insert(row.at.end(), f.at.begin(), f.at.end());
   }

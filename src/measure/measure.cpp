@@ -472,7 +472,7 @@ class Worker {
     const double with = word.word == "barrier_weakest" ? way.weakest : way.sum;
     if (!(with < m.raw - 1e-9)) return;
     m.lo = std::max(0.0, std::min(m.lo, with - (m.value - m.lo)));
-    Doubt(m, "a way through a doubtful void is shorter; the lower limit allows for it");
+    Doubt(m, std::string(kDoubtfulWay) + "; the lower limit allows for it");
   }
 
   void SetGrade(const Target& target, const Word& word, Measurement& m) const {

@@ -100,6 +100,26 @@ TEST(Analyse, ThinWallNamesTheOutside) {
   EXPECT_NEAR(thin->evidence.at("wall_um"), 100, 0.02);
 }
 
+// Whether the region is a void is not sure, so neither is crosstalk: told, and not counted.
+TEST(Analyse, DoubtfulVoidInASoundSeptumLeavesCrosstalkOpen) {
+  Shaft shaft;
+  shaft.section.voids = {Hole(1, CirclePoints({0, 0}, 60, 240))};
+  shaft.section.voids[0].kind = VoidClass::kDoubtful;
+  auto all = shaft.Findings();
+  const Finding* perhaps = shaft.Find(all, "crosstalk");
+  ASSERT_NE(perhaps, nullptr);
+  EXPECT_EQ(perhaps->severity, Severity::kMedium);
+  EXPECT_EQ(perhaps->evidence.at("counted"), 0);
+  EXPECT_LT(perhaps->evidence.at("barrier_lo_um"), 80);
+  EXPECT_NEAR(perhaps->evidence.at("barrier_um"), 200, 0.05);
+  EXPECT_THAT(perhaps->text, HasSubstr("cannot be ruled out"));
+  // Off the way it opens nothing.
+  shaft.section.voids[0] = Hole(1, CirclePoints({0, 600}, 60, 240));
+  shaft.section.voids[0].kind = VoidClass::kDoubtful;
+  all = shaft.Findings();
+  EXPECT_EQ(shaft.Find(all, "crosstalk"), nullptr);
+}
+
 TEST(Analyse, VoidInASoundSeptumIsCrosstalk) {
   Shaft shaft;
   shaft.section.voids = {Hole(1, CirclePoints({0, 0}, 60, 240))};  // 40 + 40 of 200 um remain

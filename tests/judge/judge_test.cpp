@@ -305,6 +305,19 @@ TEST(FindingRows, GapsOfALinedPartCannotBeRuledOut) {
   EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kDoesNotConform);
 }
 
+TEST(FindingRows, CrosstalkThatIsNotCountedIsNotProven) {
+  Drawing d;
+  Characteristic c;
+  c.finding = "crosstalk";
+  d.plane.characteristics = {c};
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kConforms);
+  d.Found("crosstalk", {"scope", "wash"}, Severity::kMedium);
+  d.findings.back().evidence["counted"] = 0;
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kNotProven);
+  d.findings.back().evidence["counted"] = 1;
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kDoesNotConform);
+}
+
 // A gap along a liner that was missed would break the row: it may fail, but not pass.
 TEST(QuantityRows, VoidsOfALinedPartMayFailButNotPass) {
   Drawing d;
