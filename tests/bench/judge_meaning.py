@@ -144,7 +144,7 @@ def judge(folder, name, truth_json, out):
     if problems:
         return None
     back = {b: a for a, b in swap.items()}
-    rows = {"barrier": [], "bridging": [], "collapse": [], "flow": []}
+    rows = {"barrier": [], "bridging": [], "told": [], "collapse": [], "flow": []}
     least = data["picture"]["smallest_void_px"]
     voids = [shape for shape, d in truth.voids if d >= least and truth.frame.contains(shape)]
     whole = [n for n, s in truth.states.items()
@@ -166,7 +166,9 @@ def judge(folder, name, truth_json, out):
                                     "right": sorted(got) == sorted(best[1]) and through == bool(best[1]),
                                     "clear": second - best[0] >= CLEAR_PX})
             if direct - via[0] >= CLEAR_PX:
+                told = through or "through a doubtful void" in m.get("grade_reason", "")
                 rows["bridging"].append((True, through))
+                rows["told"].append(told)
             elif via[0] - direct >= CLEAR_PX:
                 rows["bridging"].append((False, through))
     for n in whole:
@@ -218,6 +220,7 @@ def main():
               f"{np.quantile(errors, 0.95):.2f} px, of {len(errors)} pairs")
         print(f"right path: {share(b['right'] for b in barrier if b['clear'])}")
     print(f"bridging, sensitivity: {share(got for true, got in bridging if true)}")
+    print(f"bridging, told or left open in words: {share(rows.get('told', []))}")
     print(f"bridging, specificity: {share(not got for true, got in bridging if not true)}")
     collapse = rows.get("collapse", [])
     print(f"collapse right: {share(true == got for true, got in collapse)}"
