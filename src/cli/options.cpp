@@ -243,7 +243,11 @@ Status ParsePressures(const std::string& text, std::map<std::string, double>& ou
                       "scope=3bar",
                       text));
     }
-    out[one.substr(0, equals)] = value * factor->second;
+    const std::string lumen = one.substr(0, equals);
+    if (!out.emplace(lumen, value * factor->second).second) {
+      return Fail(Code::kUsage,
+                  fmt::format("--pressure: {} is given two pressures; which one holds?", lumen));
+    }
   }
   return {};
 }

@@ -115,6 +115,40 @@ void Misses(std::span<const PlaneFace> faces, const PlaneOptions& options, Plane
   }
 }
 
+// Planes of another sample or of another stretch of the part would make voids and ways that are not
+// there.
+Status CheckAlike(const SectionResult& first, const SectionResult& r) {
+  constexpr double kMostGrown = 2;  // area of neighbouring planes of one hub or shaft
+  if (r.part != first.part || r.revision != first.revision) {
+    return Fail(Code::kDesignMismatch,
+                fmt::format("{}: is of {} rev. {}, the first result of {} rev. {}", r.image_file,
+                            r.part, r.revision, first.part, first.revision));
+  }
+  if (!r.sample.serial.empty() && !first.sample.serial.empty() &&
+      r.sample.serial != first.sample.serial) {
+    return Fail(Code::kDesignMismatch,
+                fmt::format("{}: is of sample {}, the first result of sample {}; serial planes are "
+                            "of one sample",
+                            r.image_file, r.sample.serial, first.sample.serial));
+  }
+  if (!r.section.outline || r.section.outline->vertices.size() < 3 || !r.section.outline->whole) {
+    return Fail(Code::kDesignMismatch,
+                fmt::format("{}: has no whole outline, which planes are laid on one another by",
+                            r.image_file));
+  }
+  if (!first.section.outline) return {};  // said of the first itself
+  const double ratio =
+      Area<FrameUm>(r.section.outline->Points()) / Area<FrameUm>(first.section.outline->Points());
+  if (ratio < 1 / kMostGrown || ratio > kMostGrown) {
+    return Fail(
+        Code::kDesignMismatch,
+        fmt::format("{}: its outline has {:.2g} times the area of the first result's; serial "
+                    "planes are of one hub or shaft",
+                    r.image_file, ratio));
+  }
+  return {};
+}
+
 Result<std::vector<PlaneFace>> Ordered(std::span<const SectionResult> results,
                                        const PlaneOptions& options) {
   if (results.size() < 2)
@@ -122,11 +156,7 @@ Result<std::vector<PlaneFace>> Ordered(std::span<const SectionResult> results,
   std::vector<PlaneFace> faces;
   for (std::size_t i = 0; i < results.size(); ++i) {
     const SectionResult& r = results[i];
-    if (r.part != results[0].part || r.revision != results[0].revision) {
-      return Fail(Code::kDesignMismatch,
-                  fmt::format("{}: is of {} rev. {}, the first result of {} rev. {}", r.image_file,
-                              r.part, r.revision, results[0].part, results[0].revision));
-    }
+    if (auto status = CheckAlike(results[0], r); !status) return tl::unexpected(status.error());
     if (!options.spacing_um && !r.sample.station_mm) {
       return Fail(Code::kUsage,
                   fmt::format("{}: has no station; measure it with --station, or name the "

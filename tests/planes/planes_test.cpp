@@ -205,6 +205,26 @@ TEST(Planes, TiltOfABondAndItsDirection) {
   EXPECT_NEAR(stack.tilts[0].u_angle_deg, 0.5 * std::sqrt(2.0) / 2000 * 180 / kPi, 0.01);
 }
 
+TEST(Planes, OfAnotherSampleOrStretchAreRefused) {
+  std::vector<SectionResult> pair{Plane(1, {}), Plane(2, {})};
+  ASSERT_TRUE(StackPlanes(pair, {}).has_value());
+  pair[0].sample.serial = "A-01";
+  EXPECT_TRUE(StackPlanes(pair, {}).has_value());  // unknown is not another
+  pair[1].sample.serial = "A-02";
+  auto refused = StackPlanes(pair, {});
+  ASSERT_FALSE(refused.has_value());
+  EXPECT_THAT(refused.error().message, HasSubstr("sample A-02"));
+  pair[1].sample.serial = "A-01";
+  pair[1].section.outline = Circle({0, 0}, 3000);
+  refused = StackPlanes(pair, {});
+  ASSERT_FALSE(refused.has_value());
+  EXPECT_THAT(refused.error().message, HasSubstr("0.36 times the area"));
+  pair[1].section.outline.reset();
+  refused = StackPlanes(pair, {});
+  ASSERT_FALSE(refused.has_value());
+  EXPECT_THAT(refused.error().message, HasSubstr("no whole outline"));
+}
+
 TEST(Planes, WrongCallsAreSaid) {
   std::vector<SectionResult> one = {Plane(1, {})};
   EXPECT_EQ(StackPlanes(one).error().code, Code::kUsage);
