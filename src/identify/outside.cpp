@@ -63,35 +63,45 @@ class Around {
   }
 
  private:
-  // Tone less that of the potting around: a local mean that leaves out what stands out.
+  // Tone less that of the potting around: a local mean that leaves out what stands out. It is
+  // broad, so that a quarter of the copy's resolution tells it.
   cv::Mat1f Left(const cv::Mat1b& out) const {
+    constexpr int kCoarser = 4;
     const cv::Mat1f& tone = tones_.relative;
-    cv::Mat1f weight, sum, all, base(tone.size(), 0.0f);
-    cv::Mat1b used = out.clone();
-    const int box = 2 * (std::min(tone.rows, tone.cols) / 12) + 1;
-    double scatter = 1;
+    const cv::Size coarse(std::max(1, tone.cols / kCoarser), std::max(1, tone.rows / kCoarser));
+    cv::Mat1f share, in = tone.clone(), mean;
+    in.setTo(0, ~out);
+    out.convertTo(share, CV_32F, 1.0 / 255);
+    cv::resize(in, mean, coarse, 0, 0, cv::INTER_AREA);
+    cv::resize(share, share, coarse, 0, 0, cv::INTER_AREA);
+    cv::Mat1b seen;
+    cv::compare(share, 0.5, seen, cv::CMP_GT);
+    mean = mean / cv::max(share, 0.01f);
+    cv::Mat1b used = seen.clone();
+    cv::Mat1f base(coarse, 0.0f), weight, sum, all;
+    const int box = 2 * (std::min(coarse.height, coarse.width) / 12) + 1;
     for (int pass = 0; pass < 3; ++pass) {
-      cv::Mat1f in = tone.clone();
+      in = mean.clone();
       in.setTo(0, ~used);
       used.convertTo(weight, CV_32F, 1.0 / 255);
       cv::boxFilter(in, sum, CV_32F, {box, box}, {-1, -1}, false, cv::BORDER_CONSTANT);
       cv::boxFilter(weight, all, CV_32F, {box, box}, {-1, -1}, false, cv::BORDER_CONSTANT);
       base = sum / cv::max(all, 1.0f);
       std::vector<double> values;
-      for (int y = 0; y < out.rows; y += 3) {
-        for (int x = 0; x < out.cols; x += 3) {
-          if (used(y, x)) values.push_back(tone(y, x) - base(y, x));
+      for (int y = 0; y < coarse.height; ++y) {
+        for (int x = 0; x < coarse.width; ++x) {
+          if (used(y, x)) values.push_back(mean(y, x) - base(y, x));
         }
       }
       if (values.size() < 50) break;
-      scatter = RobustSigma(values);
       cv::Mat1f away;
-      cv::absdiff(tone, base, away);
-      used = out.clone();
-      used.setTo(0, away > std::max(0.05, 3 * scatter));
+      cv::absdiff(mean, base, away);
+      used = seen.clone();
+      used.setTo(0, away > std::max(0.05, 3 * RobustSigma(std::move(values))));
     }
     cv::Mat1f left;
-    cv::subtract(tone, base, left);
+    cv::resize(base, left, tone.size(), 0, 0, cv::INTER_LINEAR);
+    cv::subtract(tone, left, left);
     return left;
   }
 
