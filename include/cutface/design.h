@@ -8,13 +8,18 @@
 
 #include <map>
 #include <optional>
+#include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "cutface/base.h"
 #include "cutface/geometry.h"
 
 namespace cutface {
+
+// The words for findings that a row of a drawing may speak of.
+std::span<const std::string_view> RowFindings();
 
 // A closed nominal shape. `contour` is the shape flattened to within 0.02 um with at most about two
 // degrees of turn per edge; positive signed area, no vertex twice. Straight edges stay one edge.

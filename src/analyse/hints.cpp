@@ -2,11 +2,13 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
+#include <iterator>
 #include <nlohmann/json.hpp>
 #include <numeric>
+#include <vector>
 
 #include "cutface/analyse.h"
+#include "cutface/design.h"
 
 namespace cutface {
 namespace {
@@ -20,30 +22,9 @@ constexpr char kBuiltIn[] =
 #include "built_in_hints.inc"
     ;
 
-constexpr std::array<std::string_view, 24> kKinds = {"collapsed lumen",
-                                                     "thin septum",
-                                                     "broken septum",
-                                                     "crosstalk",
-                                                     "void",
-                                                     "thin wall",
-                                                     "exposed wire",
-                                                     "missing wire",
-                                                     "extra wire",
-                                                     "displaced wire",
-                                                     "liner gap",
-                                                     "off-centre lumens",
-                                                     "off-centre bond",
-                                                     "uneven bond",
-                                                     "starved bond",
-                                                     "debris",
-                                                     "oblique cut",
-                                                     "squashed",
-                                                     "cut off by the frame",
-                                                     "mirrored",
-                                                     "wrong part",
-                                                     "poor image",
-                                                     "overloaded septum",
-                                                     "overloaded wall"};
+// Beside those that a row of a drawing may speak of.
+constexpr std::string_view kMoreKinds[] = {"overloaded septum", "overloaded wall", "filled lumen",
+                                           "potting gap",       "smear",           "delamination"};
 
 // The first mistake, kept while reading goes on over harmless stand-ins.
 class HintReader {
@@ -154,7 +135,15 @@ bool Fits(const HintPattern& pattern, const Finding& finding) {
 
 }  // namespace
 
-std::span<const std::string_view> FindingKinds() { return kKinds; }
+std::span<const std::string_view> FindingKinds() {
+  static const std::vector<std::string_view> kKinds = [] {
+    const auto rows = RowFindings();
+    std::vector<std::string_view> all(rows.begin(), rows.end());
+    all.insert(all.end(), std::begin(kMoreKinds), std::end(kMoreKinds));
+    return all;
+  }();
+  return kKinds;
+}
 
 Result<HintBook> ParseHints(std::string_view text, const std::string& name) {
   Json json;

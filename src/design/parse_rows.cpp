@@ -13,7 +13,6 @@ namespace {
 
 constexpr std::size_t kMostRows = 2000;
 
-// The words for findings of design files and results.
 constexpr std::string_view kFindings[] = {"collapsed lumen",
                                           "thin septum",
                                           "broken septum",
@@ -298,6 +297,8 @@ Characteristic ReadRow(JsonObject& row, const SectionDesign& section, const Pars
 }
 
 }  // namespace
+
+std::span<const std::string_view> RowFindings() { return kFindings; }
 
 std::vector<std::string> NamesOf(const SectionDesign& section) {
   std::vector<std::string> names = {"outline", "voids"};
