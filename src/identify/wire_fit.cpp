@@ -64,8 +64,7 @@ class Proposer {
 
   std::vector<FittedWire> Run() {
     std::vector<FittedWire> found;
-    const auto most = static_cast<std::size_t>(600);
-    while (found.size() < most) {
+    while (found.size() < limits_.most) {
       double best = -1;
       cv::Point at;
       cv::minMaxLoc(score_, nullptr, &best, nullptr, &at);
@@ -337,6 +336,7 @@ ContourPx WireEdge(const FittedWire& wire, double by, int vertices) {
 std::vector<FittedWire> FindWires(const WireField& field, const WireSize& size,
                                   const FitLimits& limits) {
   std::vector<FittedWire> wires = Proposer(field, size, limits).Run();
+  if (wires.size() >= limits.most) return {};
   SettleWires(field, limits, wires);
   return wires;
 }

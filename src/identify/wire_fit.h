@@ -46,6 +46,7 @@ struct FitLimits {
   double soft_px = 2;           // width of an edge in the share of metal
   double halo_px = 0;           // by which half-level edges lie outside the metal's
   double least_gain = 0.35;
+  std::size_t most = 600;  // proposals; FindWires gives none when there are as many
 };
 
 // Wires of one size wherever there is metal.

@@ -15,6 +15,8 @@ namespace {
 constexpr double kBeyond = 0.25;     // metal just outside a wire that no wire explains
 constexpr double kRivalSide = 0.4;   // of the contrast: the other side is tried as well
 constexpr std::size_t kSingles = 5;  // wires that stand alone, to tell the size from them
+// Beyond so many proposals it is texture that looks like metal; wires are not told from it.
+constexpr std::size_t kMostOfDrawn = 3, kMostSpecks = 24;
 constexpr double kTakenGrown_px = 0.8;
 constexpr double kLeastWire_px = 4;  // smaller ones are not told from specks
 
@@ -88,6 +90,7 @@ std::optional<WireTrial> WireSearch::Try(const FieldRequest& request) {
   limits.inner = std::max(1.0, layer_.from);
   limits.outer = layer_.to;
   limits.soft_px = std::clamp(2.2 * blur_, 1.5, 6.0);
+  limits.most = kMostOfDrawn * static_cast<std::size_t>(layer_.expected) + kMostSpecks;
   WireSize& size = trial.size;
   size = FirstSize(field, request);
   limits.halo_px = std::max(0.0, size.across - layer_.across);
@@ -103,7 +106,7 @@ std::optional<WireTrial> WireSearch::Try(const FieldRequest& request) {
     }
   }
   if (trial.wires.empty()) {
-    why_ = "no wire was found";
+    why_ = "no wire was found, or far more places look like one than wires are drawn";
     return std::nullopt;
   }
   double clear = 0, astray = 0;
