@@ -33,6 +33,8 @@ def main_table(ours, theirs):
         rule += ["--:"] * (len(heads) - len(rule))
     lines = [heads, rule]
     for key, title, targets, how, more in ROWS:
+        if all(ours["sets"][group][key] is None for group in sets):
+            continue  # of parts that these sets do not hold
         cells = [title]
         for group in sets:
             value, target = ours["sets"][group][key], targets.get(group)
