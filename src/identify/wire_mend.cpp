@@ -3,6 +3,7 @@
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace cutface {
 namespace {
@@ -175,6 +176,28 @@ Chord Parabola(const std::vector<PointUm>& shoulders, PointUm a, PointUm b) {
   return chord;
 }
 
+// Stretches of a closed contour whose vertices are flagged: first vertex and count.
+// REQUIRES: not all are.
+std::vector<std::pair<std::size_t, std::size_t>> RunsOf(const std::vector<char>& flagged) {
+  const std::size_t n = flagged.size();
+  std::vector<std::pair<std::size_t, std::size_t>> runs;
+  std::size_t start = 0;
+  while (flagged[start]) ++start;
+  bool inside = false;
+  for (std::size_t k = 0; k < n; ++k) {
+    const std::size_t at = (start + k) % n;
+    if (!flagged[at]) {
+      inside = false;
+    } else if (inside) {
+      ++runs.back().second;
+    } else {
+      runs.emplace_back(at, 1);
+      inside = true;
+    }
+  }
+  return runs;
+}
+
 }  // namespace
 
 bool BridgeContour(const std::vector<char>& given, TracedContour& contour) {
@@ -188,16 +211,7 @@ bool BridgeContour(const std::vector<char>& given, TracedContour& contour) {
   const auto count = static_cast<std::size_t>(std::count(flagged.begin(), flagged.end(), char{1}));
   if (count == 0 || static_cast<double>(count) > kBridgedMost * static_cast<double>(n))
     return false;
-  std::size_t start = 0;
-  while (flagged[start]) ++start;
-  for (std::size_t k = 0; k < n;) {
-    const std::size_t first = (start + k) % n;
-    if (!flagged[first]) {
-      ++k;
-      continue;
-    }
-    std::size_t length = 0;
-    while (length < n && flagged[(first + length) % n]) ++length;
+  for (const auto& [first, length] : RunsOf(flagged)) {
     const std::size_t arm = std::clamp<std::size_t>(length, 6, 60);
     std::vector<PointUm> shoulders;
     for (std::size_t i = 1; i <= arm; ++i) {
@@ -220,7 +234,6 @@ bool BridgeContour(const std::vector<char>& given, TracedContour& contour) {
       }
       v.state = VertexState::kBridged;
     }
-    k += length;
   }
   const ContourUm normals = OutwardNormals(contour.Points());
   for (std::size_t i = 0; i < n; ++i) contour.vertices[i].normal = normals[i];
@@ -256,16 +269,7 @@ bool BridgeAsDrawn(const std::vector<char>& flagged, const ContourUm& nominal,
     return a + ((s - along[i]) / std::max(1e-12, Norm(d))) * d;
   };
   std::vector<ContourVertex> out = contour.vertices;
-  std::size_t start = 0;
-  while (flagged[start]) ++start;
-  for (std::size_t k = 0; k < n;) {
-    const std::size_t first = (start + k) % n;
-    if (!flagged[first]) {
-      ++k;
-      continue;
-    }
-    std::size_t length = 0;
-    while (length < n && flagged[(first + length) % n]) ++length;
+  for (const auto& [first, length] : RunsOf(flagged)) {
     const PointUm a = contour.vertices[(first + n - 1) % n].at;
     const PointUm b = contour.vertices[(first + length) % n].at;
     const double from = nearest(a);
@@ -278,7 +282,6 @@ bool BridgeAsDrawn(const std::vector<char>& flagged, const ContourUm& nominal,
       v.at = place(from + share * arc) + (1 - share) * off_a + share * off_b;
       v.state = VertexState::kBridged;
     }
-    k += length;
   }
   contour.vertices = std::move(out);
   const ContourUm normals = OutwardNormals(contour.Points());
