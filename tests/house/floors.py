@@ -19,7 +19,7 @@ FLOORS = [
     ["measure"],
     ["judge"],
     ["analyse"],
-    ["inspect"],
+    ["inspect", "roster"],
     ["picture", "compare", "study", "qualify", "record", "calibration", "planes"],
     ["batch", "report"],
     ["cli", "gui"],
