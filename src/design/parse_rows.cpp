@@ -60,6 +60,11 @@ std::optional<Named> WireNumber(const SectionDesign& section, std::string_view n
   return std::nullopt;
 }
 
+// Around an only lumen the whole wall is a ring: "bore/wall".
+bool OnlyLumen(const SectionDesign& section) {
+  return section.lumens.size() == 1 && section.kind != "lengthwise";
+}
+
 std::optional<Named> FindNamed(const SectionDesign& section, std::string_view name) {
   if (name == "outline") return Named{QuantityOf::kOutline};
   if (name == "voids") return Named{QuantityOf::kVoids};
@@ -70,6 +75,7 @@ std::optional<Named> FindNamed(const SectionDesign& section, std::string_view na
   }
   for (const LumenDesign& lumen : section.lumens) {
     if (lumen.liner_thickness_um && lumen.name + "/liner" == name) return Named{QuantityOf::kRing};
+    if (OnlyLumen(section) && lumen.name + "/wall" == name) return Named{QuantityOf::kRing};
   }
   for (const WireLayerDesign& layer : section.wires) {
     if (layer.name == name) return Named{QuantityOf::kWireLayer};
@@ -305,6 +311,7 @@ std::vector<std::string> NamesOf(const SectionDesign& section) {
   for (const LumenDesign& lumen : section.lumens) {
     names.push_back(lumen.name);
     if (lumen.liner_thickness_um) names.push_back(lumen.name + "/liner");
+    if (OnlyLumen(section)) names.push_back(lumen.name + "/wall");
   }
   for (const RingDesign& ring : section.rings) names.push_back(ring.name);
   for (const WireLayerDesign& layer : section.wires) names.push_back(layer.name);

@@ -226,7 +226,7 @@ bool GapsUntold(const SectionDesign& plane) {
 
 bool OfGaps(const Characteristic& c) {
   return c.of == std::vector<std::string>{"voids"} || c.quantity == "barrier" ||
-         c.quantity == "barrier_weakest";
+         c.quantity == "barrier_weakest" || c.quantity == "barrier_conducting";
 }
 
 bool OfWires(const std::string& finding) {
@@ -386,6 +386,7 @@ bool QuantityCovers(const Characteristic& c, const Finding& f) {
                                        Pair{"broken septum", "barrier"},
                                        Pair{"crosstalk", "barrier"},
                                        Pair{"crosstalk", "barrier_weakest"},
+                                       Pair{"crosstalk", "barrier_conducting"},
                                        Pair{"thin wall", "wall"},
                                        Pair{"collapsed lumen", "flow_ratio"},
                                        Pair{"collapsed lumen", "area_ratio"},

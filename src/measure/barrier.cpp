@@ -1,5 +1,5 @@
 // Barrier: shortest and bottleneck ways through voids. Two small dense searches after Dijkstra
-// (1959); a face has a few dozen voids at most.
+// (1959); a face has a few dozen voids and wires at most.
 #include <algorithm>
 #include <cmath>
 
@@ -17,14 +17,25 @@ struct Graph {
   double& At(std::size_t i, std::size_t j) { return weight[i * nodes.size() + j]; }
 };
 
-Graph BuildGraph(const Bench& bench, const Snapshot& now, int from, int to, bool with_doubtful) {
+Graph BuildGraph(const Bench& bench, const Snapshot& now, int from, int to,
+                 const Stepping& stepping) {
   Graph graph;
   graph.nodes = {from, to};
   for (int hole : bench.face().voids) {
     const Feature& feature = bench.face().features[static_cast<std::size_t>(hole)];
     if (!feature.Measurable()) continue;
-    if (!with_doubtful && !IsSureVoid(feature.hole->kind)) continue;
+    if (!stepping.doubtful && !IsSureVoid(feature.hole->kind)) continue;
     graph.nodes.push_back(hole);
+  }
+  if (stepping.wires) {
+    graph.nodes.insert(graph.nodes.end(), bench.face().wires.begin(), bench.face().wires.end());
+  }
+  if (stepping.seams) {
+    const std::vector<Feature>& features = bench.face().features;
+    for (std::size_t f = 0; f < features.size(); ++f) {
+      if (features[f].kind == Feature::Kind::kLayer && features[f].Measurable())
+        graph.nodes.push_back(static_cast<int>(f));
+    }
   }
   const std::size_t n = graph.nodes.size();
   graph.weight.assign(n * n, kInfinity);
@@ -70,11 +81,17 @@ double Search(Graph& graph, bool strongest, bool with_path, std::vector<int>& ga
 
 }  // namespace
 
-Way FindWay(const Bench& bench, const Snapshot& now, int from, int to, bool with_doubtful,
+Stepping SteppingOf(std::string_view word) {
+  Stepping stepping;
+  stepping.wires = word == "barrier_conducting";
+  return stepping;
+}
+
+Way FindWay(const Bench& bench, const Snapshot& now, int from, int to, const Stepping& stepping,
             bool with_path) {
   Way way;
   if (from < 0 || to < 0) return way;
-  Graph graph = BuildGraph(bench, now, from, to, with_doubtful);
+  Graph graph = BuildGraph(bench, now, from, to, stepping);
   way.sum = Search(graph, false, with_path, way.sum_gaps);
   way.weakest = Search(graph, true, with_path, way.weakest_gaps);
   return way;

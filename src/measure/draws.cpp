@@ -91,7 +91,9 @@ bool Wavers(const Feature& feature) {
 DrawMachine::DrawMachine(const Face& face, double u_scale_x, double u_scale_y, int draws,
                          std::uint64_t seed)
     : face_(face), u_x_(u_scale_x), u_y_(u_scale_y), draws_(draws), seed_(seed), random_(seed) {
-  scalars_ = BalancedNormals(random_, 3 + static_cast<int>(face.features.size()), draws_);
+  // All wires share the column of the first: one halo.
+  const std::size_t own = face.features.size() - face.wires.size() + (face.wires.empty() ? 0 : 1);
+  scalars_ = BalancedNormals(random_, 3 + static_cast<int>(own), draws_);
   for (const Feature& feature : face.features) {
     std::vector<double> places;
     places.reserve(feature.used.size());
@@ -121,7 +123,8 @@ void DrawMachine::Draw(int draw, const Parts& parts, std::vector<ContourUm>& out
     if (!feature.Measurable()) continue;
     const TracedContour& traced = *feature.traced;
     const double shared = std::sqrt(traced.common_share) * Side(feature) * scalars_[2][d];
-    const double own = std::sqrt(1 - traced.common_share) * scalars_[3 + f][d];
+    const std::size_t column = std::min(3 + f, scalars_.size() - 1);
+    const double own = std::sqrt(1 - traced.common_share) * scalars_[column][d];
     const double common = parts.common ? (shared + own) * traced.u_common_um : 0.0;
     shift_.assign(feature.used.size(), common);
     if (parts.arc && Wavers(feature)) {
@@ -149,8 +152,9 @@ void DrawMachine::Displace(const Parts& parts, int only, std::vector<ContourUm>&
     const Feature& feature = face_.features[f];
     out[f].resize(feature.used.size());
     if (!feature.Measurable()) continue;
-    const bool moves = only == kAllVoids ? feature.kind == Feature::Kind::kVoid
-                                         : only < 0 || static_cast<std::size_t>(only) == f;
+    const bool moves = only == kAllVoids   ? feature.kind == Feature::Kind::kVoid
+                       : only == kAllWires ? feature.kind == Feature::Kind::kWire
+                                           : only < 0 || static_cast<std::size_t>(only) == f;
     // One step for what all contours share, one per contour for the rest.
     const double share = feature.traced->common_share;
     const double part = only == kShared ? std::sqrt(share) * Side(feature) : std::sqrt(1 - share);

@@ -47,6 +47,7 @@ class DrawMachine {
   DrawMachine(const Face& face, double u_scale_x, double u_scale_y, int draws, std::uint64_t seed);
 
   static constexpr int kAllVoids = -2;
+  static constexpr int kAllWires = -4;
   static constexpr int kShared = -3;  // the part of the common shift that all contours share
 
   // Contour positions of the used vertices of every feature for draw `draw`. The scalars of a draw
@@ -56,7 +57,8 @@ class DrawMachine {
   // The noise and waviness to come depend on `stream` alone: sets of draws can share their luck.
   void Restart(std::uint64_t stream) { random_ = Random(seed_ + 0x9e3779b97f4a7c15u * stream); }
   // One part at one standard uncertainty, the rest at rest: for budgets. The common
-  // shift moves `feature` alone, all voids together (kAllVoids) or everything (-1).
+  // shift moves `feature` alone, all voids or all wires together (kAllVoids, kAllWires: one halo)
+  // or everything (-1).
   void Displace(const Parts& parts, int feature, std::vector<ContourUm>& out) const;
 
   bool has_arc() const { return has_arc_; }

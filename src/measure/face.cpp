@@ -178,6 +178,25 @@ void AddLayers(const Section& section, const Add& add, Face& face) {
       if (face.lumens[k] == bore) face.polymer[k] = index;
     }
   }
+  // Around an only lumen the wall is a ring as well.
+  if (face.lumens.size() == 1 && face.outline >= 0) {
+    const int bore = face.lumens.front();
+    const std::string& name = face.features[static_cast<std::size_t>(bore)].name;
+    face.layers.push_back({name + "/wall", bore, face.outline});
+  }
+}
+
+template <class Add>
+void AddWires(const Section& section, const Add& add, Face& face) {
+  for (const WireTrace& wire : section.wires) {
+    const bool metal = wire.state == WireState::kWire || wire.state == WireState::kExtra;
+    if (!metal || wire.contour.vertices.size() < 3) continue;
+    Feature feature;
+    feature.kind = Feature::Kind::kWire;
+    feature.name = fmt::format("{}/{}", wire.layer, wire.no);
+    feature.traced = &wire.contour;
+    face.wires.push_back(add(std::move(feature)));
+  }
 }
 
 }  // namespace
@@ -222,6 +241,7 @@ Face PrepareFace(const Section& section) {
     face.voids.push_back(add(std::move(feature)));
   }
   AddLayers(section, add, face);
+  AddWires(section, add, face);
   return face;
 }
 

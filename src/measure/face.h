@@ -17,7 +17,8 @@
 namespace cutface::measure {
 
 struct Feature {
-  enum class Kind { kOutline, kLumen, kVoid, kLayer };  // kLayer: edge between solids
+  // kLayer: edge between solids; kWire: metal in the body
+  enum class Kind { kOutline, kLumen, kVoid, kLayer, kWire };
   Kind kind = Kind::kLumen;
   std::string name;
   const TracedContour* traced = nullptr;
@@ -51,9 +52,9 @@ inline bool IsSureVoid(VoidClass kind) {
   return kind == VoidClass::kVoid || kind == VoidClass::kBondGap || kind == VoidClass::kLinerGap;
 }
 
-// A ring or a liner: the solid between two contours.
+// A ring, a liner, or the whole wall of an only lumen: the solid between two contours.
 struct Layer {
-  std::string name;            // "jacket", "scope/liner"
+  std::string name;            // "jacket", "scope/liner", "bore/wall"
   int inner = -1, outer = -1;  // features
 };
 
@@ -65,6 +66,7 @@ struct Face {
 
   std::vector<Layer> layers;  // rings from the outline inwards, then liners
   std::vector<int> polymer;   // per entry of `lumens`: the liner's outer edge, else the bore
+  std::vector<int> wires;     // metal that is there, last of the features
   int FindLayer(std::string_view name) const;  // position in `layers`, -1 when unknown
 
   int FindLumen(std::string_view name) const;  // -1 when unknown

@@ -204,7 +204,7 @@ Refusal RefuseStrip(const Bench& bench, const Loads& loads, const Target& target
             "the thickness does not double to both sides of the thinnest place: no held ends"};
   if (word.word == "strip_span") return {};
   if (!bench.nominals().layered) {
-    const Way way = FindWay(bench, bench.raw(), target.first, target.second, false, false);
+    const Way way = FindWay(bench, bench.raw(), target.first, target.second, {}, false);
     if (way.weakest < t)
       return {true,
               "a void lies in the septum: the ligaments beside it are thinner than the strip"};

@@ -135,7 +135,7 @@ Refusal RefuseSolid(const Bench& bench, const Target& target, const Word& word) 
     const double seen = bench.gaps()[static_cast<std::size_t>(g)].raw.distance;
     return {true, reason.empty() ? HiddenReason(bench, target.first, other, seen) : reason};
   }
-  const Way way = FindWay(bench, bench.raw(), target.first, other, false, true);
+  const Way way = FindWay(bench, bench.raw(), target.first, other, SteppingOf(word.word), true);
   if (!std::isfinite(way.sum)) return {false, "another lumen lies between " + between};
   if (std::string reason = HiddenReason(bench, target.first, other, way.sum); !reason.empty())
     return {true, reason};
@@ -238,9 +238,9 @@ Refusal Refuse(const Bench& bench, const Target& target, const Word& word) {
         return {true, reason};
     }
   }
-  // Voids are told there too (the judge lets such rows fail, not pass); ways lead along the gaps.
-  if (bench.nominals().layered && has(kNeedsPath)) {
-    return {true, "gaps along liners, rings and wires are not told by this version"};
+  if (has(kNeedsWires)) {
+    if (!bench.nominals().braided) return {false, "the drawing has no wires"};
+    if (!bench.nominals().wires_untold.empty()) return {true, bench.nominals().wires_untold};
   }
   const int outline = bench.face().outline;
   const bool hides = outline >= 0 && !FeatureOf(bench, outline).whole;
@@ -253,6 +253,8 @@ Refusal Refuse(const Bench& bench, const Target& target, const Word& word) {
   if (const Refusal refusal = RefuseDirection(bench, target, word); !refusal.reason.empty())
     return refusal;
   if (has(kNeedsClockGaps)) {
+    if (target.layer >= 0 && target.of[0].ends_with("/wall"))
+      return {false, "a wall from bore to outline has no gap along it"};
     const ClockGaps& gaps = target.kind == QuantityOf::kBond
                                 ? bench.bond_gaps()
                                 : bench.layer_gaps()[static_cast<std::size_t>(target.layer)];

@@ -58,6 +58,22 @@ void PlaceNominals(const Face& face, const SectionDesign& plane, PointUm origin,
 
 }  // namespace
 
+namespace {
+
+std::string WiresUntold(const Section& section, const SectionDesign& plane) {
+  for (const WireLayerDesign& design : plane.wires) {
+    const auto told = std::find_if(section.wire_layers.begin(), section.wire_layers.end(),
+                                   [&](const auto& layer) { return layer.name == design.name; });
+    if (told == section.wire_layers.end()) return "the wires of " + design.name + " were not told";
+    if (!told->counted)
+      return design.name + ": " +
+             (told->doubt.empty() ? "its wires were not all told" : told->doubt);
+  }
+  return "";
+}
+
+}  // namespace
+
 Nominals PrepareNominals(const Face& face, const Section& section, const SectionDesign* plane,
                          PointUm origin) {
   Nominals nominals;
@@ -68,6 +84,8 @@ Nominals PrepareNominals(const Face& face, const Section& section, const Section
   }
   nominals.known = true;
   nominals.wired = !plane->wires.empty() || !plane->fibres.empty();
+  nominals.braided = !plane->wires.empty();
+  nominals.wires_untold = WiresUntold(section, *plane);
   nominals.layered = nominals.wired || (!plane->rings.empty() && !plane->bond);
   nominals.rotation = section.placement.rotation_rad;
   nominals.mirrored = section.placement.mirrored;
@@ -181,7 +199,8 @@ void Bench::SearchGaps(bool brute_force, bool draws) {
     if (!(gap.raw.distance < limit)) return;
     for (std::size_t k = 0; k < n && !gap.blocked; ++k) {
       const Feature& other = face_.features[k];
-      const bool solid = other.kind == Feature::Kind::kVoid || other.kind == Feature::Kind::kLayer;
+      const bool solid = other.kind == Feature::Kind::kVoid ||
+                         other.kind == Feature::Kind::kLayer || other.kind == Feature::Kind::kWire;
       if (k == i || k == j || solid || !other.Measurable()) continue;
       gap.blocked = full[k].Crosses(gap.raw.on_first, gap.raw.on_second);
     }
@@ -220,6 +239,26 @@ void Bench::SearchGaps(bool brute_force, bool draws) {
     for (std::size_t w = v + 1; w < face_.voids.size(); ++w) {
       search(hole, static_cast<std::size_t>(face_.voids[w]), widest);
     }
+  }
+  SearchSteps(search, widest);
+}
+
+// Wires and, where gaps along them are not told, the edges of liners and rings: stones that a way
+// may step on. None of them further away than the widest direct gap can shorten a way.
+template <class Search>
+void Bench::SearchSteps(const Search& search, double widest) {
+  std::vector<int> stones = face_.wires;
+  for (std::size_t f = 0; f < face_.features.size() && nominals_.layered; ++f) {
+    if (face_.features[f].kind == Feature::Kind::kLayer) stones.push_back(static_cast<int>(f));
+  }
+  const auto reach = [&](int a, int b) {
+    if (FindGap(a, b) < 0) search(static_cast<std::size_t>(a), static_cast<std::size_t>(b), widest);
+  };
+  for (std::size_t s = 0; s < stones.size(); ++s) {
+    for (int lumen : face_.lumens) reach(stones[s], lumen);
+    for (int hole : face_.voids) reach(stones[s], hole);
+    if (face_.outline >= 0) reach(stones[s], face_.outline);
+    for (std::size_t other = s + 1; other < stones.size(); ++other) reach(stones[s], stones[other]);
   }
 }
 
@@ -287,7 +326,7 @@ void Bench::RawShapes(bool brute_force) {
   flow_weight_.assign(n, {});
   for (std::size_t f = 0; f < n; ++f) {
     const Feature& feature = face_.features[f];
-    if (!feature.Measurable()) continue;
+    if (!feature.Measurable() || feature.kind == Feature::Kind::kWire) continue;
     const ContourUm& contour = feature.full;
     ShapeValues& values = raw_.shapes[f];
     ShapePlaces& places = places_[f];
@@ -343,7 +382,9 @@ void Bench::WarmUp() {
   warm_.assign(face_.features.size(), {});
   for (std::size_t f = 0; f < face_.features.size(); ++f) {
     const Feature& feature = face_.features[f];
-    if (!feature.Measurable() || feature.kind == Feature::Kind::kVoid) continue;
+    if (!feature.Measurable() || feature.kind == Feature::Kind::kVoid ||
+        feature.kind == Feature::Kind::kWire)
+      continue;
     ContourUm thin;
     for (std::uint32_t u : feature.thin) thin.push_back(feature.calm[feature.used[u]]);
     FitZone(thin, places_[f].zone_centre, kRawEffort, warm_[f].zone);
@@ -408,7 +449,9 @@ void Bench::Evaluate(const std::vector<ContourUm>& moved, Snapshot& out) const {
   thread_local Scratch scratch;
   out.shapes.assign(face_.features.size(), {});
   for (std::size_t f = 0; f < face_.features.size(); ++f) {
-    if (face_.features[f].Measurable()) out.shapes[f] = ThinShape(f, moved[f], scratch);
+    const Feature& feature = face_.features[f];
+    if (feature.Measurable() && feature.kind != Feature::Kind::kWire)
+      out.shapes[f] = ThinShape(f, moved[f], scratch);
   }
   out.gaps.assign(gaps_.size(), 0.0);
   for (std::size_t g = 0; g < gaps_.size(); ++g) {

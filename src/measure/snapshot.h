@@ -67,9 +67,11 @@ struct Nominals {
   // Per feature of the body: its drawn contour where the pose puts it, um of the picture; filled in
   // only when part of the face lies beyond the frame.
   std::vector<ContourUm> placed;
-  double radius_um = 0;  // of the drawn outline, equal area
-  bool wired = false;    // the drawing has wires or fibres in the body
-  bool layered = false;  // or rings that are no bond's: gaps along them are not told yet
+  double radius_um = 0;      // of the drawn outline, equal area
+  bool wired = false;        // the drawing has wires or fibres in the body
+  bool braided = false;      // it has wires
+  std::string wires_untold;  // "" or why not all of them are known
+  bool layered = false;      // or rings that are no bond's: gaps along them are not told yet
 };
 // `origin`: where the pose puts the drawing's origin, um of the picture.
 Nominals PrepareNominals(const Face& face, const Section& section, const SectionDesign* plane,
@@ -104,6 +106,8 @@ class Bench {
 
  private:
   void SearchGaps(bool brute_force, bool draws);
+  template <class Search>
+  void SearchSteps(const Search& search, double widest);
   void MapUsed();
   void RawShapes(bool brute_force);
   void SetDatum(Snapshot& snapshot) const;

@@ -153,10 +153,14 @@ int WayEnd(const Bench& bench, const Target& t) {
   return t.kind == Of::kLumen ? bench.face().outline : t.second;
 }
 double Barrier(const Reader& r, const Target& t) {
-  return FindWay(r.bench, r.now, t.first, WayEnd(r.bench, t), false, false).sum;
+  return FindWay(r.bench, r.now, t.first, WayEnd(r.bench, t), {}, false).sum;
+}
+double BarrierConducting(const Reader& r, const Target& t) {
+  const Stepping stepping = SteppingOf("barrier_conducting");
+  return FindWay(r.bench, r.now, t.first, WayEnd(r.bench, t), stepping, false).sum;
 }
 double BarrierWeakest(const Reader& r, const Target& t) {
-  return FindWay(r.bench, r.now, t.first, WayEnd(r.bench, t), false, false).weakest;
+  return FindWay(r.bench, r.now, t.first, WayEnd(r.bench, t), {}, false).weakest;
 }
 std::vector<PointUm> WayPoints(const Bench& bench, const std::vector<int>& gaps, int start) {
   std::vector<PointUm> points;
@@ -170,11 +174,16 @@ std::vector<PointUm> WayPoints(const Bench& bench, const std::vector<int>& gaps,
   return points;
 }
 std::vector<PointUm> AtBarrier(const Reader& r, const Target& t) {
-  const Way way = FindWay(r.bench, r.now, t.first, WayEnd(r.bench, t), false, true);
+  const Way way = FindWay(r.bench, r.now, t.first, WayEnd(r.bench, t), {}, true);
+  return WayPoints(r.bench, way.sum_gaps, t.first);
+}
+std::vector<PointUm> AtBarrierConducting(const Reader& r, const Target& t) {
+  const Stepping stepping = SteppingOf("barrier_conducting");
+  const Way way = FindWay(r.bench, r.now, t.first, WayEnd(r.bench, t), stepping, true);
   return WayPoints(r.bench, way.sum_gaps, t.first);
 }
 std::vector<PointUm> AtBarrierWeakest(const Reader& r, const Target& t) {
-  const Way way = FindWay(r.bench, r.now, t.first, WayEnd(r.bench, t), false, true);
+  const Way way = FindWay(r.bench, r.now, t.first, WayEnd(r.bench, t), {}, true);
   return WayPoints(r.bench, way.weakest_gaps, t.first);
 }
 
@@ -390,11 +399,15 @@ constexpr std::array kWords = {
     Word{"clock", Of::kLumen, kNeedsWhole | kNeedsDatum, Clock, AtOffset},
     Word{"wall", Of::kLumen, kNeedsGap | kNeedsOutline, LeastGap, AtGap},
     Word{"barrier", Of::kLumen, kNeedsPath | kNeedsOutline, Barrier, AtBarrier},
+    Word{"barrier_conducting", Of::kLumen, kNeedsPath | kNeedsOutline | kNeedsWires,
+         BarrierConducting, AtBarrierConducting},
 
     Word{"septum", Of::kLumenPair, kNeedsGap, LeastGap, AtGap},
     Word{"septum_polymer", Of::kLumenPair, kNeedsGap, LeastPolymer, AtPolymer},
     Word{"barrier", Of::kLumenPair, kNeedsPath, Barrier, AtBarrier},
     Word{"barrier_weakest", Of::kLumenPair, kNeedsPath, BarrierWeakest, AtBarrierWeakest},
+    Word{"barrier_conducting", Of::kLumenPair, kNeedsPath | kNeedsWires, BarrierConducting,
+         AtBarrierConducting},
 
     Word{"strip_span", Of::kLumenPair, kNeedsGap | kNeedsLoad, StripSpan, AtStrip},
     Word{"strip_stress", Of::kLumenPair, kNeedsGap | kNeedsLoad, StripStress, AtGap},

@@ -42,6 +42,7 @@ enum Need : unsigned {
   kNeedsGreatestPlace = 1024,  // the thickest one
   kNeedsClockGaps = 2048,      // gaps along the layer are looked for
   kNeedsLoad = 4096,           // a difference of pressure, within the formula's range
+  kNeedsWires = 8192,          // wires in the drawing, all of them told
   kLengthened = 256,           // no need: the contour's length enters, which noise biases
 };
 
@@ -61,13 +62,21 @@ struct Refusal {
 };
 Refusal Refuse(const Bench& bench, const Target& target, const Word& word);
 
+// What a way may lead through besides voids and gaps that are sure.
+struct Stepping {
+  bool doubtful = false;  // regions that may be voids
+  bool wires = false;     // metal, as if it conducted or had a gap beside it
+  bool seams = false;     // edges of liners and rings, as if they had come off all round
+};
 // A least way from one contour to the other through solid and voids.
 struct Way {
   double sum = std::numeric_limits<double>::infinity();      // shortest total solid
   double weakest = std::numeric_limits<double>::infinity();  // least strongest ligament
   std::vector<int> sum_gaps, weakest_gaps;                   // gaps walked, in order
 };
-Way FindWay(const Bench& bench, const Snapshot& now, int from, int to, bool with_doubtful,
+Way FindWay(const Bench& bench, const Snapshot& now, int from, int to, const Stepping& stepping,
             bool with_path);
+// The way that a word speaks of.
+Stepping SteppingOf(std::string_view word);
 
 }  // namespace cutface::measure

@@ -155,48 +155,92 @@ void AddLigaments(const SectionResult& result, DisplayList& list) {
   }
 }
 
+namespace {
+
+const Measurement* DirectWay(const SectionResult& result, const Measurement& barrier) {
+  for (const Measurement& m : result.measurements) {
+    if (m.of == barrier.of && m.quantity == (m.of.size() == 2 ? "septum" : "wall") &&
+        m.state == Measurement::State::kMeasured)
+      return &m;
+  }
+  return nullptr;
+}
+
+bool IsCrosstalk(const SectionResult& result, const Measurement& m) {
+  return std::any_of(result.findings.begin(), result.findings.end(), [&](const Finding& f) {
+    return f.kind == "crosstalk" && !f.where.empty() && f.where.front() == m.of.front() &&
+           (m.of.size() < 2 || f.where.back() == m.of.back());
+  });
+}
+
+// The way's ligaments, its text beside the longest one.
+void AddWay(const SectionResult& result, const Measurement& m, const DisplayItem& look,
+            const std::string& label, int rank, DisplayList& list) {
+  std::size_t longest = 0;
+  for (std::size_t i = 0; i + 1 < m.at.size(); i += 2) {
+    DisplayItem item = look;
+    item.kind = Kind::kPath;
+    item.points = {m.at[i], m.at[i + 1]};
+    item.feature = "barrier:" + FeatureKey(m.of);
+    list.items.push_back(std::move(item));
+    if (Distance(m.at[i], m.at[i + 1]) > Distance(m.at[longest], m.at[longest + 1])) longest = i;
+  }
+  DisplayItem text;
+  text.kind = Kind::kText;
+  text.ink = look.ink;
+  text.seat = DisplayItem::Seat::kBeside;
+  text.points = {m.at[longest], m.at[longest + 1]};
+  text.feature = "barrier:" + FeatureKey(m.of);
+  text.rank = rank;
+  const CharacteristicResult* row = RowOf(result, m);
+  const bool judged = row != nullptr && row->actual;
+  text.text = label + " " + (judged ? ActualText(*row) : FormatValue(m, result.units)) + "\n" +
+              (judged ? IntervalText(*row) : IntervalText(m, result.units));
+  if (row != nullptr) text.text = "no. " + row->no + "  " + text.text;
+  list.items.push_back(std::move(text));
+}
+
+}  // namespace
+
 // Ways through voids: every ligament of a barrier that is less than the direct one, dotted where no
-// finding speaks of it.
+// finding speaks of it; the weakest way dashed where it is another one; ways through wires, dash
+// and dot, where the drawing asks for them.
 void AddBarriers(const SectionResult& result, DisplayList& list) {
   constexpr double kClearlyLess = 0.98;
   int rank = 40;
   for (const Measurement& m : result.measurements) {
-    if (m.quantity != "barrier" || m.state != Measurement::State::kMeasured || m.at.size() < 4)
-      continue;
-    const auto direct = std::find_if(
-        result.measurements.begin(), result.measurements.end(), [&](const Measurement& d) {
-          return d.of == m.of && d.quantity == (m.of.size() == 2 ? "septum" : "wall") &&
-                 d.state == Measurement::State::kMeasured;
-        });
-    if (direct == result.measurements.end() || !(m.value < kClearlyLess * direct->value)) continue;
-    const bool found =
-        std::any_of(result.findings.begin(), result.findings.end(), [&](const Finding& f) {
-          return f.kind == "crosstalk" && !f.where.empty() && f.where.front() == m.of.front() &&
-                 (m.of.size() < 2 || f.where.back() == m.of.back());
-        });
+    const bool weakest = m.quantity == "barrier_weakest",
+               wires = m.quantity == "barrier_conducting";
+    if (m.quantity != "barrier" && !weakest && !wires) continue;
+    if (m.state != Measurement::State::kMeasured || m.at.size() < 4) continue;
+    const Measurement* direct = DirectWay(result, m);
+    if (direct == nullptr || !(m.value < kClearlyLess * direct->value)) continue;
+    if (wires && RowOf(result, m) == nullptr) continue;
+    const bool found = !wires && IsCrosstalk(result, m);
     // Without a finding only the ways between lumens: every wall with a bubble would be too many.
-    if (!found && m.of.size() < 2) continue;
-    std::size_t longest = 0;
-    for (std::size_t i = 0; i + 1 < m.at.size(); i += 2) {
-      DisplayItem item;
-      item.kind = Kind::kPath;
-      item.ink = found ? Ink::kFinding : Ink::kLeast;
-      item.style = found ? LineStyle::kSolid : LineStyle::kDotted;
-      item.weight = found ? 1.6 : 1.0;
-      item.points = {m.at[i], m.at[i + 1]};
-      item.feature = "barrier:" + FeatureKey(m.of);
-      list.items.push_back(std::move(item));
-      if (Distance(m.at[i], m.at[i + 1]) > Distance(m.at[longest], m.at[longest + 1])) longest = i;
+    if (!found && m.of.size() < 2 && !wires) continue;
+    if (weakest) {
+      const bool same = std::any_of(
+          result.measurements.begin(), result.measurements.end(), [&](const Measurement& other) {
+            return other.quantity == "barrier" && other.of == m.of &&
+                   other.at.size() == m.at.size() &&
+                   std::equal(m.at.begin(), m.at.end(), other.at.begin(),
+                              [](PointUm a, PointUm b) { return Distance(a, b) < 1e-6; });
+          });
+      if (same) continue;
     }
-    DisplayItem text;
-    text.kind = Kind::kText;
-    text.ink = found ? Ink::kFinding : Ink::kLeast;
-    text.seat = DisplayItem::Seat::kBeside;
-    text.points = {m.at[longest], m.at[longest + 1]};
-    text.feature = "barrier:" + FeatureKey(m.of);
-    text.rank = rank++;
-    text.text = "barrier " + FormatValue(m, result.units) + "\n" + IntervalText(m, result.units);
-    list.items.push_back(std::move(text));
+    DisplayItem look;
+    look.ink = found ? Ink::kFinding : Ink::kLeast;
+    look.style = wires     ? LineStyle::kDashDot
+                 : weakest ? LineStyle::kDashed
+                 : found   ? LineStyle::kSolid
+                           : LineStyle::kDotted;
+    look.weight = found && !weakest ? 1.6 : 1.0;
+    AddWay(result, m, look,
+           wires     ? "barrier, wires conducting"
+           : weakest ? "weakest barrier"
+                     : "barrier",
+           rank++, list);
   }
 }
 

@@ -117,6 +117,13 @@ constexpr std::array kLumenRows = {
         "through voids and gaps; an upper bound, since voids too small to see are left out.",
         "least over all ways of the sum of solid distances between bore, voids and outline",
         "shortest path (Dijkstra 1959) over the voids"},
+    QuantityRow{"barrier_conducting", Of::kLumen, "um", Kind::kLeast, true, false,
+                "Barrier to the outside, wires conducting",
+                "The barrier as if every wire conducted, or had a gap along it: ways may lead "
+                "through metal as through voids.",
+                "least over all ways of the sum of solid distances between bore, voids, wires and "
+                "outline",
+                "shortest path (Dijkstra 1959) over voids and wires"},
 };
 
 constexpr std::array kPairRows = {
@@ -141,6 +148,12 @@ constexpr std::array kPairRows = {
         "speaks of pressure, because ligaments fail one by one.",
         "least over all ways of the greatest solid distance on the way",
         "bottleneck path over the voids"},
+    QuantityRow{"barrier_conducting", Of::kLumenPair, "um", Kind::kLeast, true, false,
+                "Barrier, wires conducting",
+                "The barrier as if every wire conducted, or had a gap along it: ways may lead "
+                "through metal as through voids.",
+                "least over all ways of the sum of solid distances between bores, voids and wires",
+                "shortest path (Dijkstra 1959) over voids and wires"},
     QuantityRow{"strip_span", Of::kLumenPair, "um", Kind::kMean, true, false, "Span",
                 "Chord of the septum's middle line between the places where it is twice as thick "
                 "as at its least.",
