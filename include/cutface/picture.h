@@ -8,11 +8,14 @@
 #pragma once
 
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "cutface/micrograph.h"
 #include "cutface/scale.h"
 #include "cutface/section.h"
+
+typedef struct _cairo cairo_t;
 
 namespace cutface {
 
@@ -27,6 +30,8 @@ enum class Ink {
   kFinding,
   kNeutral
 };  // roles, not colours
+std::string_view InkName(
+    Ink ink);  // "outline", "lumen", "ring", "liner", "wire", "void", "least" ...
 enum class LineStyle { kSolid, kDashed, kDotted, kDashDot, kShortDash, kDashDotDot };
 
 struct DisplayItem {
@@ -76,6 +81,9 @@ struct PictureOptions {
   bool with_caption = true;
   bool edge_map = false;      // BuildEdgeMap in place of BuildDisplayList
   bool pressure_map = false;  // BuildPressureMap in its place
+  bool with_labels = true;    // false: strokes alone, for a picture too small for words
+  double label_scale = 1;     // size of the labels, for a picture that is printed small
+  int jpeg_quality = 0;       // SVG: the photo as JPEG of this quality (1 to 100); 0: as PNG
 };
 // The picture with its marks as a PNG file's bytes. A small photo is enlarged and a large one
 // reduced to the size at which labels can be read; tones are stretched (and the caption says so)
@@ -89,6 +97,23 @@ Result<std::vector<std::byte>> RenderPng(const Micrograph& micrograph, const Sca
 // text. A comment in the second line says which program wrote it. Errors: kInternal.
 Result<std::string> RenderSvg(const Micrograph& micrograph, const Scale& scale,
                               const SectionResult& result, const PictureOptions& options = {});
+
+// The same picture as a JPEG file's bytes, with `quality` 1 to 100. Errors: kInternal.
+Result<std::vector<std::byte>> RenderJpeg(const Micrograph& micrograph, const Scale& scale,
+                                          const SectionResult& result, int quality,
+                                          const PictureOptions& options = {});
+
+// Where a picture stands on a page of the caller's, in the page's units.
+struct PageBox {
+  double x = 0, y = 0, w = 0, h = 0;
+};
+// Photo, marks and below them the key of their strokes on a cairo context, as large as `box` holds
+// and centred in x; the caption is left to the page. The photo goes in as JPEG where the context
+// writes files that can hold one; strokes and text stay vectors. `options.longest_edge_px` is the
+// photo's. Returns the box that was used. Errors: kInternal.
+Result<PageBox> DrawFace(cairo_t* cairo, const PageBox& box, const Micrograph& micrograph,
+                         const Scale& scale, const SectionResult& result,
+                         const PictureOptions& options = {});
 
 // A round length (1, 2 or 5 times a power of ten of the unit) of at most `longest_um`, and its
 // text: "0.5 mm", "200 um", "0.02 in".

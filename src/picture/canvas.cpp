@@ -6,6 +6,8 @@
 
 #include <array>
 #include <cmath>
+#include <cstdlib>
+#include <cstring>
 #include <opencv2/imgproc.hpp>
 
 namespace cutface {
@@ -85,8 +87,9 @@ Result<PixelCanvas> PixelCanvas::Make(int width, int height, Rgb ground) {
   canvas.width_ = width;
   canvas.height_ = height;
   canvas.surface_.reset(cairo_image_surface_create(CAIRO_FORMAT_RGB24, width, height));
-  canvas.cairo_.reset(cairo_create(canvas.surface_.get()));
-  const cairo_status_t status = cairo_status(canvas.cairo_.get());
+  canvas.owned_.reset(cairo_create(canvas.surface_.get()));
+  canvas.cairo_ = canvas.owned_.get();
+  const cairo_status_t status = cairo_status(canvas.cairo_);
   if (status != CAIRO_STATUS_SUCCESS) {
     return Fail(Code::kInternal, fmt::format("picture of {} x {} px: {}; nothing was drawn", width,
                                              height, cairo_status_to_string(status)));
@@ -106,17 +109,40 @@ void PixelCanvas::Photo(const cv::Mat& grey, int x, int y) {
   cairo_surface_mark_dirty(surface_.get());
 }
 
-void PixelCanvas::Clip(const Rect& rect) {
-  cairo_save(cairo_.get());
-  cairo_rectangle(cairo_.get(), rect.x, rect.y, rect.w, rect.h);
-  cairo_clip(cairo_.get());
+void PageCanvas::Photo(const cv::Mat& grey, int x, int y) {
+  CF_CHECK(grey.type() == CV_8UC1);
+  cv::Mat pixels;
+  cv::cvtColor(grey, pixels, cv::COLOR_GRAY2BGRA);
+  cairo_surface_t* surface = cairo_image_surface_create_for_data(
+      pixels.data, CAIRO_FORMAT_RGB24, pixels.cols, pixels.rows, static_cast<int>(pixels.step));
+  auto jpeg = EncodeJpeg(grey, jpeg_quality_);
+  if (!jpeg) {
+    status_ = tl::unexpected(jpeg.error());
+    return cairo_surface_destroy(surface);
+  }
+  auto* data = static_cast<unsigned char*>(std::malloc(jpeg->size()));
+  CF_CHECK(data != nullptr);
+  std::memcpy(data, jpeg->data(), jpeg->size());
+  cairo_surface_set_mime_data(surface, CAIRO_MIME_TYPE_JPEG, data, jpeg->size(), std::free, data);
+  cairo_set_source_surface(cairo_, surface, x, y);
+  cairo_paint(cairo_);
+  // The pixels go with this function; the page must not look at them later.
+  cairo_set_source_rgb(cairo_, 0, 0, 0);
+  cairo_surface_finish(surface);
+  cairo_surface_destroy(surface);
 }
 
-void PixelCanvas::Unclip() { cairo_restore(cairo_.get()); }
+void CairoCanvas::Clip(const Rect& rect) {
+  cairo_save(cairo_);
+  cairo_rectangle(cairo_, rect.x, rect.y, rect.w, rect.h);
+  cairo_clip(cairo_);
+}
 
-void PixelCanvas::Line(const std::vector<Place>& points, bool closed, const Pen& pen) {
+void CairoCanvas::Unclip() { cairo_restore(cairo_); }
+
+void CairoCanvas::Line(const std::vector<Place>& points, bool closed, const Pen& pen) {
   if (points.size() < 2) return;
-  cairo_t* cairo = cairo_.get();
+  cairo_t* cairo = cairo_;
   Trace(cairo, points, closed);
   cairo_set_source_rgba(cairo, pen.colour.r, pen.colour.g, pen.colour.b, pen.alpha);
   cairo_set_line_width(cairo, pen.width);
@@ -127,8 +153,8 @@ void PixelCanvas::Line(const std::vector<Place>& points, bool closed, const Pen&
   cairo_stroke(cairo);
 }
 
-void PixelCanvas::Fill(const std::vector<Place>& points, Rgb colour, double alpha) {
-  cairo_t* cairo = cairo_.get();
+void CairoCanvas::Fill(const std::vector<Place>& points, Rgb colour, double alpha) {
+  cairo_t* cairo = cairo_;
   Trace(cairo, points, true);
   cairo_set_source_rgba(cairo, colour.r, colour.g, colour.b, alpha);
   cairo_fill(cairo);
@@ -142,22 +168,22 @@ void Canvas::Fill(const Rect& rect, Rgb colour, double alpha) {
        colour, alpha);
 }
 
-Rect PixelCanvas::Measure(const std::string& text, const Font& font) const {
-  const Layout layout = MakeLayout(cairo_.get(), text, font);
+Rect CairoCanvas::Measure(const std::string& text, const Font& font) const {
+  const Layout layout = MakeLayout(cairo_, text, font);
   int width = 0, height = 0;
   pango_layout_get_pixel_size(layout.get(), &width, &height);
   return {0, 0, static_cast<double>(width), static_cast<double>(height)};
 }
 
-void PixelCanvas::Text(const std::string& text, const Font& font, double x, double y, Rgb colour) {
-  const Layout layout = MakeLayout(cairo_.get(), text, font);
-  cairo_move_to(cairo_.get(), x, y);
-  cairo_set_source_rgb(cairo_.get(), colour.r, colour.g, colour.b);
-  pango_cairo_show_layout(cairo_.get(), layout.get());
+void CairoCanvas::Text(const std::string& text, const Font& font, double x, double y, Rgb colour) {
+  const Layout layout = MakeLayout(cairo_, text, font);
+  cairo_move_to(cairo_, x, y);
+  cairo_set_source_rgb(cairo_, colour.r, colour.g, colour.b);
+  pango_cairo_show_layout(cairo_, layout.get());
 }
 
-std::vector<TextLine> PixelCanvas::LinesOf(const std::string& text, const Font& font) const {
-  const Layout layout = MakeLayout(cairo_.get(), text, font);
+std::vector<TextLine> CairoCanvas::LinesOf(const std::string& text, const Font& font) const {
+  const Layout layout = MakeLayout(cairo_, text, font);
   const std::string all = pango_layout_get_text(layout.get());
   std::vector<TextLine> lines;
   PangoLayoutIter* at = pango_layout_get_iter(layout.get());

@@ -56,9 +56,9 @@ class Canvas {
   // Everything drawn until Unclip stays inside.
   virtual void Clip(const Rect& rect) = 0;
   virtual void Unclip() = 0;
-  // What is drawn until Close belongs to this feature ("scope", "scope|wash") and is of this kind
-  // ("contour", "label" ...). Pixels do not tell; an SVG file does.
-  virtual void Open(const std::string& /*feature*/, const std::string& /*kind*/) {}
+  // What is drawn until Close belongs to this feature ("scope", "scope|wash"), is of this kind
+  // ("contour", "label" ...) and in this role. Pixels do not tell; an SVG file does.
+  virtual void Open(const std::string& /*feature*/, const std::string& /*kind*/, Ink /*ink*/) {}
   virtual void Close() {}
 
   struct Pen {
@@ -82,7 +82,40 @@ std::vector<double> Dashes(LineStyle style, double width);
 // Bytes that are no UTF-8 and control characters replaced.
 std::string Printable(const std::string& text);
 
-class PixelCanvas final : public Canvas {
+// Lines and text on a cairo context; who owns that is left to the classes below.
+class CairoCanvas : public Canvas {
+ public:
+  void Clip(const Rect& rect) override;
+  void Unclip() override;
+  using Canvas::Fill;
+  void Line(const std::vector<Place>& points, bool closed, const Pen& pen) override;
+  void Fill(const std::vector<Place>& points, Rgb colour, double alpha = 1) override;
+  Rect Measure(const std::string& text, const Font& font) const override;
+  void Text(const std::string& text, const Font& font, double x, double y, Rgb colour) override;
+  std::vector<TextLine> LinesOf(const std::string& text, const Font& font) const;
+
+ protected:
+  explicit CairoCanvas(cairo_t* cairo) : cairo_(cairo) {}
+  cairo_t* cairo_;
+};
+
+// A page of somebody else's, already turned to the picture's coordinates. The photo is handed over
+// as JPEG besides its pixels, so that a file which can hold one does.
+class PageCanvas final : public CairoCanvas {
+ public:
+  PageCanvas(cairo_t* cairo, int jpeg_quality) : CairoCanvas(cairo), jpeg_quality_(jpeg_quality) {}
+  void Photo(const cv::Mat& grey, int x, int y) override;
+  const Status& status() const { return status_; }
+
+ private:
+  int jpeg_quality_;
+  Status status_;
+};
+
+// A JPEG file's bytes of grey (CV_8UC1) or RGB (CV_8UC3) pixels. Errors: kInternal.
+Result<std::vector<std::byte>> EncodeJpeg(const cv::Mat& image, int quality);
+
+class PixelCanvas final : public CairoCanvas {
  public:
   // Errors: kInternal (the drawing library fails, no memory).
   static Result<PixelCanvas> Make(int width, int height, Rgb ground);
@@ -91,25 +124,16 @@ class PixelCanvas final : public Canvas {
   PixelCanvas& operator=(PixelCanvas&&) noexcept;
 
   void Photo(const cv::Mat& grey, int x, int y) override;
-  void Clip(const Rect& rect) override;
-  void Unclip() override;
-  using Canvas::Fill;
-  void Line(const std::vector<Place>& points, bool closed, const Pen& pen) override;
-  void Fill(const std::vector<Place>& points, Rgb colour, double alpha = 1) override;
-  Rect Measure(const std::string& text, const Font& font) const override;
-  void Text(const std::string& text, const Font& font, double x, double y, Rgb colour) override;
-
-  std::vector<TextLine> LinesOf(const std::string& text, const Font& font) const;
   cv::Mat Pixels() const;  // CV_8UC3, RGB order
 
  private:
-  PixelCanvas() = default;
+  PixelCanvas() : CairoCanvas(nullptr) {}
   struct Free {
     void operator()(cairo_t* cairo) const;
     void operator()(cairo_surface_t* surface) const;
   };
   std::unique_ptr<cairo_surface_t, Free> surface_;
-  std::unique_ptr<cairo_t, Free> cairo_;
+  std::unique_ptr<cairo_t, Free> owned_;
   int width_ = 0, height_ = 0;
 };
 

@@ -16,6 +16,8 @@ constexpr double kLineGap = 0.28;     // em between lines
 constexpr double kBlockGap = 0.85;    // em between blocks
 constexpr double kLeastLabel = 0.24;  // of the column: where values begin
 constexpr double kGreatestLabel = 0.52;
+constexpr double kKeyFont = 0.86, kKeySample = 2.6, kKeyGap = 0.45;  // em
+constexpr double kKeyRow = 1.45, kKeyApart = 1.2;
 constexpr std::array kTextShares = {1.0, 0.9, 0.8, 0.7};
 
 // The verdict's own frame: a form for each word, so that a grey print tells them apart.
@@ -131,23 +133,40 @@ std::vector<KeyEntry> KeyEntries(const DisplayList& list) {
   return entries;
 }
 
-// Draws the key upwards from `bottom`; returns its height.
-double DrawKey(Canvas& canvas, const std::vector<KeyEntry>& entries, const Rect& where,
-               double bottom, double em) {
-  const Font font{0.86 * em, false, 0};
-  const double sample = 2.6 * em, gap = 0.45 * em, row = 1.45 * em;
+// Entries in lines as long as `width` allows.
+std::vector<std::vector<const KeyEntry*>> KeyRows(const Canvas& canvas,
+                                                  const std::vector<KeyEntry>& entries,
+                                                  double width, double em) {
+  const Font font{kKeyFont * em, false, 0};
   std::vector<std::vector<const KeyEntry*>> rows(1);
   double used = 0;
   for (const KeyEntry& entry : entries) {
-    const double w = sample + gap + canvas.Measure(entry.word, font).w + 1.2 * em;
-    if (used > 0 && used + w > where.w) {
+    const double w = (kKeySample + kKeyGap + kKeyApart) * em + canvas.Measure(entry.word, font).w;
+    if (used > 0 && used + w > width) {
       rows.emplace_back();
       used = 0;
     }
     rows.back().push_back(&entry);
     used += w;
   }
+  return rows;
+}
+
+}  // namespace
+
+double KeyHeight(const Canvas& canvas, const DisplayList& list, double width, double em) {
+  const std::vector<KeyEntry> entries = KeyEntries(list);
   if (entries.empty()) return 0;
+  return kKeyRow * em * static_cast<double>(KeyRows(canvas, entries, width, em).size());
+}
+
+double DrawKey(Canvas& canvas, const DisplayList& list, const Rect& where, double bottom,
+               double em) {
+  const std::vector<KeyEntry> entries = KeyEntries(list);
+  if (entries.empty()) return 0;
+  const Font font{kKeyFont * em, false, 0};
+  const double sample = kKeySample * em, gap = kKeyGap * em, row = kKeyRow * em;
+  const auto rows = KeyRows(canvas, entries, where.w, em);
   const double height = row * static_cast<double>(rows.size());
   for (std::size_t r = 0; r < rows.size(); ++r) {
     double x = where.x;
@@ -161,11 +180,13 @@ double DrawKey(Canvas& canvas, const std::vector<KeyEntry>& entries, const Rect&
            entry->style, 1});
       const Rect text = canvas.Measure(entry->word, font);
       canvas.Text(entry->word, font, x + sample + gap, y - text.h / 2, kText);
-      x += sample + gap + text.w + 1.2 * em;
+      x += sample + gap + text.w + kKeyApart * em;
     }
   }
   return height;
 }
+
+namespace {
 
 // Returns the number of lines that found no room.
 int DrawAll(Canvas& canvas, const Rect& where, const DisplayList& list, double em) {
@@ -194,10 +215,9 @@ int DrawAll(Canvas& canvas, const Rect& where, const DisplayList& list, double e
   const std::string& warning = caution.lines.front().second;
   const Font small{0.86 * em, false, width};
   const double caution_h = canvas.Measure(warning, small).h;
-  const std::vector<KeyEntry> key = KeyEntries(list);
   const Rect last = area(columns - 1);
   const double key_bottom = last.y + last.h - caution_h - 0.5 * em;
-  const double foot = caution_h + 0.5 * em + DrawKey(canvas, key, last, key_bottom, em);
+  const double foot = caution_h + 0.5 * em + DrawKey(canvas, list, last, key_bottom, em);
   const double reserve = foot + 2.2 * em;  // the closing line and a gap
 
   int column_no = 0, left_out = 0;

@@ -1,4 +1,5 @@
 // The finished picture: photo, marks, labels in free seats, scale bar, panel.
+#include <cairo.h>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -59,7 +60,7 @@ Layout Arrange(int photo_width, int photo_height, const PictureOptions& options)
                     static_cast<double>(layout.height)};
   }
   const double longest = std::max(layout.photo_w, layout.photo_h);
-  layout.sizes.em = std::max(10.0, longest / 88);
+  layout.sizes.em = std::max(10.0, longest / 88) * options.label_scale;
   layout.sizes.stroke = std::max(1.0, longest / 850);
   layout.sizes.panel_em = std::max(9.0, layout.panel.w / (below ? 105 : 30));
   return layout;
@@ -100,11 +101,13 @@ const char* KindName(Kind kind) {
 
 class Painter {
  public:
-  Painter(Canvas& canvas, const Layout& layout, const Scale& scale, LengthUnit units)
+  Painter(Canvas& canvas, const Layout& layout, const Scale& scale, LengthUnit units,
+          bool with_labels)
       : canvas_(canvas),
         layout_(layout),
         scale_(scale),
         units_(units),
+        with_labels_(with_labels),
         frame_{0, 0, static_cast<double>(layout.photo_w), static_cast<double>(layout.photo_h)},
         seats_(Inset(frame_, 0.4 * layout.sizes.em)) {}
 
@@ -112,23 +115,25 @@ class Painter {
     canvas_.Clip(frame_);
     for (const DisplayItem& item : list.items) Mark(item);
     seats_.Seal();
-    canvas_.Open("scale bar", "scale");
-    DrawScaleBar();
-    canvas_.Close();
+    if (with_labels_) {
+      canvas_.Open("scale bar", "scale", Ink::kNeutral);
+      DrawScaleBar();
+      canvas_.Close();
+    }
     for (const DisplayItem& item : list.items) {
       if (item.kind == Kind::kText) continue;
-      canvas_.Open(item.feature, KindName(item.kind));
+      canvas_.Open(item.feature, KindName(item.kind), item.ink);
       Shape(item);
       canvas_.Close();
     }
     std::vector<const DisplayItem*> texts;
     for (const DisplayItem& item : list.items) {
-      if (item.kind == Kind::kText) texts.push_back(&item);
+      if (item.kind == Kind::kText && with_labels_) texts.push_back(&item);
     }
     std::stable_sort(texts.begin(), texts.end(),
                      [](const DisplayItem* a, const DisplayItem* b) { return a->rank < b->rank; });
     for (const DisplayItem* item : texts) {
-      canvas_.Open(item->feature, KindName(item->kind));
+      canvas_.Open(item->feature, KindName(item->kind), item->ink);
       Label(*item);
       canvas_.Close();
     }
@@ -366,11 +371,36 @@ class Painter {
   const Layout& layout_;
   const Scale& scale_;
   LengthUnit units_;
+  bool with_labels_;
   Rect frame_;
   Seats seats_;
 };
 
 }  // namespace
+
+std::string_view InkName(Ink ink) {
+  switch (ink) {
+    case Ink::kOutline:
+      return "outline";
+    case Ink::kLumen:
+      return "lumen";
+    case Ink::kRing:
+      return "ring";
+    case Ink::kLiner:
+      return "liner";
+    case Ink::kWire:
+      return "wire";
+    case Ink::kVoid:
+      return "void";
+    case Ink::kLeast:
+      return "least";
+    case Ink::kFinding:
+      return "finding";
+    case Ink::kNeutral:
+      return "neutral";
+  }
+  return "";
+}
 
 RoundLength RoundLengthBelow(double longest_um, LengthUnit unit) {
   CF_CHECK(longest_um > 0);
@@ -398,7 +428,7 @@ Status DrawOn(Canvas& canvas, const Layout& layout, const Micrograph& micrograph
                                           : BuildDisplayList(result);
   if (stretched)
     list.caption.insert(list.caption.begin() + 2, "Tones\tstretched for this picture only");
-  Painter(canvas, layout, scale, result.units).Draw(list);
+  Painter(canvas, layout, scale, result.units, options.with_labels).Draw(list);
   if (!options.with_caption) return {};
   return DrawPanel(canvas, layout.panel, list, layout.sizes.panel_em);
 }
@@ -426,13 +456,61 @@ Result<std::vector<std::byte>> RenderPng(const Micrograph& micrograph, const Sca
   }
 }
 
+Result<std::vector<std::byte>> RenderJpeg(const Micrograph& micrograph, const Scale& scale,
+                                          const SectionResult& result, int quality,
+                                          const PictureOptions& options) {
+  CF_CHECK(options.longest_edge_px >= 400 && !micrograph.tone.empty());
+  Layout layout = Arrange(micrograph.width(), micrograph.height(), options);
+  auto canvas = PixelCanvas::Make(layout.width, layout.height, kPaper);
+  if (!canvas) return tl::unexpected(canvas.error());
+  try {
+    if (auto status = DrawOn(*canvas, layout, micrograph, scale, result, options); !status)
+      return tl::unexpected(status.error());
+    return EncodeJpeg(canvas->Pixels(), quality);
+  } catch (const std::exception& e) {
+    return NotDrawn(result, e);
+  }
+}
+
+Result<PageBox> DrawFace(cairo_t* cairo, const PageBox& box, const Micrograph& micrograph,
+                         const Scale& scale, const SectionResult& result,
+                         const PictureOptions& options) {
+  CF_CHECK(options.longest_edge_px >= 400 && !micrograph.tone.empty() && box.w > 0 && box.h > 0);
+  PictureOptions photo_only = options;
+  photo_only.with_caption = false;
+  const Layout layout = Arrange(micrograph.width(), micrograph.height(), photo_only);
+  const int quality = options.jpeg_quality > 0 ? options.jpeg_quality : 85;
+  try {
+    PageCanvas canvas(cairo, quality);
+    const double w = layout.photo_w, em = layout.sizes.em;
+    const DisplayList list = BuildDisplayList(result);
+    const double key_h = KeyHeight(canvas, list, w, em) + 0.8 * em;
+    const double share = std::min(box.w / w, box.h / (layout.photo_h + key_h));
+    const PageBox used{box.x + (box.w - w * share) / 2, box.y, w * share,
+                       (layout.photo_h + key_h) * share};
+    cairo_save(cairo);
+    cairo_translate(cairo, used.x, used.y);
+    cairo_scale(cairo, share, share);
+    bool stretched = false;
+    canvas.Photo(Photo(micrograph, layout, stretched), 0, 0);
+    Painter(canvas, layout, scale, result.units, options.with_labels).Draw(list);
+    DrawKey(canvas, list, {0, 0, w, 0}, layout.photo_h + key_h, em);
+    cairo_restore(cairo);
+    if (!canvas.status()) return tl::unexpected(canvas.status().error());
+    return used;
+  } catch (const std::exception& e) {
+    return NotDrawn(result, e);
+  }
+}
+
 Result<std::string> RenderSvg(const Micrograph& micrograph, const Scale& scale,
                               const SectionResult& result, const PictureOptions& options) {
   CF_CHECK(options.longest_edge_px >= 400 && !micrograph.tone.empty());
   const Layout layout = Arrange(micrograph.width(), micrograph.height(), options);
   const std::string title = fmt::format("{} {} {}: {}", result.part, result.section_name,
                                         result.sample.serial, VerdictName(result.verdict));
-  auto canvas = SvgCanvas::Make(layout.width, layout.height, kPaper, result.software, title);
+  auto canvas = SvgCanvas::Make(layout.width, layout.height, kPaper, result.software, title,
+                                options.jpeg_quality);
   if (!canvas) return tl::unexpected(canvas.error());
   try {
     if (auto status = DrawOn(*canvas, layout, micrograph, scale, result, options); !status)

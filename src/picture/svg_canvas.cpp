@@ -38,10 +38,11 @@ std::string PathData(const std::vector<Place>& points, bool closed) {
 }  // namespace
 
 Result<SvgCanvas> SvgCanvas::Make(int width, int height, Rgb ground, const std::string& software,
-                                  const std::string& title) {
+                                  const std::string& title, int jpeg_quality) {
   auto ruler = PixelCanvas::Make(1, 1, ground);
   if (!ruler) return tl::unexpected(ruler.error());
   SvgCanvas canvas(std::move(*ruler));
+  canvas.jpeg_quality_ = jpeg_quality;
   canvas.text_ = fmt::format(
       "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<!-- Software: cutface {} -->\n"
       "<svg xmlns=\"http://www.w3.org/2000/svg\" xmlns:xlink=\"http://www.w3.org/1999/xlink\" "
@@ -54,16 +55,16 @@ Result<SvgCanvas> SvgCanvas::Make(int width, int height, Rgb ground, const std::
 
 void SvgCanvas::Photo(const cv::Mat& grey, int x, int y) {
   CF_CHECK(grey.type() == CV_8UC1);
-  auto png = EncodePng(grey);
-  if (!png) {
-    status_ = tl::unexpected(png.error());
+  auto file = jpeg_quality_ > 0 ? EncodeJpeg(grey, jpeg_quality_) : EncodePng(grey);
+  if (!file) {
+    status_ = tl::unexpected(file.error());
     return;
   }
-  char* base64 = g_base64_encode(reinterpret_cast<const guchar*>(png->data()), png->size());
+  char* base64 = g_base64_encode(reinterpret_cast<const guchar*>(file->data()), file->size());
   text_ += fmt::format(
       "<image x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" "
-      "xlink:href=\"data:image/png;base64,{}\"/>\n",
-      x, y, grey.cols, grey.rows, base64);
+      "xlink:href=\"data:image/{};base64,{}\"/>\n",
+      x, y, grey.cols, grey.rows, jpeg_quality_ > 0 ? "jpeg" : "png", base64);
   g_free(base64);
 }
 
@@ -78,11 +79,11 @@ void SvgCanvas::Clip(const Rect& r) {
 
 void SvgCanvas::Unclip() { Close(); }
 
-void SvgCanvas::Open(const std::string& feature, const std::string& kind) {
+void SvgCanvas::Open(const std::string& feature, const std::string& kind, Ink ink) {
   ++open_;
   text_ += fmt::format("<g class=\"{}\"", Escaped(kind));
   if (!feature.empty()) text_ += fmt::format(" data-feature=\"{}\"", Escaped(feature));
-  text_ += ">";
+  text_ += fmt::format(" data-ink=\"{}\">", InkName(ink));
   if (!feature.empty()) text_ += fmt::format("<title>{}</title>", Escaped(feature));
   text_ += "\n";
 }

@@ -13,13 +13,13 @@ class SvgCanvas final : public Canvas {
  public:
   // Errors: kInternal (the drawing library fails).
   static Result<SvgCanvas> Make(int width, int height, Rgb ground, const std::string& software,
-                                const std::string& title);
+                                const std::string& title, int jpeg_quality);
 
-  // The photo is embedded as a PNG file.
+  // The photo is embedded as a PNG file, or as a JPEG file of that quality where one is given.
   void Photo(const cv::Mat& grey, int x, int y) override;
   void Clip(const Rect& rect) override;
   void Unclip() override;
-  void Open(const std::string& feature, const std::string& kind) override;
+  void Open(const std::string& feature, const std::string& kind, Ink ink) override;
   void Close() override;
   using Canvas::Fill;
   void Line(const std::vector<Place>& points, bool closed, const Pen& pen) override;
@@ -37,7 +37,7 @@ class SvgCanvas final : public Canvas {
   PixelCanvas ruler_;  // only measures
   std::string text_;
   Status status_;
-  int clips_ = 0, open_ = 0;
+  int clips_ = 0, open_ = 0, jpeg_quality_ = 0;
 };
 
 }  // namespace cutface
