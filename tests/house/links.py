@@ -26,6 +26,7 @@ LICENCES = {
     "liblzma": "public domain",
     # text and hashes
     "libcrypto": "Apache-2.0", "libssl": "Apache-2.0", "libfmt": "MIT", "libpugixml": "MIT",
+    "libxlsxwriter": "BSD-2-Clause, parts MPL-2.0", "libminizip": "Zlib",
     # drawing
     "libcairo": "LGPL-2.1 or MPL-1.1", "libpixman-1": "MIT", "libpng16": "libpng",
     "libpango-1.0": "LGPL-2", "libpangocairo-1.0": "LGPL-2", "libpangoft2-1.0": "LGPL-2",
