@@ -6,6 +6,7 @@
 #include <map>
 
 #include "cli/bench_options.h"
+#include "cli/report.h"
 
 namespace cutface {
 namespace {
@@ -290,6 +291,9 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
   AddOpeningOptions(*opening, call);
   PlaneWords plane_words;
   AddPlanesOptions(*planes, call, plane_words);
+  CLI::App* report =
+      app.add_subcommand("report", "Reports of a run or of results: PDF, XLSX, HTML, CSV, QIF");
+  AddReportOptions(*report, call);
 
   try {
     app.parse(
@@ -313,6 +317,7 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
                  : *calibrate ? Call::Command::kCalibrate
                  : *planes    ? Call::Command::kPlanes
                  : *opening   ? Call::Command::kOpening
+                 : *report    ? Call::Command::kReport
                               : Call::Command::kCheck;
   if (*planes) {
     if (auto status = TakePlaneWords(plane_words, call); !status)

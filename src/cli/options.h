@@ -8,6 +8,7 @@
 
 #include "cutface/base.h"
 #include "cutface/micrograph.h"
+#include "cutface/report.h"
 #include "cutface/section.h"
 
 namespace cutface {
@@ -43,8 +44,13 @@ struct PlanesCall {
   std::string out;  // a new file, or ""
 };
 
+struct ReportCall {
+  std::string dispositions, images, part, lot;
+  ReportFormats formats{false, false, false, false, false};  // none: the default ones
+};
+
 struct Call {
-  enum class Command { kNone, kMeasure, kSurvey, kCalibrate, kCheck, kPlanes, kOpening };
+  enum class Command { kNone, kMeasure, kSurvey, kCalibrate, kCheck, kPlanes, kOpening, kReport };
   Command command = Command::kNone;
   std::string answer;  // of --help and --version; there is nothing else to do then
 
@@ -57,6 +63,7 @@ struct Call {
   CheckCall check;
   std::string sleeve, stiffness;  // of opening; the result stands in `images`
   PlanesCall planes;              // the results stand in `images`
+  ReportCall report;              // the run or the results stand in `images`
   std::string out = ".";
   std::map<std::string, double> pressures_mpa;  // by lumen
   bool wires_free = false;

@@ -11,6 +11,7 @@
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/planes.h"
+#include "cli/report.h"
 #include "cli/text.h"
 #include "cutface/picture.h"
 #include "cutface/record.h"
@@ -342,6 +343,7 @@ int RunProgram(const std::vector<std::string>& words, Terminal terminal, const S
   if (call->command == Call::Command::kCheck) return RunCheck(*call, terminal);
   if (call->command == Call::Command::kPlanes) return RunPlanes(*call, terminal);
   if (call->command == Call::Command::kOpening) return RunOpening(*call, terminal);
+  if (call->command == Call::Command::kReport) return RunReport(*call, terminal);
   Job job{*call, terminal, stages, {}, {}, nullptr, {}};
   if (auto status = Prepare(job); !status) {
     PrintError(terminal, status.error());

@@ -1,0 +1,205 @@
+#include "cli/report.h"
+
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <filesystem>
+#include <nlohmann/json.hpp>
+#include <ostream>
+
+#include "cli/exits.h"
+#include "cli/outputs.h"
+#include "cli/report_input.h"
+
+namespace cutface {
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr const char* kIndex = "report.files.json";  // what this program wrote, with hashes
+
+std::string SizeText(std::size_t bytes) {
+  return bytes >= 1000000 ? fmt::format("{:.1f} MB", static_cast<double>(bytes) / 1e6)
+                          : fmt::format("{:.0f} kB", static_cast<double>(bytes) / 1e3);
+}
+
+// Hashes by name of the reports written into this folder before; empty when there are none.
+std::map<std::string, std::string> Written(const std::string& folder) {
+  std::map<std::string, std::string> files;
+  auto text = ReadTextFile((fs::path(folder) / kIndex).string());
+  if (!text) return files;
+  const nlohmann::json json = nlohmann::json::parse(*text, nullptr, /*allow_exceptions=*/false);
+  if (!json.is_object() || json.value("format", nlohmann::json()) != "cutface/report-files")
+    return files;
+  const auto list = json.find("files");
+  if (list == json.end() || !list->is_object()) return files;
+  for (const auto& [name, sha] : list->items()) {
+    if (sha.is_string()) files[name] = sha.get<std::string>();
+  }
+  return files;
+}
+
+// A file that somebody changed or made is not overwritten.
+Status CheckReplacing(const std::string& folder, const std::vector<std::string>& names) {
+  const auto written = Written(folder);
+  for (const std::string& name : names) {
+    const std::string path = (fs::path(folder) / name).string();
+    std::error_code error;
+    if (!fs::exists(path, error)) continue;
+    auto bytes = ReadFile(path);
+    const auto known = written.find(name);
+    if (bytes && known != written.end() && known->second == Sha256Hex(*bytes)) continue;
+    return Fail(Code::kUsage,
+                fmt::format("{}: is there already and is not as this program wrote it; move it or "
+                            "name another folder with --out",
+                            path));
+  }
+  return {};
+}
+
+std::vector<std::string> Names(const ReportFormats& f) {
+  std::vector<std::string> names;
+  if (f.xlsx) names.emplace_back("report.xlsx");
+  if (f.csv) names.emplace_back("report.csv");
+  if (f.qif) names.emplace_back("report.qif");
+  if (f.pdf) names.emplace_back("report.pdf");
+  if (f.html) names.emplace_back("report.html");
+  return names;
+}
+
+Status WriteAll(const std::string& folder, const std::vector<ReportFile>& files) {
+  auto index = Written(folder);
+  std::vector<std::string> fresh;  // taken away again when a later one cannot be written
+  for (const ReportFile& file : files) {
+    const std::string path = (fs::path(folder) / file.name).string();
+    std::error_code ignored;
+    const bool is_new = !fs::exists(path, ignored);
+    if (auto status = WriteWhole(path, file.bytes); !status) {
+      for (const std::string& left : fresh) fs::remove(left, ignored);
+      return status;
+    }
+    if (is_new) fresh.push_back(path);
+    index[file.name] = Sha256Hex(file.bytes);
+  }
+  nlohmann::ordered_json json;
+  json["format"] = "cutface/report-files";
+  json["version"] = 1;
+  json["files"] = index;
+  return WriteWhole((fs::path(folder) / kIndex).string(), json.dump(1) + "\n");
+}
+
+std::string Table(const Sheet& sheet) {
+  std::string text = fmt::format("{} revision {}: {}\n{}\n\n", sheet.part, sheet.revision,
+                                 VerdictName(sheet.verdict), sheet.counts_line);
+  std::vector<std::vector<std::string>> rows = {
+      {"no.", "plane", "characteristic", "requirement", "n", "verdict"}};
+  for (const SheetRow& row : sheet.rows) {
+    rows.push_back({row.no, row.plane, row.subject, row.requirement,
+                    row.n ? std::to_string(*row.n) : "unknown",
+                    std::string(VerdictName(row.verdict))});
+  }
+  text += Columns(rows) + "\n";
+  if (sheet.ready()) return text + "ready to sign\n";
+  text += fmt::format("not ready to sign: {} open\n", sheet.open.size());
+  rows.clear();
+  for (const SheetLine& line : sheet.open) rows.push_back({"  " + line.label, line.text});
+  return text + Columns(rows);
+}
+
+int ExitOfSheet(const Sheet& sheet) {
+  const bool fine = sheet.verdict == Verdict::kConforms || sheet.verdict == Verdict::kNotJudged ||
+                    sheet.verdict == Verdict::kElsewhere;
+  return fine && sheet.ready() ? kExitFine : kExitNotAllConform;
+}
+
+std::string OwnHash() {
+  auto bytes = ReadFile("/proc/self/exe");
+  return bytes ? Sha256Hex(*bytes) : "";
+}
+
+}  // namespace
+
+void AddReportOptions(CLI::App& app, Call& call) {
+  app.add_option("what", call.images,
+                 "The folder that cutface batch wrote (with run.json), or result files of one part")
+      ->required()
+      ->type_name("RUN|RESULT");
+  app.add_option("--design", call.design, "The drawing; default: the one that the run names")
+      ->type_name("D");
+  app.add_option("--calibration", call.calibration,
+                 "Calibration record or a folder of them; default: what the run names")
+      ->type_name("C");
+  app.add_option("--dispositions", call.report.dispositions,
+                 "What people decided and signed (cutface/dispositions)")
+      ->type_name("FILE");
+  app.add_option("--images", call.report.images,
+                 "Folder of the pictures, where they are not where the run or the results say")
+      ->type_name("DIR");
+  app.add_option("--part", call.report.part, "Only this part of a run")->type_name("P");
+  app.add_option("--lot", call.report.lot, "Only this lot of a run")->type_name("L");
+  app.add_option("--out", call.out,
+                 "Folder for the report, made when missing (default: the run's folder, or the "
+                 "current one)")
+      ->type_name("DIR");
+  app.add_flag("--pdf", call.report.formats.pdf, "report.pdf");
+  app.add_flag("--xlsx", call.report.formats.xlsx, "report.xlsx");
+  app.add_flag("--html", call.report.formats.html, "report.html: one file, works without network");
+  app.add_flag("--csv", call.report.formats.csv, "report.csv: one line a value");
+  app.add_flag("--qif", call.report.formats.qif, "report.qif: ISO 23952 results");
+  app.add_flag("--json", call.json, "Print the rows, counts and what is open as JSON");
+  app.footer(
+      "Without a format all but QIF are written; with some, these only. Files that are there "
+      "already\nare overwritten only as this program left them (report.files.json has their "
+      "hashes).\nA row that does not conform, is not proven or not measured needs a disposition "
+      "before the report\nis ready to sign: accept, recut, rework, scrap, or a concession with its "
+      "reference.\n\nExit status: 0 all conform and nothing is open; 1 else; 2 the call or a file "
+      "it "
+      "names is wrong;\n3 a file could not be made.");
+}
+
+int RunReport(const Call& call, const Terminal& terminal) {
+  const auto failed = [&](const Error& error) {
+    PrintError(terminal, error);
+    return ExitOf(error.code);
+  };
+  std::vector<std::string> warnings;
+  auto input = GatherReport(call, warnings);
+  if (!input) return failed(input.error());
+  input->software = CUTFACE_VERSION;
+  input->program_sha256 = OwnHash();
+  input->made = NowUtc();
+  auto sheet = BuildSheet(*input);
+  if (!sheet) return failed(sheet.error());
+  for (const std::string& warning : warnings) PrintWarning(terminal, warning);
+
+  ReportFormats formats = call.report.formats;
+  if (!formats.any()) formats = ReportFormats{};
+  const bool run = !input->run_sha256.empty();
+  const std::string out = !call.out.empty() && call.out != "." ? call.out
+                          : run                                ? call.images.front()
+                                                               : ".";
+  if (auto status = MakeFolder(out); !status) return failed(status.error());
+  if (auto status = CheckReplacing(out, Names(formats)); !status) return failed(status.error());
+  Result<std::vector<ReportFile>> files = [&] {
+    ProgressLine progress(terminal, "report", 1, 1);
+    return RenderReport(*input, *sheet, formats, out, [&](double share, std::string_view what) {
+      progress.Show(share, what);
+      return true;
+    });
+  }();
+  if (!files) return failed(files.error());
+  if (auto status = WriteAll(out, *files); !status) return failed(status.error());
+  if (call.json) {
+    terminal.out << SheetToJson(*sheet) << std::flush;
+    return ExitOfSheet(*sheet);
+  }
+  terminal.out << Table(*sheet) << "\nwritten:";
+  for (const ReportFile& file : *files) {
+    terminal.out << " " << Escaped((fs::path(out) / file.name).string()) << " ("
+                 << SizeText(file.bytes.size()) << ")";
+  }
+  terminal.out << "\n" << std::flush;
+  return ExitOfSheet(*sheet);
+}
+
+}  // namespace cutface
