@@ -94,6 +94,9 @@ struct SheetBench {  // a calibration as printed
 
 struct SheetLine {
   std::string label, text;
+  // Of an open item that a disposition can settle: what that would name.
+  std::string result_sha256 = {}, drawing_no = {};
+  std::optional<int> finding = {};
 };
 
 struct Sheet {
@@ -139,6 +142,10 @@ Result<std::vector<ReportFile>> RenderReport(const ReportInput& input, const She
 
 // The sheet for a script ("cutface/report"): rows with verdicts, counts, what is open.
 std::string SheetToJson(const Sheet& sheet);
+
+// A list of dispositions ("cutface/dispositions") with a line for all that is open, to be filled
+// in: what, reason, by and when are empty, and such a list is refused until they are not.
+std::string DraftDispositions(const Sheet& sheet);
 
 // Names and other typed-in text as every file may show it: bytes that are no UTF-8, control
 // characters and marks that turn the direction of writing appear as \x1b or \u202e, at most `most`

@@ -45,7 +45,7 @@ struct PlanesCall {
 };
 
 struct ReportCall {
-  std::string dispositions, images, part, lot;
+  std::string dispositions, draft, images, part, lot;
   ReportFormats formats{false, false, false, false, false};  // none: the default ones
 };
 

@@ -1,6 +1,10 @@
 #include "cli/report.h"
 
+#include <fcntl.h>
 #include <fmt/format.h>
+#include <sys/mman.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
 #include <CLI/CLI.hpp>
 #include <filesystem>
@@ -112,9 +116,22 @@ int ExitOfSheet(const Sheet& sheet) {
   return fine && sheet.ready() ? kExitFine : kExitNotAllConform;
 }
 
+// Mapped, not read: the program may be large, and hashing is quick.
 std::string OwnHash() {
-  auto bytes = ReadFile("/proc/self/exe");
-  return bytes ? Sha256Hex(*bytes) : "";
+  const int file = open("/proc/self/exe", O_RDONLY | O_CLOEXEC);
+  if (file < 0) return "";
+  std::string hash;
+  struct stat info = {};
+  if (fstat(file, &info) == 0 && info.st_size > 0) {
+    const auto size = static_cast<std::size_t>(info.st_size);
+    void* bytes = mmap(nullptr, size, PROT_READ, MAP_PRIVATE, file, 0);
+    if (bytes != MAP_FAILED) {
+      hash = Sha256Hex(std::span(static_cast<const std::byte*>(bytes), size));
+      munmap(bytes, size);
+    }
+  }
+  close(file);
+  return hash;
 }
 
 }  // namespace
@@ -131,6 +148,9 @@ void AddReportOptions(CLI::App& app, Call& call) {
       ->type_name("C");
   app.add_option("--dispositions", call.report.dispositions,
                  "What people decided and signed (cutface/dispositions)")
+      ->type_name("FILE");
+  app.add_option("--draft-dispositions", call.report.draft,
+                 "Write a list of all that is open to this new file, to be filled in")
       ->type_name("FILE");
   app.add_option("--images", call.report.images,
                  "Folder of the pictures, where they are not where the run or the results say")
@@ -170,7 +190,6 @@ int RunReport(const Call& call, const Terminal& terminal) {
   input->made = NowUtc();
   auto sheet = BuildSheet(*input);
   if (!sheet) return failed(sheet.error());
-  for (const std::string& warning : warnings) PrintWarning(terminal, warning);
 
   ReportFormats formats = call.report.formats;
   if (!formats.any()) formats = ReportFormats{};
@@ -180,6 +199,13 @@ int RunReport(const Call& call, const Terminal& terminal) {
                                                                : ".";
   if (auto status = MakeFolder(out); !status) return failed(status.error());
   if (auto status = CheckReplacing(out, Names(formats)); !status) return failed(status.error());
+  std::error_code ignored;
+  if (!call.report.draft.empty() && fs::exists(call.report.draft, ignored)) {
+    return failed({Code::kUsage, call.report.draft +
+                                     ": is there already; decisions are never overwritten, name a "
+                                     "new file with --draft-dispositions"});
+  }
+  for (const std::string& warning : warnings) PrintWarning(terminal, warning);
   Result<std::vector<ReportFile>> files = [&] {
     ProgressLine progress(terminal, "report", 1, 1);
     return RenderReport(*input, *sheet, formats, out, [&](double share, std::string_view what) {
@@ -189,6 +215,10 @@ int RunReport(const Call& call, const Terminal& terminal) {
   }();
   if (!files) return failed(files.error());
   if (auto status = WriteAll(out, *files); !status) return failed(status.error());
+  if (!call.report.draft.empty()) {
+    if (auto status = WriteWhole(call.report.draft, DraftDispositions(*sheet)); !status)
+      return failed(status.error());
+  }
   if (call.json) {
     terminal.out << SheetToJson(*sheet) << std::flush;
     return ExitOfSheet(*sheet);

@@ -3,8 +3,12 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <atomic>
 #include <filesystem>
+#include <future>
+#include <optional>
 #include <set>
+#include <thread>
 
 #include "cutface/calibration_keeping.h"
 #include "cutface/record.h"
@@ -55,6 +59,24 @@ Result<Loaded> LoadResult(const std::string& path) {
   return Loaded{std::move(*result), Sha256Hex(*text)};
 }
 
+// Many files are read by several threads; the order is kept.
+std::vector<Result<Loaded>> LoadResultsOf(const std::vector<std::string>& paths) {
+  std::vector<std::optional<Result<Loaded>>> loaded(paths.size());
+  std::atomic<std::size_t> next = 0;
+  const auto work = [&] {
+    for (std::size_t i = next++; i < paths.size(); i = next++) loaded[i] = LoadResult(paths[i]);
+  };
+  const unsigned cores = std::max(1u, std::thread::hardware_concurrency());
+  std::vector<std::future<void>> helpers;
+  for (std::size_t i = 1; i < std::min<std::size_t>(cores, paths.size()); ++i)
+    helpers.push_back(std::async(std::launch::async, work));
+  work();
+  for (auto& helper : helpers) helper.get();
+  std::vector<Result<Loaded>> results;
+  for (auto& one : loaded) results.push_back(std::move(*one));
+  return results;
+}
+
 Status LoadRun(const Call& call, const std::string& folder, ReportInput& input) {
   const std::string path = (fs::path(folder) / "run.json").string();
   auto text = ReadTextFile(path);
@@ -85,6 +107,8 @@ Status LoadRun(const Call& call, const std::string& folder, ReportInput& input) 
         Code::kUsage,
         fmt::format("{}: holds more than one part ({}); choose one with --part", path, names));
   }
+  std::vector<const FaceEntry*> measured;
+  std::vector<std::string> files;
   for (const FaceEntry& entry : input.roster.faces) {
     if (entry.state != FaceState::kMeasured) continue;
     if (!Stays(entry.result_file)) {
@@ -92,19 +116,23 @@ Status LoadRun(const Call& call, const std::string& folder, ReportInput& input) 
                   fmt::format("{}: result_file \"{}\" leaves the folder of the run; measure again",
                               path, entry.result_file));
     }
-    const std::string file = (fs::path(folder) / entry.result_file).string();
-    auto loaded = LoadResult(file);
-    if (!loaded) return tl::unexpected(loaded.error());
-    if (loaded->sha256 != entry.result_sha256) {
+    measured.push_back(&entry);
+    files.push_back((fs::path(folder) / entry.result_file).string());
+  }
+  std::vector<Result<Loaded>> results = LoadResultsOf(files);
+  for (std::size_t i = 0; i < results.size(); ++i) {
+    if (!results[i]) return tl::unexpected(results[i].error());
+    const FaceEntry& entry = *measured[i];
+    if (results[i]->sha256 != entry.result_sha256) {
       return Fail(Code::kUsage,
                   fmt::format("{}: is not the file that the run wrote (its hash differs); run "
                               "cutface batch again",
-                              file));
+                              files[i]));
     }
     ReportFace face;
-    face.result = std::move(loaded->result);
+    face.result = std::move(results[i]->result);
     face.result_file = fs::path(entry.result_file).filename().string();
-    face.result_sha256 = loaded->sha256;
+    face.result_sha256 = results[i]->sha256;
     face.image_paths = FindPictures(entry.image, {call.report.images, input.roster.folder, folder});
     input.faces.push_back(std::move(face));
   }
@@ -117,7 +145,11 @@ Status LoadResults(const Call& call, ReportInput& input) {
       return Fail(Code::kUsage,
                   fmt::format("{}: name one folder of a run, or result files, not both", path));
     }
-    auto loaded = LoadResult(path);
+  }
+  std::vector<Result<Loaded>> results = LoadResultsOf(call.images);
+  for (std::size_t i = 0; i < results.size(); ++i) {
+    const std::string& path = call.images[i];
+    Result<Loaded>& loaded = results[i];
     if (!loaded) return tl::unexpected(loaded.error());
     const SectionResult& r = loaded->result;
     FaceEntry entry;

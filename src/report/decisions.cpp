@@ -55,7 +55,8 @@ void SettleRows(const ReportInput& input, Sheet& sheet) {
           sheet.open.push_back(
               {fmt::format("{} {}, row {}", face.label, face.name, row.no),
                fmt::format("{}, {}{}; {}", row.subject, VerdictName(cell.verdict),
-                           cell.reason.empty() ? "" : ": " + cell.reason, objection)});
+                           cell.reason.empty() ? "" : ": " + cell.reason, objection),
+               face.result_sha256, row.drawing_no, std::nullopt});
         }
         remarks.push_back(fmt::format("{} {}{}", face.label, VerdictName(cell.verdict),
                                       cell.reason.empty() ? std::string() : ": " + cell.reason));
@@ -96,7 +97,8 @@ void SettleFindings(const ReportInput& input, Sheet& sheet) {
       shown.settled = objection.empty();
       if (shown.settled) continue;
       sheet.open.push_back({fmt::format("{} {}, finding {}", face.label, face.name, i),
-                            fmt::format("{}; {}", shown.text, objection)});
+                            fmt::format("{}; {}", shown.text, objection), face.result_sha256, "",
+                            static_cast<int>(i)});
     }
   }
 }

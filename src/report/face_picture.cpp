@@ -9,6 +9,9 @@
 namespace cutface {
 namespace {
 
+// Nothing is measured here: the reduced copy only tells whether tones have to be stretched.
+constexpr int kReducedPixels = 50'000;
+
 const CalibrationRecord* RecordOf(const ReportInput& input, const SectionResult& result) {
   for (const CalibrationRecord& record : input.calibrations) {
     if (record.id == result.calibration_id && record.sha256 == result.calibration_sha256)
@@ -43,7 +46,9 @@ FacePicture LoadFacePicture(const ReportInput& input, const ReportFace& face) {
       another = true;
       continue;
     }
-    auto micrograph = DecodeMicrograph(*bytes, result.image_file);
+    ReadOptions options;
+    options.reduced_pixels = kReducedPixels;
+    auto micrograph = DecodeMicrograph(*bytes, result.image_file, options);
     if (!micrograph) return Blank(result, scale, "the picture cannot be read: marks alone");
     return {std::move(*micrograph), std::move(scale), std::move(note)};
   }

@@ -310,7 +310,7 @@ std::string Dialog() {
                                     Switch{"large", "full size", false}};
   std::string html =
       "<dialog id=\"face\" aria-labelledby=\"face-title\"><form method=\"dialog\"><h2 "
-      "id=\"face-title\"></h2><button type=\"button\" id=\"before\">before</button><button "
+      "id=\"face-title\"></h2><button type=\"button\" id=\"before\">previous</button><button "
       "type=\"button\" id=\"after\">next</button><button>close</button></form><fieldset "
       "class=\"switches\"><legend class=\"sr\">Marks to show</legend>";
   for (const Switch& s : kSwitches) {
