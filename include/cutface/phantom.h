@@ -173,6 +173,8 @@ struct PhantomOrder {
   // Faults of built-up parts; counts of wires over all layers, angles as seen from the centre.
   int missing_wires = 0, pulled_out_wires = 0, extra_wires = 0, displaced_wires = 0;
   int touching_pairs = 0, wires_exposed_to_lumen = 0, wires_exposed_outside = 0;
+  // Of a braid's first comb, the second as far the other way: the same seed further along the part.
+  double comb_turn_deg = 0;
   double liner_gap_deg = 0;           // of one liner, drawn
   std::vector<double> bond_gaps_deg;  // starved arcs of the adhesive
   double bond_offset_um = 0;          // shaft against sleeve

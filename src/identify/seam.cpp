@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <limits>
+#include <optional>
 
 #include "cutface/stats.h"
 #include "identify/closed_path.h"
@@ -30,6 +31,10 @@ constexpr double kModelDoubt_px =
     0.08;  // of the place in a pooled profile: it follows no model quite
 constexpr double kSampling_px2 = 0.2;   // variance
 constexpr double kProfileFloor = 0.01;  // of step and line
+constexpr double kBeside_px = 3.5;      // of a seam: blur and line that are its own
+constexpr std::size_t kTried = 5;       // candidates that are settled where two seams lie near
+constexpr double kStraight_px = 0.25;   // of a seam's wandering: real ones stay below
+constexpr double kShared_px = 3;        // nearer than this two seams follow one line
 constexpr int kOrders[] = {3, 5, 8, 12, 18, 26};
 
 struct Placing {
@@ -163,8 +168,8 @@ bool Nested(const Placing& outer, const Placing& inner, double drawn_px) {
 }
 
 // One placing for each seam (or none: -1), the greatest sum of scores in which neighbours nest.
-std::vector<int> ChooseTogether(const std::vector<std::vector<Placing>>& candidates,
-                                const std::vector<SeamInput>& inputs) {
+std::vector<std::optional<Placing>> ChooseTogether(
+    const std::vector<std::vector<Placing>>& candidates, const std::vector<SeamInput>& inputs) {
   std::vector<int> best(candidates.size(), -1), now(candidates.size(), -1);
   double best_sum = 0;
   const auto walk = [&](const auto& self, std::size_t k, double sum) -> void {
@@ -186,7 +191,11 @@ std::vector<int> ChooseTogether(const std::vector<std::vector<Placing>>& candida
     now[k] = -1;
   };
   walk(walk, 0, 0);
-  return best;
+  std::vector<std::optional<Placing>> placings(candidates.size());
+  for (std::size_t k = 0; k < best.size(); ++k) {
+    if (best[k] >= 0) placings[k] = candidates[k][static_cast<std::size_t>(best[k])];
+  }
+  return placings;
 }
 
 // Path about a circle along the strongest joint response; not a number where nothing was seen.
@@ -348,6 +357,99 @@ Seam Settled(const Strip& s, const Placing& circle) {
   return seam;
 }
 
+// Two seams so near that one may take the other's line, and far enough for both to have their own.
+bool Near(const Strip& s, double drawn_px) {
+  return drawn_px < s.reach + kTemplate_px && drawn_px > 2 * kBeside_px + 2;
+}
+
+struct Option {
+  Placing placing;
+  Seam seam;
+  // A seam that takes part of another's line bends to get there.
+  double Score() const { return placing.score / (1 + std::pow(seam.wander_px / kStraight_px, 2)); }
+};
+
+// Share of the inner seam's places that lie on the outer one's line; 1 where they cross.
+double SharedWith(const Seam& outer, const Seam& inner) {
+  const ContourPx line = outer.Points();
+  const ContourIndex<FramePx> index{std::span<const PointPx>(line)};
+  constexpr std::size_t kEvery = 4;
+  int places = 0, shared = 0, beyond = 0;
+  for (std::size_t i = 0; i < inner.places.size(); i += kEvery) {
+    const double inside = -index.SignedDistance(inner.places[i].at, 4 * kShared_px);
+    ++places;
+    shared += inside < kShared_px ? 1 : 0;
+    beyond += inside < -1 ? 1 : 0;
+  }
+  if (places == 0 || beyond > 0.02 * places) return 1;
+  return static_cast<double>(shared) / places;
+}
+
+// One of each seam's options (or none), the greatest sum of scores. What two of them share counts
+// for one only, and it is the stronger line.
+std::vector<int> ChooseSettled(const std::vector<std::vector<Option>>& options,
+                               const std::vector<SeamInput>& inputs,
+                               const std::vector<Strip>& strips) {
+  std::vector<int> best(options.size(), -1), now(options.size(), -1);
+  double best_sum = 0;
+  const auto walk = [&](const auto& self, std::size_t k, double sum) -> void {
+    if (k == options.size()) {
+      if (sum > best_sum) best_sum = sum, best = now;
+      return;
+    }
+    now[k] = -1;
+    self(self, k + 1, sum);
+    for (std::size_t c = 0; c < options[k].size(); ++c) {
+      const Option& mine = options[k][c];
+      double own = 1;
+      if (k > 0 && now[k - 1] >= 0) {
+        const Option& outer = options[k - 1][static_cast<std::size_t>(now[k - 1])];
+        if (!Near(strips[k], inputs[k].outwards_px)) {
+          if (!Nested(outer.placing, mine.placing, inputs[k].outwards_px)) continue;
+        } else {
+          own = 1 - 2 * SharedWith(outer.seam, mine.seam);
+          if (own <= 0) continue;
+        }
+      }
+      now[k] = static_cast<int>(c);
+      self(self, k + 1, sum + own * mine.Score());
+    }
+    now[k] = -1;
+  };
+  walk(walk, 0, 0);
+  return best;
+}
+
+// A seam once more, without what its neighbours explain. One that wandered is looked for anew in
+// what they leave.
+Option SettledBeside(const std::vector<Seam>& seams, const std::vector<SeamInput>& inputs,
+                     std::size_t k, const Strip& whole, const Option& chosen) {
+  Strip left = whole;
+  left.ribbon.tone = whole.ribbon.tone.clone();
+  bool masked = false;
+  const auto mask = [&](std::size_t other, double drawn_px) {
+    const bool straight = seams[other].wander_px < std::max(kStraight_px, seams[k].wander_px);
+    if (seams[other].places.empty() || !Near(whole, drawn_px) || !straight) return;
+    MaskBeside(seams[other].Points(), kBeside_px, left);
+    masked = true;
+  };
+  if (k > 0) mask(k - 1, inputs[k].outwards_px);
+  if (k + 1 < inputs.size()) mask(k + 1, inputs[k + 1].outwards_px);
+  if (!masked) return chosen;
+  Option best{chosen.placing, Settled(left, chosen.placing)};
+  if (best.seam.wander_px < kStraight_px && best.seam.why.empty()) return best;
+  const std::vector<Placing> anew = Candidates(left);
+  for (std::size_t c = 0; c < std::min(kTried, anew.size()); ++c) {
+    Option option{anew[c], Settled(left, anew[c])};
+    const bool crosses = (k > 0 && SharedWith(seams[k - 1], option.seam) > 0.5) ||
+                         (k + 1 < seams.size() && Near(whole, inputs[k + 1].outwards_px) &&
+                          SharedWith(option.seam, seams[k + 1]) > 0.5);
+    if (crosses || !option.seam.why.empty()) continue;
+    if (option.Score() > best.Score() || !best.seam.why.empty()) best = std::move(option);
+  }
+  return best;
+}
+
 }  // namespace
 
 void Recentre(double blur_px, Seam& seam) {
@@ -390,17 +492,36 @@ std::vector<Seam> TraceSeams(const Micrograph& micrograph, const FaceTones& tone
     strips.push_back(MakeStrip(micrograph, tones, outline, hidden, input));
     candidates.push_back(Candidates(strips.back()));
   }
-  const std::vector<int> chosen = ChooseTogether(candidates, inputs);
-  std::vector<Seam> seams;
+  const std::vector<std::optional<Placing>> rigid = ChooseTogether(candidates, inputs);
+  std::vector<std::vector<Option>> options(inputs.size());
   for (std::size_t k = 0; k < inputs.size(); ++k) {
-    Seam seam;
-    if (chosen[k] < 0) {
-      seam.why = fmt::format("neither a step nor a line to be seen along {}", inputs[k].name);
-    } else {
-      seam = Settled(strips[k], candidates[k][static_cast<std::size_t>(chosen[k])]);
-      if (!seam.why.empty()) seam.why = inputs[k].name + ": " + seam.why;
+    const bool near = (k > 0 && Near(strips[k], inputs[k].outwards_px)) ||
+                      (k + 1 < inputs.size() && Near(strips[k + 1], inputs[k + 1].outwards_px));
+    if (!near) {
+      if (rigid[k]) options[k].push_back({*rigid[k], Settled(strips[k], *rigid[k])});
+      continue;
     }
-    seams.push_back(std::move(seam));
+    for (std::size_t c = 0; c < std::min(kTried, candidates[k].size()); ++c)
+      options[k].push_back({candidates[k][c], Settled(strips[k], candidates[k][c])});
+  }
+  const std::vector<int> chosen = ChooseSettled(options, inputs, strips);
+  std::vector<Seam> seams(inputs.size());
+  std::vector<std::size_t> order;  // the straightest first
+  for (std::size_t k = 0; k < inputs.size(); ++k) {
+    if (chosen[k] < 0) {
+      seams[k].why = fmt::format("neither a step nor a line to be seen along {}", inputs[k].name);
+      continue;
+    }
+    seams[k] = options[k][static_cast<std::size_t>(chosen[k])].seam;
+    order.push_back(k);
+  }
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
+    return seams[a].wander_px < seams[b].wander_px;
+  });
+  for (const std::size_t k : order) {
+    const Option& option = options[k][static_cast<std::size_t>(chosen[k])];
+    seams[k] = SettledBeside(seams, inputs, k, strips[k], option).seam;
+    if (!seams[k].why.empty()) seams[k].why = inputs[k].name + ": " + seams[k].why;
   }
   return seams;
 }

@@ -139,6 +139,17 @@ Strip MakeStrip(const Micrograph& micrograph, const FaceTones& tones, const Cont
   return s;
 }
 
+void MaskBeside(const ContourPx& other, double px, Strip& s) {
+  const ContourIndex<FramePx> index{std::span<const PointPx>(other)};
+  for (int i = 0; i < s.ribbon.tone.rows; ++i) {
+    for (int j = 0; j < s.ribbon.tone.cols; ++j) {
+      if (!std::isfinite(s.ribbon.tone(i, j))) continue;
+      if (index.NearestTo(s.ribbon.At(i, s.ribbon.Offset(j)), px)) s.ribbon.tone(i, j) = kNone;
+    }
+  }
+  FillResponses(s);
+}
+
 Template Pooled(const Strip& s, const std::vector<double>& path) {
   std::vector<std::vector<double>> bins(Template::Bins());
   for (int i = 0; i < s.places(); ++i) {

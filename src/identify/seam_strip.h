@@ -30,6 +30,9 @@ struct Strip {
 Strip MakeStrip(const Micrograph& micrograph, const FaceTones& tones, const ContourPx& outline,
                 const cv::Mat1b& hidden, const SeamInput& input);
 
+// Takes out what lies within `px` of another seam: what that one explains is no part of this one.
+void MaskBeside(const ContourPx& other, double px, Strip& s);
+
 // Tones against the distance from a path, pooled over the whole seam.
 struct Template {
   std::vector<double> tone;  // per bin; not a number where empty

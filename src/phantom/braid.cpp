@@ -87,11 +87,13 @@ double Weave(double n, int carriers) {
 }
 
 std::vector<Slot> BraidSlots(const WireLayerDesign& layer, const WireSize& size, double radius,
-                             double rise, Random& random) {
+                             double rise, double turn, Random& random) {
   const int carriers = *layer.carriers, ends = layer.ends.value_or(1), half = carriers / 2;
   const double step = 4 * kPi / carriers;
   const double apart = 1.06 * size.tangential / radius;  // wires abreast
   double phase[2] = {random.Uniform(0, step), random.Uniform(0, step)};
+  phase[0] += turn;
+  phase[1] -= turn;
   std::vector<Slot> slots;
   for (int family = 0; family < 2; ++family) {
     for (int i = 0; i < half; ++i) {
@@ -178,7 +180,7 @@ void AddLayer(BuiltPart& part, const WireLayerDesign& layer, const WireSize& siz
   const double radius = 0.5 * (inner + outer), rise = 0.5 * (outer - inner);
   std::vector<Slot> slots;
   if (layer.carriers) {
-    slots = BraidSlots(layer, size, radius, rise, random);
+    slots = BraidSlots(layer, size, radius, rise, recipe.comb_turn_rad, random);
   } else {
     const int n = layer.count.value_or(8);
     const double phase = random.Uniform(0, 2 * kPi / n);

@@ -92,6 +92,7 @@ struct InsertRecipe {
   double wire_jitter_px = 0.4, wire_jitter_deg = 0.3;
   int missing = 0, pulled_out = 0, extra = 0, displaced = 0, touching = 0;
   int exposed_lumen = 0, exposed_outside = 0;
+  double comb_turn_rad = 0;  // of a braid's first comb, the second as far the other way
   double liner_gap_deg = 0;
   std::vector<double> bond_gaps_deg;
   double bond_offset_px = 0;

@@ -46,6 +46,7 @@ InsertRecipe InsertsOf(const PhantomOrder& order) {
   r.exposed_lumen = order.wires_exposed_to_lumen;
   r.exposed_outside = order.wires_exposed_outside;
   r.liner_gap_deg = order.liner_gap_deg;
+  r.comb_turn_rad = order.comb_turn_deg * std::numbers::pi / 180;
   r.bond_gaps_deg = order.bond_gaps_deg;
   r.bond_offset_px = order.bond_offset_um / order.pitch_um;
   r.delaminated = order.delaminated;
