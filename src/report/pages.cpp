@@ -12,7 +12,7 @@ namespace cutface {
 namespace {
 
 constexpr double kCellPad = 3.5;
-constexpr double kTableSize = 7.6;
+constexpr double kTableSize = 7.2;
 constexpr double kTableLine = 0.5;
 
 struct Unref {

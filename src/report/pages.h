@@ -56,7 +56,7 @@ struct PdfHead {
 class Pages {
  public:
   static constexpr double kWidth = 595.28, kHeight = 841.89;
-  static constexpr double kLeft = 50, kRight = kWidth - 50, kTop = 64, kBottom = kHeight - 56;
+  static constexpr double kLeft = 44, kRight = kWidth - 44, kTop = 64, kBottom = kHeight - 56;
 
   // `total` is 0 while pages are counted. `running` stands at the foot of every page.
   Pages(std::string running, int total);

@@ -278,11 +278,16 @@ class Writer {
       note = (*picture)->note;
     }
     pages_.Skip(height + 4);
+    // Lines of fixed height: while pages are counted the note is not known.
+    const TextStyle caption{6.8, false, kFaint, TextStyle::Align::kLeft, true};
+    TextStyle told = caption;
+    told.bold = true;
     pages_.Draw(
         Pages::kLeft, pages_.y(), width,
         JoinTexts({face.image, face.taken.empty() ? "taken: unknown" : "taken " + face.taken,
-                   face.calibration, note}),
-        {6.8, !note.empty(), kFaint});
+                   face.calibration}),
+        caption);
+    pages_.Draw(Pages::kLeft, pages_.y() + 9, width, note, told);
     pages_.Skip(24);
     FaceRows(face, at);
     FaceFindings(face);
@@ -314,12 +319,12 @@ class Writer {
       return;
     }
     pages_.Table({{"No.", 0.55},
-                  {"characteristic", 2.1},
-                  {"requirement", 1.5},
-                  {"actual", 1.25, true},
-                  {"95 % interval", 1.65, true},
-                  {"verdict", 1.85},
-                  {"remark", 1.7}},
+                  {"characteristic", 2.05},
+                  {"requirement", 1.7},
+                  {"actual", 1.2, true},
+                  {"95 % interval", 1.75, true},
+                  {"verdict", 1.88},
+                  {"remark", 1.5}},
                  rows);
   }
 
