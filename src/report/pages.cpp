@@ -36,6 +36,11 @@ Layout MakeLayout(cairo_t* cairo, const std::string& text, double width, const T
     pango_layout_set_single_paragraph_mode(layout.get(), TRUE);
     pango_layout_set_ellipsize(layout.get(), PANGO_ELLIPSIZE_END);
   }
+  // A hyphen where a long name is broken would be read as one of its letters.
+  PangoAttrList* attributes = pango_attr_list_new();
+  pango_attr_list_insert(attributes, pango_attr_insert_hyphens_new(FALSE));
+  pango_layout_set_attributes(layout.get(), attributes);
+  pango_attr_list_unref(attributes);
   // A name in a script of the other direction must not move the numbers beside it.
   pango_layout_set_auto_dir(layout.get(), FALSE);
   if (style.align == TextStyle::Align::kRight)

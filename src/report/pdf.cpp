@@ -310,7 +310,7 @@ class Writer {
                        {cell->actual.empty() ? "" : cell->actual + " " + UnitText(row)},
                        {cell->interval},
                        {VerdictText(cell->verdict), Bad(cell->verdict)},
-                       {remark, false, true}},
+                       {PlainText(remark, 900), false, true}},
                       cell->verdict == Verdict::kDoesNotConform,
                       false});
     }
