@@ -295,6 +295,10 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
       app.add_subcommand("report", "Reports of a run or of results: PDF, XLSX, HTML, CSV, QIF");
   AddReportOptions(*report, call);
 
+  CLI::App* records = app.add_subcommand(
+      "records", "Keep results, signatures and originals in a store that shows every change");
+  AddRecordsOptions(*records, call.records);
+
   try {
     app.parse(
         std::vector<std::string>(words.rbegin(), words.rend()));  // CLI11 takes them backwards
@@ -318,6 +322,7 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
                  : *planes    ? Call::Command::kPlanes
                  : *opening   ? Call::Command::kOpening
                  : *report    ? Call::Command::kReport
+                 : *records   ? Call::Command::kRecords
                               : Call::Command::kCheck;
   if (*planes) {
     if (auto status = TakePlaneWords(plane_words, call); !status)

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "cli/records_options.h"
 #include "cutface/base.h"
 #include "cutface/micrograph.h"
 #include "cutface/report.h"
@@ -50,7 +51,17 @@ struct ReportCall {
 };
 
 struct Call {
-  enum class Command { kNone, kMeasure, kSurvey, kCalibrate, kCheck, kPlanes, kOpening, kReport };
+  enum class Command {
+    kNone,
+    kMeasure,
+    kSurvey,
+    kCalibrate,
+    kCheck,
+    kPlanes,
+    kOpening,
+    kReport,
+    kRecords
+  };
   Command command = Command::kNone;
   std::string answer;  // of --help and --version; there is nothing else to do then
 
@@ -64,6 +75,7 @@ struct Call {
   std::string sleeve, stiffness;  // of opening; the result stands in `images`
   PlanesCall planes;              // the results stand in `images`
   ReportCall report;              // the run or the results stand in `images`
+  RecordsCall records;
   std::string out = ".";
   std::map<std::string, double> pressures_mpa;  // by lumen
   bool wires_free = false;

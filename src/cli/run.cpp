@@ -12,6 +12,7 @@
 #include "cli/outputs.h"
 #include "cli/planes.h"
 #include "cli/report.h"
+#include "cli/records.h"
 #include "cli/text.h"
 #include "cutface/picture.h"
 #include "cutface/record.h"
@@ -344,6 +345,7 @@ int RunProgram(const std::vector<std::string>& words, Terminal terminal, const S
   if (call->command == Call::Command::kPlanes) return RunPlanes(*call, terminal);
   if (call->command == Call::Command::kOpening) return RunOpening(*call, terminal);
   if (call->command == Call::Command::kReport) return RunReport(*call, terminal);
+  if (call->command == Call::Command::kRecords) return RunRecords(*call, terminal, stages);
   Job job{*call, terminal, stages, {}, {}, nullptr, {}};
   if (auto status = Prepare(job); !status) {
     PrintError(terminal, status.error());

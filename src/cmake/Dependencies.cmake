@@ -12,6 +12,8 @@ pkg_check_modules(spng REQUIRED IMPORTED_TARGET spng)
 pkg_check_modules(exif REQUIRED IMPORTED_TARGET libexif)
 pkg_check_modules(cairo REQUIRED IMPORTED_TARGET cairo)
 pkg_check_modules(pangocairo REQUIRED IMPORTED_TARGET pangocairo)
+pkg_check_modules(sodium REQUIRED IMPORTED_TARGET libsodium)
+pkg_check_modules(zip REQUIRED IMPORTED_TARGET libzip)
 pkg_check_modules(polyclipping REQUIRED IMPORTED_TARGET polyclipping)
 
 # OpenCV core and imgproc only. Debian keeps OpenCVConfig.cmake in the package that pulls in all

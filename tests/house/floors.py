@@ -20,7 +20,7 @@ FLOORS = [
     ["judge"],
     ["analyse"],
     ["inspect", "roster"],
-    ["picture", "compare", "study", "qualify", "record", "calibration", "planes"],
+    ["picture", "compare", "study", "qualify", "record", "calibration", "planes", "archive"],
     ["batch", "report"],
     ["cli", "gui"],
 ]

@@ -27,6 +27,9 @@ LICENCES = {
     # text and hashes
     "libcrypto": "Apache-2.0", "libssl": "Apache-2.0", "libfmt": "MIT", "libpugixml": "MIT",
     "libxlsxwriter": "BSD-2-Clause, parts MPL-2.0", "libminizip": "Zlib",
+    # records
+    "libsoci_core": "BSL-1.0", "libsoci_sqlite3": "BSL-1.0", "libsqlite3": "public domain",
+    "libsodium": "ISC", "libzip": "BSD-3-Clause", "libbz2": "bzip2 (BSD-like)",
     # drawing
     "libcairo": "LGPL-2.1 or MPL-1.1", "libpixman-1": "MIT", "libpng16": "libpng",
     "libpango-1.0": "LGPL-2", "libpangocairo-1.0": "LGPL-2", "libpangoft2-1.0": "LGPL-2",
@@ -40,6 +43,16 @@ LICENCES = {
     "libX11": "MIT", "libXext": "MIT", "libXrender": "MIT", "libXau": "MIT", "libXdmcp": "MIT",
     "libxcb": "MIT", "libxcb-shm": "MIT", "libxcb-render": "MIT", "libGLX": "MIT",
     "libGLdispatch": "MIT", "libbsd": "BSD-3-Clause", "libmd": "BSD-3-Clause",
+}
+# Loaded by `cutface records` when a PostgreSQL connection string asks for it, and what comes along then. The
+# program itself must not load these.
+ON_DEMAND = ["libsoci_postgresql.so.4.0"]
+LICENCES_ON_DEMAND = {
+    "libpq": "PostgreSQL", "libldap-2.5": "OpenLDAP-2.8", "liblber-2.5": "OpenLDAP-2.8",
+    "libsasl2": "BSD-4-Clause", "libgssapi_krb5": "MIT", "libkrb5": "MIT", "libk5crypto": "MIT",
+    "libkrb5support": "MIT", "libcom_err": "MIT", "libkeyutils": "LGPL-2", "libgnutls": "LGPL-2.1",
+    "libp11-kit": "BSD-3-Clause", "libtasn1": "LGPL-2.1", "libidn2": "LGPL-3", "libunistring": "LGPL-3",
+    "libnettle": "LGPL-3", "libhogweed": "LGPL-3", "libgmp": "LGPL-3",
 }
 # Known and refused; the message can then say more than "unknown".
 REFUSED = {"libjbig": "GPL-2", "libgsl": "GPL-3", "libfftw3": "GPL-2", "libexiv2": "GPL-2",
@@ -61,11 +74,21 @@ def loaded(program):
             yield words[0], "not found" in line
 
 
-def offences(program):
+def on_demand():
+    """Paths of the libraries that are loaded on demand, as the system finds them."""
+    known = subprocess.run(["/sbin/ldconfig", "-p"], capture_output=True, text=True, check=True).stdout
+    for library in ON_DEMAND:
+        found = re.search(rf"^\s*{re.escape(library)} .*=> (\S+)$", known, re.M)
+        yield found.group(1) if found else library
+
+
+def offences(program, more=()):
     for library, lost in loaded(program):
         name = plain_name(library)
         if lost:
             yield f"{program}: {library} is not installed"
+        elif name in more:
+            continue
         elif name in REFUSED:
             yield f"{program}: loads {library}, licence {REFUSED[name]}"
         elif name not in LICENCES:
@@ -80,6 +103,7 @@ def main():
         for name in sorted({plain_name(lib) for program in programs for lib, _ in loaded(program)}):
             print(f"{name:24} {LICENCES.get(name) or REFUSED.get(name, 'unknown')}")
     found = [line for program in programs for line in offences(program)]
+    found += [line for path in on_demand() for line in offences(path, LICENCES_ON_DEMAND)]
     for line in found:
         print(line)
     return 1 if found else 0

@@ -1,0 +1,180 @@
+// Dispositions and signatures: what stands open, and who answers for it.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <set>
+
+#include "archive/bodies.h"
+#include "archive/impl.h"
+
+namespace cutface {
+namespace {
+
+bool Speaks(const Disposition& d, const OpenItem& item) {
+  return item.finding ? d.finding == item.finding : d.row == item.row && !d.finding;
+}
+
+Json SettledJson(const std::vector<SettledItem>& settled) {
+  Json array = Json::array();
+  for (const SettledItem& s : settled) {
+    const auto disposition = DispositionOf(s.disposition);
+    Json json = {
+        {"item", s.item.text}, {"by", s.disposition.who}, {"disposition", s.disposition.hash}};
+    if (disposition) json["what"] = DispositionKindName(disposition->what);
+    array.push_back(json);
+  }
+  return array;
+}
+
+EntryDraft DraftFor(const ArchiveEntry& result, const char* kind, const Signer& by) {
+  return {kind, by.name(), result.part, result.lot, result.serial, result.hash, "{}"};
+}
+
+// The first reason why a person may not sign a result with this meaning; "" when there is none.
+std::string Hindrance(const RecordState& state, SignatureMeaning meaning, const Signer& by) {
+  const std::string head = fmt::format("entry {}: ", state.result.seq);
+  if (state.replaced_by != 0)
+    return head + fmt::format("was replaced by entry {}; sign that", state.replaced_by);
+  for (const OpenItem& item : state.open) {
+    if (item.approval_only && meaning != SignatureMeaning::kApproved) continue;
+    return head + item.text + ": needs a disposition first";
+  }
+  bool measured_by_another = false;
+  for (const Signature& s : state.decisions.signatures) {
+    if (s.by == by.name() && s.meaning == meaning)
+      return head +
+             fmt::format("was signed by {} as {} already", s.by, SignatureMeaningName(meaning));
+    measured_by_another |= s.meaning == SignatureMeaning::kMeasured && s.by != by.name();
+  }
+  if (meaning == SignatureMeaning::kMeasured) return "";
+  const Json body = Json::parse(state.result.body, nullptr, /*allow_exceptions=*/false);
+  if (TextOf(body, "inspector") == by.name())
+    return head + fmt::format("was measured by {}; another person must say {}", by.name(),
+                              SignatureMeaningName(meaning));
+  if (!measured_by_another)
+    return head + fmt::format("must be signed as measured by another person before it is {}",
+                              SignatureMeaningName(meaning));
+  return "";
+}
+
+}  // namespace
+
+Result<RecordState> Archive::State(std::int64_t result_seq) const {
+  auto entry = Entry(result_seq);
+  if (!entry) return tl::unexpected(entry.error());
+  if (entry->kind != "result") {
+    return Fail(Code::kUsage, fmt::format("entry {} is a {}; name the entry of a result",
+                                          result_seq, entry->kind));
+  }
+  auto body = BodyOf(entry->body);
+  if (!body)
+    return Fail(kRecordsDamaged, fmt::format("entry {}: {}; run cutface records verify", result_seq,
+                                             body.error().message));
+  RecordState state;
+  state.result = *entry;
+  const auto find = [&](const char* kind, const std::string& about) {
+    ArchiveQuery query;
+    query.kind = kind;
+    query.about = about;
+    query.limit = 100000;
+    return Find(query);
+  };
+  auto later = find("result", entry->about);
+  if (!later) return tl::unexpected(later.error());
+  for (const ArchiveEntry& other : *later) {
+    const Json theirs = Json::parse(other.body, nullptr, /*allow_exceptions=*/false);
+    if (other.seq > result_seq && other.part == entry->part &&
+        TextOf(theirs, "section") == TextOf(*body, "section"))
+      state.replaced_by = other.seq;
+  }
+  auto dispositions = find("disposition", entry->hash);
+  if (!dispositions) return tl::unexpected(dispositions.error());
+  for (const ArchiveEntry& d : *dispositions) {
+    if (auto read = DispositionOf(d)) state.decisions.dispositions.push_back(*read);
+  }
+  for (OpenItem& item : ItemsOf(*body)) {
+    const ArchiveEntry* settled = nullptr;  // the last word counts
+    for (const ArchiveEntry& d : *dispositions) {
+      const auto read = DispositionOf(d);
+      if (read && Speaks(*read, item)) settled = &d;
+    }
+    if (settled != nullptr)
+      state.settled.push_back({std::move(item), *settled});
+    else
+      state.open.push_back(std::move(item));
+  }
+  const std::string drawing = TextOf(*body, "drawing_sha256");
+  if (!drawing.empty()) {
+    auto released = find("drawing", drawing);
+    if (!released) return tl::unexpected(released.error());
+    if (released->empty()) {
+      OpenItem item;
+      item.text = "the drawing that it was measured against was not released by an engineer";
+      state.open.push_back(item);
+    }
+  }
+  auto signatures = find("signature", entry->hash);
+  if (!signatures) return tl::unexpected(signatures.error());
+  for (const ArchiveEntry& s : *signatures) {
+    if (auto read = SignatureOf(s)) state.decisions.signatures.push_back(*read);
+  }
+  state.signatures = std::move(*signatures);
+  return state;
+}
+
+Result<ArchiveEntry> Archive::Dispose(std::int64_t result_seq, const Disposition& disposition,
+                                      const Signer& by) {
+  auto state = State(result_seq);
+  if (!state) return tl::unexpected(state.error());
+  const Json body = Json::parse(state->result.body);
+  Disposition d = disposition;
+  d.by = by.name();
+  d.when = impl_->options.now();
+  d.result_sha256 = TextOf(body, "file_sha256");
+  if (const std::string fault = Fault(d); !fault.empty())
+    return Fail(Code::kUsage, fmt::format("entry {}: {}", result_seq, fault));
+  const std::vector<OpenItem> items = ItemsOf(body);
+  if (std::none_of(items.begin(), items.end(),
+                   [&](const OpenItem& item) { return Speaks(d, item); })) {
+    return Fail(Code::kUsage,
+                fmt::format("entry {}: has no {} that needs a disposition; see cutface records "
+                            "show {}",
+                            result_seq,
+                            d.finding ? fmt::format("finding {}", *d.finding + 1) : "row " + d.row,
+                            result_seq));
+  }
+  EntryDraft draft = DraftFor(state->result, "disposition", by);
+  draft.body = DispositionBody(d).dump();
+  auto added = impl_->AppendAll({}, {&draft, 1}, &by);
+  if (!added) return tl::unexpected(added.error());
+  return added->front();
+}
+
+Result<std::vector<ArchiveEntry>> Archive::Sign(std::span<const std::int64_t> results,
+                                                SignatureMeaning meaning, const Signer& by) {
+  std::vector<EntryDraft> drafts;
+  std::set<std::int64_t> once;
+  for (const std::int64_t seq : results) {
+    if (!once.insert(seq).second) continue;
+    auto state = State(seq);
+    if (!state) return tl::unexpected(state.error());
+    if (const std::string hindrance = Hindrance(*state, meaning, by); !hindrance.empty())
+      return Fail(kUnsettled, hindrance + "; nothing was signed");
+    const Json body = Json::parse(state->result.body);
+    Json open = Json::array();
+    for (const OpenItem& item : state->open) open.push_back(item.text);
+    EntryDraft draft = DraftFor(state->result, "signature", by);
+    draft.body = Canonical(Json{{"meaning", SignatureMeaningName(meaning)},
+                                {"when", impl_->options.now()},
+                                {"role", PersonRoleName(by.role())},
+                                {"result_sha256", TextOf(body, "file_sha256")},
+                                {"verdict", TextOf(body, "verdict")},
+                                {"settled", SettledJson(state->settled)},
+                                {"open", open}});
+    drafts.push_back(std::move(draft));
+  }
+  if (drafts.empty()) return Fail(Code::kUsage, "there is nothing to sign");
+  return impl_->AppendAll({}, drafts, &by);
+}
+
+}  // namespace cutface

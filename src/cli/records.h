@@ -1,0 +1,51 @@
+// cutface records: the store at the command line.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "cli/options.h"
+#include "cutface/archive.h"
+#include "cutface/cli.h"
+
+namespace cutface {
+
+int RunRecords(const Call& call, const Terminal& terminal, const Stages& stages);
+
+// A passphrase: from a file's first line, an open descriptor, or the terminal without echo (twice
+// with `fresh`). Errors: kUsage (no terminal, two that differ), those of ReadTextFile.
+struct PassphraseSource {
+  std::string file;
+  int fd = -1;
+  std::string prompt;
+  bool fresh = false;
+};
+Result<Passphrase> ReadPassphrase(const PassphraseSource& source);
+
+// Adds a result file with what belongs to it: the picture, looked for by its hash; drawing and
+// calibration out of `beside` by theirs; the marked picture next to the result. For every command
+// that writes results. Errors: those of ReadResult and Archive::AddResult.
+struct KeepWish {
+  std::string images;               // folder of the pictures; "": where the result lies
+  std::vector<std::string> beside;  // files that may be the drawing, the calibration, the picture
+  bool reference = false;           // pictures by hash and path only
+  std::string who;
+  std::map<std::string, std::string> how;
+};
+Result<KeptResult> KeepResultFile(Archive& store, const std::string& result_path,
+                                  const KeepWish& wish);
+
+// Parts of RunRecords; they return the exit status.
+int AddToRecords(const RecordsCall& call, Archive& store, const Terminal& terminal);
+int ShowRecords(const RecordsCall& call, const Archive& store, const Terminal& terminal);
+int ListRecords(const RecordsCall& call, const Archive& store, const Terminal& terminal);
+int Remeasure(const RecordsCall& call, const Archive& store, const Terminal& terminal,
+              const Stages& stages);
+
+// The results that a call speaks of: its entries, or the last one of each picture and section of
+// --part, --lot, --serial. Errors: kUsage, kNotFound.
+Result<std::vector<std::int64_t>> ResultsOf(const RecordsCall& call, const Archive& store);
+ArchiveQuery QueryOf(const RecordsCall& call);
+
+}  // namespace cutface
