@@ -61,6 +61,8 @@ std::string EntryHash(const ArchiveEntry& entry);
 // is accepted has a sound hash and a canonical body; whether it follows another is not looked at.
 std::string EntryToJson(const ArchiveEntry& entry);
 Result<ArchiveEntry> ParseEntry(std::string_view line);
+// Whether the body says what its kind must. Errors: kJsonSyntax, kJsonValue.
+Status CheckEntryBody(const ArchiveEntry& entry);
 
 struct EntryDraft {
   std::string kind, who, part, lot, serial, about;
@@ -106,8 +108,9 @@ class Passphrase {
   std::string text_;
 };
 inline constexpr std::size_t kShortestPassphrase = 10;  // characters
-// Wrong passphrases in a row after which a person waits, and how long. A try costs as much as
-// the key derivation below; whoever copied the store can guess without these limits.
+// Wrong passphrases within so many minutes after which a person waits for the rest of them. A try
+// costs as much as the key derivation below; whoever copied the store can guess without these
+// limits.
 inline constexpr int kWrongInARow = 5;
 inline constexpr int kWaitMinutes = 15;
 

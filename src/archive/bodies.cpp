@@ -165,7 +165,7 @@ Result<Signature> SignatureOf(const ArchiveEntry& entry) {
   return s;
 }
 
-Status CheckBody(const ArchiveEntry& entry) {
+Status CheckEntryBody(const ArchiveEntry& entry) {
   auto body = BodyOf(entry.body);
   if (!body) return tl::unexpected(body.error());
   if (entry.kind == "person") {

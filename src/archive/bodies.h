@@ -23,7 +23,4 @@ Result<Disposition> DispositionOf(const ArchiveEntry& entry);
 // Errors: kJsonValue.
 Result<Signature> SignatureOf(const ArchiveEntry& entry);
 
-// Whether the body says what its kind must. Errors: kJsonSyntax, kJsonValue.
-Status CheckBody(const ArchiveEntry& entry);
-
 }  // namespace cutface

@@ -72,7 +72,7 @@ class Walk {
  private:
   void Meaning(const ArchiveEntry& e) {
     if (e.seq == 1 && e.kind != "started") Problem(1, "is not the start of a store");
-    if (auto sound = CheckBody(e); !sound) {
+    if (auto sound = CheckEntryBody(e); !sound) {
       Problem(e.seq, "does not say what it must: " + sound.error().message);
       return;
     }

@@ -7,7 +7,7 @@
 #include <string_view>
 #include <vector>
 
-#include "cutface/base.h"
+#include "cutface/archive.h"
 
 namespace cutface {
 

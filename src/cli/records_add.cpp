@@ -233,7 +233,7 @@ int AddToRecords(const RecordsCall& call, Archive& store, const Terminal& termin
   int worst = kExitFine;
   for (const auto& [path, kind] : files) {
     std::vector<std::string> warnings;
-    auto told = AddOne(store, call, path, kind, *by, warnings);
+    auto told = AddOne(store, call, path, kind, by, warnings);
     for (const std::string& warning : warnings) PrintWarning(terminal, warning);
     if (!told) {
       PrintError(terminal, told.error(), path);
