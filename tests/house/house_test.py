@@ -111,6 +111,11 @@ class Sizes(unittest.TestCase):
 
 
 class Links(unittest.TestCase):
+    def test_what_is_loaded_on_demand_is_looked_at_and_stays_out_of_the_program(self):
+        for path in links.on_demand():
+            self.assertTrue(any("libgmp" in line for line in links.offences(path)))
+            self.assertEqual([], list(links.offences(path, links.LICENCES_ON_DEMAND)))
+
     def test_a_gpl_library_is_rejected(self):
         # Debian's shared libtiff loads libjbig, which is GPL-2.
         tiff = glob.glob("/usr/lib/*/libtiff.so.6")
