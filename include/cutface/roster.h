@@ -70,6 +70,7 @@ struct Roster {
 };
 
 std::string RosterToJson(const Roster& roster);
+std::string FaceToJson(const FaceEntry& face);  // as it stands in the file, in one line
 // Unknown keys are warnings. Errors: kJsonSyntax, kJsonMissingKey, kJsonValue with the key's path.
 Result<Roster> ParseRoster(std::string_view text, const std::string& name);
 // The same and kFileMissing, kFileUnreadable.

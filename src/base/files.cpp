@@ -76,7 +76,7 @@ Status WriteWhole(const std::string& path, std::span<const std::byte> bytes) {
     return Fail(Code::kFileUnwritable,
                 fmt::format("{}: {}; nothing was written", path, std::strerror(error)));
   };
-  std::string beside = path + ".XXXXXX";
+  std::string beside = path + ".draft-XXXXXX";
   Descriptor file{::mkostemp(beside.data(), O_CLOEXEC)};
   if (file.fd < 0) return fail(errno);
   std::size_t done = 0;

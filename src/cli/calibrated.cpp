@@ -59,15 +59,78 @@ Result<Benches> Benches::Open(const Call& call) {
   return benches;
 }
 
-Result<Bench> Benches::For(int width_px, int height_px) const {
-  if (only_) return *only_;
+Result<Benches> Benches::Open(const Call& call, const std::vector<std::string>& paths) {
+  if (paths.size() == 1) {
+    Call one = call;
+    one.calibration = paths.front();
+    return Open(one);
+  }
+  Benches benches;
+  benches.folder_.path = "--calibration";
+  for (const std::string& path : paths) {
+    std::error_code ignored;
+    RecordFolder read;
+    if (fs::is_directory(path, ignored)) {
+      auto folder = ReadRecordFolder(path);
+      if (!folder) return tl::unexpected(folder.error());
+      read = std::move(*folder);
+      for (CalibrationRecord& record : read.records)
+        record.file_name = (fs::path(path) / record.file_name).string();
+    } else {
+      auto record = ReadCalibration(path);
+      if (!record) return tl::unexpected(record.error());
+      record->file_name = path;
+      read.records.push_back(std::move(*record));
+    }
+    for (CalibrationRecord& record : read.records) {
+      const auto [first, is_new] = benches.paths_.try_emplace(record.id, record.file_name);
+      if (!is_new && first->second == record.file_name) continue;
+      if (!is_new) {
+        return Fail(Code::kCalibrationInvalid,
+                    fmt::format("{} and {} both hold record \"{}\"; name one of them",
+                                first->second, record.file_name, record.id));
+      }
+      benches.folder_.records.push_back(std::move(record));
+    }
+  }
+  benches.wish_ = {call.bench, call.objective, "", 0, 0};
+  return benches;
+}
+
+Result<Bench> Benches::For(int width_px, int height_px, const std::string& objective,
+                           const std::string& id) const {
+  if (only_) {
+    const CalibrationRecord& record = only_->record;
+    const bool other = !id.empty() && id != record.id;
+    if (other || (!objective.empty() && objective != record.objective)) {
+      return Fail(Code::kCalibrationMismatch,
+                  fmt::format("calibration {} is of objective \"{}\", the picture is said to need "
+                              "{} \"{}\"; name that record too",
+                              record.id, record.objective, other ? "record" : "objective",
+                              other ? id : objective));
+    }
+    return *only_;
+  }
   RecordWish wish = wish_;
   wish.width_px = width_px;
   wish.height_px = height_px;
+  if (!objective.empty()) wish.objective = objective;
+  if (!id.empty()) wish.id = id;
   auto record = ChooseRecord(folder_, wish);
   if (!record) return tl::unexpected(record.error());
-  const std::string path = (fs::path(folder_.path) / record->file_name).string();
+  const std::string path = PathOf(*record);
   return BenchOf(std::move(*record), path);
+}
+
+std::string Benches::PathOf(const CalibrationRecord& record) const {
+  if (only_) return only_->record_path;
+  const auto listed = paths_.find(record.id);
+  return listed != paths_.end() ? listed->second
+                                : (fs::path(folder_.path) / record.file_name).string();
+}
+
+std::vector<CalibrationRecord> Benches::Records() const {
+  return only_ ? std::vector<CalibrationRecord>{only_->record} : folder_.records;
 }
 
 bool TakesPitchOnly(const std::string& image_kind) {

@@ -1,6 +1,7 @@
 // The bench of a picture: its record out of a file or a folder, its checks, its light.
 #pragma once
 
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -19,18 +20,26 @@ struct Bench {
   std::vector<std::string> warnings;
 };
 
-// What --calibration names. A file is read at once and holds for all pictures; in a folder each
-// picture finds its own.
+// What --calibration names. A file is read at once and holds for all pictures; in a folder, or of
+// several files, each picture finds its own.
 class Benches {
  public:
   // Errors: those of ReadCalibration and ReadRecordFolder; kUsage (--bench with a file).
   static Result<Benches> Open(const Call& call);
-  // Errors: those of ChooseRecord; kCalibrationInvalid when a pitch is unknown.
-  Result<Bench> For(int width_px, int height_px) const;
+  // Of several files and folders together. Errors: as above; kCalibrationInvalid: an id twice.
+  static Result<Benches> Open(const Call& call, const std::vector<std::string>& paths);
+  // An objective or id of the picture's own goes before the call's. Errors: those of ChooseRecord;
+  // kCalibrationMismatch: the only record is another one; kCalibrationInvalid when a pitch is
+  // unknown.
+  Result<Bench> For(int width_px, int height_px, const std::string& objective = "",
+                    const std::string& id = "") const;
+  std::vector<CalibrationRecord> Records() const;
+  std::string PathOf(const CalibrationRecord& record) const;
 
  private:
   std::optional<Bench> only_;
   RecordFolder folder_;
+  std::map<std::string, std::string> paths_;  // by id, where they lie in several folders
   RecordWish wish_;
 };
 

@@ -5,6 +5,7 @@
 #include <CLI/CLI.hpp>
 #include <map>
 
+#include "cli/batch_command.h"
 #include "cli/bench_options.h"
 #include "cli/report.h"
 
@@ -284,6 +285,9 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
       "check", "Measure a check standard: does the bench still hold its record?");
   AddCheckOptions(*check, call, channel);
 
+  CLI::App* batch =
+      app.add_subcommand("batch", "Measure a folder of pictures: manifest, resume, watch");
+  AddBatchOptions(*batch, call, channel);
   CLI::App* planes = app.add_subcommand(
       "planes", "Read results of serial planes together: voids, barriers, braid, bond tilt");
   CLI::App* opening = app.add_subcommand(
@@ -319,6 +323,7 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
   call.command = *measure     ? Call::Command::kMeasure
                  : *survey    ? Call::Command::kSurvey
                  : *calibrate ? Call::Command::kCalibrate
+                 : *batch     ? Call::Command::kBatch
                  : *planes    ? Call::Command::kPlanes
                  : *opening   ? Call::Command::kOpening
                  : *report    ? Call::Command::kReport
@@ -328,6 +333,7 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
     if (auto status = TakePlaneWords(plane_words, call); !status)
       return tl::unexpected(status.error());
   }
+  if (*batch && batch->count("--out") == 0) call.out = "results";
   call.channel = Channels().at(channel);
   return call;
 }

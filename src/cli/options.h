@@ -50,6 +50,14 @@ struct ReportCall {
   ReportFormats formats{false, false, false, false, false};  // none: the default ones
 };
 
+struct BatchCall {
+  std::string folder, manifest, pattern;
+  std::vector<std::string> designs, calibrations;
+  bool recursive = false, watch = false, no_pictures = false;
+  int jobs = 0;       // 0: one a core
+  int memory_mb = 0;  // 0: as much as the jobs take
+};
+
 struct Call {
   enum class Command {
     kNone,
@@ -60,7 +68,8 @@ struct Call {
     kPlanes,
     kOpening,
     kReport,
-    kRecords
+    kRecords,
+    kBatch
   };
   Command command = Command::kNone;
   std::string answer;  // of --help and --version; there is nothing else to do then
@@ -76,6 +85,7 @@ struct Call {
   PlanesCall planes;              // the results stand in `images`
   ReportCall report;              // the run or the results stand in `images`
   RecordsCall records;
+  BatchCall batch;
   std::string out = ".";
   std::map<std::string, double> pressures_mpa;  // by lumen
   bool wires_free = false;

@@ -42,10 +42,14 @@ bool IsOurResult(const std::string& path) {
 
 OutputPaths PathsFor(const std::string& image, const std::string& folder, bool with_svg,
                      bool with_edges, bool with_pressure) {
-  const fs::path base = fs::path(folder) / StemOf(image);
-  return {base.string() + ".result.json", base.string() + ".png",
-          with_svg ? base.string() + ".svg" : "", with_edges ? base.string() + ".edges.png" : "",
-          with_pressure ? base.string() + ".pressure.png" : ""};
+  return PathsOfBase((fs::path(folder) / StemOf(image)).string(), with_svg, with_edges,
+                     with_pressure);
+}
+
+OutputPaths PathsOfBase(const std::string& base, bool with_svg, bool with_edges,
+                        bool with_pressure) {
+  return {base + ".result.json", base + ".png", with_svg ? base + ".svg" : "",
+          with_edges ? base + ".edges.png" : "", with_pressure ? base + ".pressure.png" : ""};
 }
 
 Status CheckStems(const std::vector<std::string>& images) {

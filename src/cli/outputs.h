@@ -19,6 +19,9 @@ struct OutputPaths {
 };
 OutputPaths PathsFor(const std::string& image, const std::string& folder, bool with_svg = false,
                      bool with_edges = false, bool with_pressure = false);
+// The same from BASE, a path without ending.
+OutputPaths PathsOfBase(const std::string& base, bool with_svg, bool with_edges,
+                        bool with_pressure);
 
 // Two images of one call that would write the same files. Errors: kUsage.
 Status CheckStems(const std::vector<std::string>& images);

@@ -6,30 +6,20 @@
 #include <nlohmann/json.hpp>
 #include <ostream>
 
+#include "cli/batch_command.h"
 #include "cli/calibrated.h"
 #include "cli/exits.h"
+#include "cli/face.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/planes.h"
 #include "cli/records.h"
 #include "cli/report.h"
 #include "cli/text.h"
-#include "cutface/picture.h"
 #include "cutface/record.h"
 
 namespace cutface {
 namespace {
-
-int ExitOf(const SectionResult& result) {
-  switch (result.verdict) {
-    case Verdict::kConforms:
-    case Verdict::kNotJudged:
-    case Verdict::kElsewhere:
-      return kExitFine;
-    default:
-      return kExitNotAllConform;
-  }
-}
 
 // What all images of a call share.
 struct Job {
@@ -41,163 +31,6 @@ struct Job {
   const SectionDesign* plane = nullptr;  // into design
   std::optional<HintBook> hints;         // a site's own
 };
-
-Result<const SectionDesign*> ChooseSection(const Design& design, const std::string& name) {
-  std::string names;
-  std::vector<std::string_view> known;
-  for (const SectionDesign& section : design.sections) {
-    names += (names.empty() ? "" : ", ") + section.name;
-    known.push_back(section.name);
-  }
-  if (name.empty()) {
-    if (design.sections.size() == 1) return &design.sections.front();
-    return Fail(Code::kUsage, fmt::format("{}: has {} sections; choose one with --section: {}",
-                                          design.file_name, design.sections.size(), names));
-  }
-  if (const SectionDesign* section = design.FindSection(name)) return section;
-  const std::string near = NearestWord(name, known);
-  return Fail(Code::kNotFound,
-              fmt::format("{}: has no section \"{}\"{}; its sections: {}", design.file_name, name,
-                          near.empty() ? "" : fmt::format(", perhaps \"{}\"", near), names));
-}
-
-// Checks the calibration against the picture. An overrule is recorded only where it was needed.
-Status CheckScale(const Job& job, const CalibrationRecord& record, const Micrograph& micrograph,
-                  const std::string& taken, InspectOptions& options) {
-  std::optional<std::pair<double, double>> embedded;
-  if (micrograph.embedded)
-    embedded = {micrograph.embedded->pitch_x_um, micrograph.embedded->pitch_y_um};
-  ScaleChecks checks;
-  checks.taken = taken;
-  const auto check = [&](std::vector<std::string>& warnings) {
-    return CheckCalibration(record, micrograph.width(), micrograph.height(), embedded, checks,
-                            warnings);
-  };
-  for (;;) {
-    std::vector<std::string> warnings;
-    const Status status = check(warnings);
-    if (status) {
-      options.warnings.insert(options.warnings.end(), warnings.begin(), warnings.end());
-      return {};
-    }
-    const Error& error = status.error();
-    const bool overdue = error.code == Code::kCalibrationOverdue && job.call.accept_overdue &&
-                         !checks.accept_overdue;
-    const bool mismatch = error.code == Code::kCalibrationMismatch &&
-                          job.call.accept_scale_mismatch && !checks.accept_scale_mismatch;
-    if (!overdue && !mismatch) return status;
-    (overdue ? checks.accept_overdue : checks.accept_scale_mismatch) = true;
-    const std::string cause = error.message.substr(0, error.message.rfind(';'));
-    options.overrules.push_back(fmt::format("{}: accepted by {}", cause, job.call.inspector));
-  }
-}
-
-struct Outcome {
-  SectionResult result;
-  std::optional<Design> draft;  // survey
-};
-
-Result<Drawn> Draw(const Call& call, const Micrograph& micrograph, const Scale& scale,
-                   const SectionResult& result) {
-  Drawn drawn;
-  auto png = RenderPng(micrograph, scale, result);
-  if (!png) return tl::unexpected(png.error());
-  drawn.png = std::move(*png);
-  if (call.svg) {
-    auto svg = RenderSvg(micrograph, scale, result);
-    if (!svg) return tl::unexpected(svg.error());
-    drawn.svg = std::move(*svg);
-  }
-  if (call.edge_map) {
-    PictureOptions options;
-    options.edge_map = true;
-    auto edges = RenderPng(micrograph, scale, result, options);
-    if (!edges) return tl::unexpected(edges.error());
-    drawn.edges = std::move(*edges);
-  }
-  if (result.pressure) {
-    PictureOptions options;
-    options.pressure_map = true;
-    auto pressed = RenderPng(micrograph, scale, result, options);
-    if (!pressed) return tl::unexpected(pressed.error());
-    drawn.pressed = std::move(*pressed);
-  }
-  return drawn;
-}
-
-Result<Outcome> MeasureImage(const Job& job, const std::string& image, const OutputPaths& paths,
-                             ProgressLine& progress) {
-  progress.Show(0, "reading");
-  ReadOptions reading;
-  reading.channel = job.call.channel;
-  auto micrograph = ReadMicrograph(image, reading);
-  if (!micrograph) return tl::unexpected(micrograph.error());
-
-  InspectOptions options;
-  options.measure.u_floor_um = job.call.u_floor_um;
-  options.sample = job.call.sample;
-  options.inspector = job.call.inspector;
-  if (!job.call.pressures_mpa.empty())
-    options.measure.loads = PressureLoads{job.call.pressures_mpa, job.call.wires_free};
-  options.hints = job.hints;
-  options.correct_oblique = job.call.correct_oblique;
-  options.progress = [&](double share, std::string_view what) {
-    progress.Show(0.1 + 0.8 * share, what);
-    return true;
-  };
-  if (options.sample.taken.empty()) options.sample.taken = micrograph->taken;
-  const std::string& kind = job.design.image_kind;
-  const bool any_size = TakesPitchOnly(kind);
-  auto bench =
-      job.benches.For(any_size ? 0 : micrograph->width(), any_size ? 0 : micrograph->height());
-  if (!bench) return tl::unexpected(bench.error());
-  if (auto status = KeepPitchOnly(kind, micrograph->width(), micrograph->height(), *bench); !status)
-    return tl::unexpected(status.error());
-  options.warnings = bench->warnings;
-  if (const double seam = SeamU_um(kind, bench->scale); seam > 0) {
-    options.measure.seam_u_um = seam;
-    options.warnings.push_back(fmt::format(
-        "stitched picture: a seam off by up to 5 px (common practice) is in the uncertainty of "
-        "lengths ({:.2g} um), areas, ratios and clock angles; worse seams are not covered",
-        seam));
-  }
-  const std::string& taken = options.sample.taken;
-  if (auto status = CheckScale(job, bench->record, *micrograph, taken, options); !status) {
-    return tl::unexpected(status.error());
-  }
-  if (auto status = CheckRequired(job.call, *bench, taken); !status)
-    return tl::unexpected(status.error());
-  auto light = ReadFlatField(bench->record, bench->record_path, job.call.channel);
-  if (!light) return tl::unexpected(light.error());
-  std::optional<Micrograph> even;
-  if (*light) {
-    auto applied = (*light)->Apply(*micrograph);
-    if (!applied) return tl::unexpected(applied.error());
-    even = std::move(*applied);
-  }
-  const Micrograph& measured = even ? *even : *micrograph;
-
-  Outcome outcome;
-  if (job.plane != nullptr) {
-    auto result =
-        job.stages.inspect(measured, bench->record, bench->scale, job.design, *job.plane, options);
-    if (!result) return tl::unexpected(result.error());
-    outcome.result = std::move(*result);
-  } else {
-    auto survey = job.stages.survey(measured, bench->record, bench->scale, options);
-    if (!survey) return tl::unexpected(survey.error());
-    outcome.result = std::move(survey->result);
-    outcome.result.image_kind = kind;
-    outcome.draft = std::move(survey->draft);
-  }
-  if (*light) outcome.result.flat_field_sha256 = bench->record.flat_field_sha256;
-  progress.Show(0.9, "drawing");
-  auto drawn = Draw(job.call, *micrograph, bench->scale, outcome.result);
-  if (!drawn) return tl::unexpected(drawn.error());
-  if (auto status = WriteOutputs(paths, *drawn, outcome.result); !status)
-    return tl::unexpected(status.error());
-  return outcome;
-}
 
 void PrintJson(const Terminal& terminal, const SectionResult& result) {
   terminal.out << nlohmann::ordered_json::parse(ResultToJson(result)).dump() << "\n" << std::flush;
@@ -228,9 +61,16 @@ int RunImage(const Job& job, std::size_t no) {
     return ExitOf(error.code);
   };
   if (auto status = CheckOverwriting(paths); !status) return failed(status.error());
-  Result<Outcome> outcome = [&] {
+  Result<FaceOutcome> outcome = [&] {
     ProgressLine progress(job.terminal, image, no + 1, job.call.images.size());
-    return MeasureImage(job, image, paths, progress);
+    FaceJob face{job.call, job.stages, job.benches, job.design, job.plane};
+    if (job.hints) face.hints = &*job.hints;
+    face.sample = job.call.sample;
+    face.progress = [&](double share, std::string_view what) {
+      progress.Show(share, what);
+      return true;
+    };
+    return MeasureFace(face, image, paths);
   }();
   if (!outcome) return failed(outcome.error());
   if (outcome->draft) {
@@ -251,7 +91,7 @@ int RunImage(const Job& job, std::size_t no) {
     if (no + 1 < job.call.images.size()) job.terminal.out << "\n";
     job.terminal.out << std::flush;
   }
-  return ExitOf(outcome->result);
+  return ExitOf(outcome->result.verdict);
 }
 
 // Everything that can be wrong before the first image is opened.
@@ -287,15 +127,7 @@ Status Prepare(Job& job) {
                 fmt::format("{}: is there already; a drawing is never overwritten, name a new file",
                             call.draft_design));
   }
-  if (!call.image_kind.empty()) {
-    if (job.design.method_locked && call.image_kind != job.design.image_kind) {
-      return Fail(Code::kUsage,
-                  fmt::format("--image-kind {}: {} locks its method to {} pictures; leave the "
-                              "option out or change the drawing",
-                              call.image_kind, job.design.file_name, job.design.image_kind));
-    }
-    job.design.image_kind = call.image_kind;
-  }
+  if (auto status = TakeImageKind(call, job.design); !status) return status;
   return MakeFolder(call.out);
 }
 
@@ -342,6 +174,7 @@ int RunProgram(const std::vector<std::string>& words, Terminal terminal, const S
   }
   if (call->command == Call::Command::kCalibrate) return RunCalibrate(*call, terminal);
   if (call->command == Call::Command::kCheck) return RunCheck(*call, terminal);
+  if (call->command == Call::Command::kBatch) return RunBatchCommand(*call, terminal, stages);
   if (call->command == Call::Command::kPlanes) return RunPlanes(*call, terminal);
   if (call->command == Call::Command::kOpening) return RunOpening(*call, terminal);
   if (call->command == Call::Command::kReport) return RunReport(*call, terminal);

@@ -135,8 +135,9 @@ Counts Count(const Roster& roster) {
 }
 
 std::string CountsLine(const Counts& counts) {
-  std::string line = fmt::format("{} faces cut, {} imaged, {} measured", counts.faces_cut,
-                                 counts.imaged, counts.measured);
+  std::string line =
+      fmt::format("{} {} cut, {} imaged, {} measured", counts.faces_cut,
+                  counts.faces_cut == 1 ? "face" : "faces", counts.imaged, counts.measured);
   Tell(line, counts.rejected, "rejected", counts.rejected_by);
   Tell(line, counts.waiting, "waiting", counts.waiting_by);
   if (counts.reimages > 0) line += fmt::format(", {} re-images", counts.reimages);

@@ -177,6 +177,10 @@ std::string_view RepeatKindName(RepeatKind kind) {
   return "none";
 }
 
+std::string FaceToJson(const FaceEntry& face) {
+  return Face(face).dump(-1, ' ', false, Json::error_handler_t::replace);
+}
+
 std::string RosterToJson(const Roster& roster) {
   Json out = Json::object();
   out["format"] = kFormat;

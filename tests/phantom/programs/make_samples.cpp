@@ -1,13 +1,18 @@
 // make_samples: draws the demo faces of part LV-7504 into sample-images.
 //
 //   make_samples SOURCE_FOLDER
+//   make_samples --large FOLDER COUNT DESIGN    faces of 5 megapixels and their record, for the
+//   bench
 //
 // SOURCE_FOLDER is the project's folder: reads sample-images/LV-7504.design.json, writes
-// sample-images/LV-7504-*.png and .truth.json, the built-up ones in sample-images/built, and the
+// sample-images/LV-7504-*.png and .truth.json, the built-up ones in sample-images/built, the
+// first-article folder, and the
 // two records calibration/demo-bench-5x and hub-bench-1x. The same program gives the same bytes.
 #include <fmt/format.h>
 
 #include <cstdio>
+#include <cstdlib>
+#include <filesystem>
 #include <string>
 #include <vector>
 
@@ -16,6 +21,7 @@
 #include "cutface/micrograph.h"
 #include "cutface/phantom.h"
 #include "cutface/scale.h"
+#include "first_article.h"
 
 namespace cutface {
 namespace {
@@ -157,6 +163,58 @@ Status WriteSample(const Design& design, const Sample& sample, const std::string
   return WriteWhole(stem + ".truth.json", face->truth_json);
 }
 
+Status WritePicture(const Design& design, const std::string& section, const PhantomOrder& order,
+                    std::uint64_t seed, const std::string& path) {
+  const auto face = DrawPhantomOfDesign(design, section, order, seed);
+  if (!face) return tl::unexpected<Error>(face.error());
+  const auto png = EncodePng(RenderPhantom(face->scene, face->picture_seed));
+  if (!png) return tl::unexpected<Error>(png.error());
+  return WriteWhole(path, std::span<const std::byte>(*png));
+}
+
+// The pictures and the manifest, but no truth files: the repository is to stay small, and the same
+// orders give the same truth.
+Status WriteFirstArticle(const Design& design, const std::string& source) {
+  const std::string folder = source + "/sample-images/first-article/";
+  std::string manifest = kArticleHead;
+  for (const ArticleFace& face :
+       FirstArticle(kTruePitchUm, kRecordPitchUm, kHubTruePitchUm, kHubPitchUm)) {
+    const std::string name = face.order.name + ".png";
+    if (Status s = WritePicture(design, face.section, face.order, face.seed, folder + name); !s)
+      return s;
+    manifest += name + "," + face.row + "\r\n";
+  }
+  return WriteWhole(folder + "manifest.csv", manifest);
+}
+
+// Good parts and bad ones in turn.
+Status WriteLarge(const std::string& folder, int count, const std::string& design_file) {
+  const auto design = ReadDesign(design_file);
+  if (!design) return tl::unexpected<Error>(design.error());
+  std::filesystem::create_directories(folder);
+  constexpr double kFiner = 1600.0 / 2592.0;
+  for (int i = 0; i < count; ++i) {
+    PhantomOrder order = Order("large", PhantomLight::kReflected, 17 * i % 180);
+    order.width_px = 2592;
+    order.height_px = 1944;
+    order.pitch_um = order.record_pitch_um = kRecordPitchUm * kFiner;
+    order.blur_px = 1.5;
+    order.voids = i % 3;
+    const std::string path = fmt::format("{}/large-{:03}.png", folder, i);
+    if (Status s =
+            WritePicture(*design, "extrusion", order, 9000 + static_cast<std::uint64_t>(i), path);
+        !s)
+      return s;
+  }
+  CalibrationRecord record = Record();
+  record.id = "large";
+  record.image_width_px = 2592;
+  record.image_height_px = 1944;
+  record.pitch_x_um = record.pitch_y_um = kRecordPitchUm * kFiner;
+  record.distortion_centre = {1295.5, 971.5};
+  return WriteWhole(folder + "/large.calibration.json", CalibrationToJson(record));
+}
+
 Status Run(const std::string& source) {
   const auto design = ReadDesign(source + "/sample-images/LV-7504.design.json");
   if (!design) return tl::unexpected<Error>(design.error());
@@ -169,18 +227,21 @@ Status Run(const std::string& source) {
       if (Status s = WriteSample(*design, sample, source); !s) return s;
     }
   }
-  return {};
+  return WriteFirstArticle(*design, source);
 }
 
 }  // namespace
 }  // namespace cutface
 
 int main(int argc, char** argv) {
-  if (argc != 2) {
+  const bool large = argc == 5 && std::string(argv[1]) == "--large";
+  if (argc != 2 && !large) {
     fmt::print(stderr, "make_samples: name the project's folder\n");
     return 2;
   }
-  if (const cutface::Status done = cutface::Run(argv[1]); !done) {
+  if (const cutface::Status done =
+          large ? cutface::WriteLarge(argv[2], std::atoi(argv[3]), argv[4]) : cutface::Run(argv[1]);
+      !done) {
     fmt::print(stderr, "make_samples: {}\n", done.error().message);
     return 1;
   }

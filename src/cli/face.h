@@ -1,0 +1,50 @@
+// One face from its picture to its files, as measure, survey and batch do it.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <optional>
+#include <string>
+
+#include "cli/calibrated.h"
+#include "cli/options.h"
+#include "cli/outputs.h"
+#include "cutface/cli.h"
+
+namespace cutface {
+
+struct FaceJob {
+  const Call& call;
+  const Stages& stages;
+  const Benches& benches;
+  const Design& design;                  // of survey: an empty one with the kind of the picture
+  const SectionDesign* plane = nullptr;  // nullptr: survey
+  const HintBook* hints = nullptr;       // a site's own
+  SampleIdentity sample = {};
+  std::string objective = {}, bench = {};  // of this picture; "": what the call says
+  Progress progress = {};                  // may be empty
+  std::int64_t max_pixels = ReadOptions{}.max_pixels;
+  bool draws = true;  // writes pictures beside the result
+};
+
+struct FaceOutcome {
+  SectionResult result;
+  std::optional<Design> draft;  // survey
+};
+
+// Errors: those of reading, of the calibration and of the stages; kFileUnwritable.
+Result<FaceOutcome> MeasureFace(const FaceJob& job, const std::string& image,
+                                const OutputPaths& paths);
+
+// The section of a drawing that a call names; the only one where it names none. Errors: kUsage,
+// kNotFound.
+Result<const SectionDesign*> ChooseSection(const Design& design, const std::string& name);
+
+// Takes the kind of pictures that the call says into the drawing. Errors: kUsage: the drawing locks
+// another one.
+Status TakeImageKind(const Call& call, Design& design);
+
+// 0 or 1, by the result's verdict.
+int ExitOf(Verdict verdict);
+
+}  // namespace cutface

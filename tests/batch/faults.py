@@ -1,0 +1,224 @@
+#!/usr/bin/env python3
+"""What can go wrong under a batch, done to the real program on the demo's faces.
+
+usage: faults.py PROGRAM [CASE]
+
+Killed in the middle, two runs on one folder, a full disk, a folder that cannot be made, pictures that come while it
+watches, one worker against three. Each case must end with the words and the exit status that the
+README promises, with whole files only, and with nothing lost that was done.
+"""
+import contextlib
+import json
+import os
+import pathlib
+import re
+import resource
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+
+SOURCE = pathlib.Path(__file__).resolve().parents[2]
+SAMPLES = SOURCE / "sample-images"
+PATIENCE_S = 90
+
+
+def pictures(folder, count):
+    """`count` faces of the extrusion; a comment behind a PNG's end would be refused, so each differs in name only."""
+    folder.mkdir(parents=True, exist_ok=True)
+    faces = sorted(SAMPLES.glob("LV-7504-*.png"))
+    for i in range(count):
+        shutil.copy(faces[i % len(faces)], folder / f"face-{i:02}.png")
+
+
+def words(program, folder, out, *more):
+    return [program, "batch", str(folder), "--design", str(SAMPLES / "LV-7504.design.json"), "--section", "extrusion",
+            "--calibration", str(SOURCE / "calibration" / "demo-bench-5x.calibration.json"), "--out", str(out),
+            "--no-pictures", *more]
+
+
+def run(*call, **how):
+    return subprocess.run(call[0] if len(call) == 1 else list(call), capture_output=True, text=True, timeout=PATIENCE_S,
+                          check=False, **how)
+
+
+def ledger_lines(out):
+    """Faces that the ledger knows; a line behind another one of the same face only says more of it."""
+    path = out / "run.ledger"
+    lines = path.read_bytes().split(b"\n")[1:-1] if path.exists() else []
+    return len({json.loads(line)["image"] for line in lines})
+
+
+def wait_for(what, process=None):
+    end = time.monotonic() + PATIENCE_S
+    while not what():
+        assert time.monotonic() < end, "waited in vain"
+        assert process is None or process.poll() is None, "ended too early"
+        time.sleep(0.02)
+
+
+def whole(out):
+    """Every file in the folder is one that was meant to be there, and reads."""
+    for path in out.rglob("*"):
+        if path.is_dir():
+            continue
+        assert path.name in ("run.json", "run.ledger", "run.lock") or path.name.endswith(".result.json"), f"{path} left"
+        if path.suffix == ".json":
+            json.loads(path.read_text(encoding="utf-8"))
+
+
+def faces_of(out):
+    return {f["image"]: f for f in json.loads((out / "run.json").read_text(encoding="utf-8"))["faces"]}
+
+
+def case_killed(program, folder):
+    pictures(folder / "in", 6)
+    call = words(program, folder / "in", folder / "out", "--jobs", "2")
+    with subprocess.Popen(call, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as process:
+        wait_for(lambda: ledger_lines(folder / "out") >= 2, process)
+        process.send_signal(signal.SIGKILL)
+    done = ledger_lines(folder / "out")
+    left = list((folder / "out").rglob("*.draft-*"))  # of the faces in hand, at most one a worker
+    assert len(left) <= 2, left
+    again = run(call)
+    whole(folder / "out")
+    assert again.returncode == 1, again.stderr
+    assert f"{6 - done} anew, {done} as before" in again.stdout, again.stdout
+    assert {f["state"] for f in faces_of(folder / "out").values()} == {"measured"}
+
+
+def case_two_at_once(program, folder):
+    pictures(folder / "in", 3)
+    call = words(program, folder / "in", folder / "out")
+    with subprocess.Popen(call, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as first:
+        wait_for(lambda: (folder / "out" / "run.ledger").exists(), first)
+        second = run(call)
+        assert second.returncode == 2, second.stdout
+        assert re.fullmatch(r"cutface: .*out: another run is at work in this folder; .*\n", second.stderr), second.stderr
+        first.communicate(timeout=PATIENCE_S)
+    assert first.returncode == 1
+    assert len(faces_of(folder / "out")) == 3
+    whole(folder / "out")
+
+
+def case_full_disk(program, folder):
+    pictures(folder / "in", 4)
+    call = words(program, folder / "in", folder / "out", "--jobs", "1")
+
+    def little_room():
+        # As on a full disk, a file beyond this size cannot be finished.
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (30_000, 30_000))
+
+    full = run(call, preexec_fn=little_room)
+    assert full.returncode == 2, (full.returncode, full.stderr)
+    assert "takes no more files; the run ends here" in full.stderr, full.stderr
+    whole(folder / "out")
+    states = [f["state"] for f in faces_of(folder / "out").values()]
+    assert states == ["waiting"] * 4, states
+    again = run(call)
+    assert again.returncode == 1 and "4 anew" in again.stdout, again.stdout + again.stderr
+
+
+def case_small_tmpfs(program, folder):
+    small = folder / "small"
+    small.mkdir()
+    mounted = run("mount", "-t", "tmpfs", "-o", "size=700k", "tmpfs", str(small))
+    if mounted.returncode != 0:
+        print("no right to mount a small file system here: the case of a full disk stands for it")
+        return
+    try:
+        pictures(folder / "in", 6)
+        call = words(program, folder / "in", small / "out", "--jobs", "2")
+        full = run(call)
+        assert full.returncode == 2, (full.returncode, full.stdout, full.stderr)
+        assert "No space left on device" in full.stderr, full.stderr
+        whole(small / "out")
+        done = ledger_lines(small / "out")
+        assert 0 < done < 6, done
+        assert run("mount", "-o", "remount,size=8m", str(small)).returncode == 0
+        again = run(call)
+        assert f"{6 - done} anew, {done} as before" in again.stdout, again.stdout + again.stderr
+    finally:
+        run("umount", str(small))
+
+
+def case_folder_that_cannot_be_made(program, folder):
+    pictures(folder / "in", 1)
+    (folder / "file").write_text("mine")
+    for out in (folder / "file", folder / "file" / "out"):
+        bad = run(words(program, folder / "in", out))
+        assert bad.returncode == 2 and bad.stderr.count("\n") == 1, bad.stderr
+        assert "cannot be made a folder for results" in bad.stderr, bad.stderr
+    assert (folder / "file").read_text() == "mine"
+
+
+def case_unreadable(program, folder):
+    pictures(folder / "in", 2)
+    (folder / "in" / "ring.png").symlink_to("ring.png")
+    (folder / "in" / "gone.png").symlink_to("nowhere.png")
+    (folder / "in" / "empty.png").write_bytes(b"")
+    one = run(words(program, folder / "in", folder / "out"))
+    assert one.returncode == 2, one.stderr
+    faces = faces_of(folder / "out")
+    assert {n: f["state"] for n, f in faces.items() if n.startswith("face")} == {"face-00.png": "measured", "face-01.png": "measured"}
+    assert faces["empty.png"]["code"] == "image-empty"
+    for name in ("ring.png", "gone.png", "empty.png"):
+        assert faces[name]["state"] != "measured" and faces[name]["reason"], faces[name]
+        assert name in one.stderr
+
+
+def case_watch(program, folder):
+    pictures(folder / "ready", 2)
+    (folder / "in").mkdir()
+    call = words(program, folder / "in", folder / "out", "--watch")
+    with subprocess.Popen(call, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        wait_for(lambda: (folder / "out" / "run.json").exists(), process)
+        shutil.copy(folder / "ready" / "face-00.png", folder / "in" / "face-00.png")
+        data = (folder / "ready" / "face-01.png").read_bytes()
+        # As a microscope writes: piece by piece, longer than one look at the folder.
+        with open(folder / "in" / "face-01.png", "wb") as file:
+            for i in range(8):
+                file.write(data[i * len(data) // 8:(i + 1) * len(data) // 8])
+                file.flush()
+                time.sleep(0.3)
+        wait_for(lambda: ledger_lines(folder / "out") >= 2, process)
+        time.sleep(0.3)
+        process.send_signal(signal.SIGINT)
+        stdout, stderr = process.communicate(timeout=PATIENCE_S)
+    assert process.returncode in (0, 1), (process.returncode, stderr)
+    assert "ends before its pixels" not in stderr, stderr
+    assert {f["state"] for f in faces_of(folder / "out").values()} == {"measured"}, stdout
+    assert stdout.count("face-00.png, extrusion") == 1, stdout
+    whole(folder / "out")
+
+
+def case_one_worker_or_three(program, folder):
+    pictures(folder / "in", 3)
+    texts = []
+    for jobs in ("1", "3"):
+        out = folder / f"out{jobs}"
+        assert run(words(program, folder / "in", out, "--jobs", jobs)).returncode == 1
+        files = {p.name: re.sub(r'"time": "[^"]*"', "", p.read_text(encoding="utf-8")) for p in sorted(out.glob("*.result.json"))}
+        assert len(files) == 3
+        texts.append(files)
+    assert texts[0] == texts[1]
+
+
+def main():
+    program = str(pathlib.Path(sys.argv[1]).resolve())
+    cases = {name[5:]: case for name, case in globals().items() if name.startswith("case_")}
+    chosen = sys.argv[2:] or list(cases)
+    for name in chosen:
+        with tempfile.TemporaryDirectory() as folder, contextlib.ExitStack():
+            begun = time.monotonic()
+            cases[name](program, pathlib.Path(folder))
+            print(f"{name}: as promised ({time.monotonic() - begun:.1f} s)", flush=True)
+    return 0
+
+
+if __name__ == "__main__":
+    os.environ["LC_ALL"] = "C"
+    sys.exit(main())
