@@ -204,6 +204,7 @@ struct BatchWork {
 struct BatchEnd {
   std::vector<FaceEntry> faces;  // as planned, filled in
   int measured = 0;              // anew
+  int looked_at = 0;             // anew, rejected and proposed ones too
   bool stopped = false;
   std::vector<std::string> warnings;
 };

@@ -78,7 +78,10 @@ class Run {
     }
     for (std::thread& worker : workers) worker.join();
     BatchEnd end;
-    for (FaceEnd& face : ends_) end.faces.push_back(std::move(face.entry));
+    for (FaceEnd& face : ends_) {
+      end.looked_at += face.fresh ? 1 : 0;
+      end.faces.push_back(std::move(face.entry));
+    }
     end.measured = measured_;
     end.stopped = stop_;
     if (!trouble_.empty()) end.warnings.push_back(trouble_);

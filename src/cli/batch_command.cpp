@@ -251,7 +251,7 @@ class Command {
     Status status = KeepRun(roster, end.stopped);
     if (status) status = WriteProposals(roster);
     if (status && !end.stopped) status = ledger_->Tidy(plan.faces);
-    PrintEnd(roster, end.measured, end.stopped);
+    PrintEnd(roster, end.looked_at, end.stopped);
     return status;
   }
 
@@ -279,12 +279,12 @@ class Command {
     return WriteWhole(path, ManifestToCsv(roster));
   }
 
-  void PrintEnd(const Roster& roster, int measured, bool stopped) {
+  void PrintEnd(const Roster& roster, int anew, bool stopped) {
     const Counts counts = Count(roster);
     if (call_.json) {
       nlohmann::ordered_json line;
       line["counts"] = CountsToJson(counts);
-      line["anew"] = measured;
+      line["anew"] = anew;
       line["stopped"] = stopped;
       line["run"] = run_path_;
       terminal_.out << line.dump(-1, ' ', false, nlohmann::ordered_json::error_handler_t::replace)
@@ -302,10 +302,10 @@ class Command {
       if (verdicts.contains(word))
         line += fmt::format("{}{}: {}", line.empty() ? "" : ", ", word, verdicts[word]);
     }
-    terminal_.out << "\n" << CountsLine(counts) << "\n";
+    terminal_.out << "\n" << Escaped(CountsLine(counts)) << "\n";
     if (!line.empty()) terminal_.out << line << "\n";
-    terminal_.out << fmt::format("{} anew, {} as before{}\n", measured,
-                                 static_cast<int>(roster.faces.size()) - measured,
+    terminal_.out << fmt::format("{} anew, {} as before{}\n", anew,
+                                 static_cast<int>(roster.faces.size()) - anew,
                                  stopped ? "; stopped before the end" : "")
                   << "written: " << Escaped(run_path_)
                   << (proposals_.empty() ? "" : ", " + Escaped(proposals_)) << "\n"

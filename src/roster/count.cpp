@@ -140,8 +140,11 @@ std::string CountsLine(const Counts& counts) {
                   counts.faces_cut == 1 ? "face" : "faces", counts.imaged, counts.measured);
   Tell(line, counts.rejected, "rejected", counts.rejected_by);
   Tell(line, counts.waiting, "waiting", counts.waiting_by);
-  if (counts.reimages > 0) line += fmt::format(", {} re-images", counts.reimages);
-  if (counts.recuts > 0) line += fmt::format(", {} recuts", counts.recuts);
+  if (counts.reimages > 0)
+    line +=
+        fmt::format(", {} {}", counts.reimages, counts.reimages == 1 ? "re-image" : "re-images");
+  if (counts.recuts > 0)
+    line += fmt::format(", {} {}", counts.recuts, counts.recuts == 1 ? "recut" : "recuts");
   if (!counts.n) return line + "; n unknown: " + counts.n_unknown;
   line += fmt::format("; n = {} {}", *counts.n, *counts.n == 1 ? "part" : "parts");
   if (*counts.n_measured != *counts.n)
