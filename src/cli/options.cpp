@@ -126,6 +126,17 @@ void AddMeasureOptions(CLI::App& app, Call& call, std::string& channel, Pressure
       kFooter);
 }
 
+void AddSurveyOptions(CLI::App& app, Call& call, std::string& channel) {
+  app.add_option("image", call.images, "Picture: PNG, JPEG, BMP or TIFF")
+      ->required()
+      ->expected(1)
+      ->type_name("IMAGE");
+  app.add_option("--draft-design", call.draft_design, "Write a drafted drawing to this new file")
+      ->type_name("F");
+  AddCommon(app, call, channel);
+  app.footer(kFooter);
+}
+
 // Lengths as typed, before they are parsed.
 struct PlaneWords {
   std::string spacing, u_station, align;
@@ -268,15 +279,7 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
 
   CLI::App* survey =
       app.add_subcommand("survey", "Measure what is there, without a drawing, and draft one");
-  survey->add_option("image", call.images, "Picture: PNG, JPEG, BMP or TIFF")
-      ->required()
-      ->expected(1)
-      ->type_name("IMAGE");
-  survey
-      ->add_option("--draft-design", call.draft_design, "Write a drafted drawing to this new file")
-      ->type_name("F");
-  AddCommon(*survey, call, channel);
-  survey->footer(kFooter);
+  AddSurveyOptions(*survey, call, channel);
 
   CLI::App* calibrate =
       app.add_subcommand("calibrate", "Make a calibration record from pictures of a known target");
