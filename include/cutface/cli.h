@@ -5,12 +5,11 @@
 // measure, survey, table.
 #pragma once
 
-#include <functional>
 #include <iosfwd>
 #include <string>
 #include <vector>
 
-#include "cutface/inspect.h"
+#include "cutface/job.h"
 
 namespace cutface {
 
@@ -28,15 +27,6 @@ struct Terminal {
   std::ostream& out;
   std::ostream& err;
   bool err_is_terminal = false;  // progress is shown there only
-};
-
-struct Stages {
-  std::function<Result<SectionResult>(const Micrograph&, const CalibrationRecord&, const Scale&,
-                                      const Design&, const SectionDesign&, const InspectOptions&)>
-      inspect = Inspect;
-  std::function<Result<Survey>(const Micrograph&, const CalibrationRecord&, const Scale&,
-                               const InspectOptions&)>
-      survey = SurveySection;
 };
 
 // `words` are the arguments without the program's name.

@@ -3,9 +3,11 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <string>
 
 #include "cutface/analyse.h"
+#include "cutface/correction.h"
 #include "cutface/design.h"
 #include "cutface/measure.h"
 #include "cutface/micrograph.h"
@@ -29,6 +31,23 @@ struct InspectOptions {
 Result<SectionResult> Inspect(const Micrograph& micrograph, const CalibrationRecord& calibration,
                               const Scale& scale, const Design& design, const SectionDesign& plane,
                               const InspectOptions& options = {});
+
+// The result `found` (of Inspect, untouched) with these corrections made in their order: everything
+// is measured, analysed and judged again, and `edits` of the result say what was done
+// (CorrectionsOf). No correction gives `found` again. Options as they were for `found`.
+//
+// A redrawn, added or split edge is settled on the picture like any other and its vertices count as
+// edited; where there is no edge to settle on, the stretch is bridged and not measured.
+// Errors: kUsage: no `why` or no `who`, an edge choice under a locked method (IsEdgeChoice), a line
+// too far from what it is to change; kNotFound: no such feature, region or finding;
+// kInvalidContour; kCancelled.
+Result<SectionResult> Remeasure(const SectionResult& found, std::span<const Correction> corrections,
+                                const Micrograph& micrograph, const CalibrationRecord& calibration,
+                                const Scale& scale, const Design& design,
+                                const SectionDesign& plane, const InspectOptions& options = {});
+// Where an edge runs: redraw, leave out, split, join. A drawing with a locked method refuses them.
+// Adding what was missed and saying what a region is are always allowed.
+bool IsEdgeChoice(Correction::Kind kind);
 
 struct Survey {
   SectionResult result;

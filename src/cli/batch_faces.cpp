@@ -74,7 +74,7 @@ Status BatchFaces::Prepare() {
     }
     designs_.push_back(std::move(*design));
   }
-  auto benches = Benches::Open(call_, call_.batch.calibrations);
+  auto benches = Benches::Open(WishOf(call_), call_.batch.calibrations);
   if (!benches) return tl::unexpected(benches.error());
   benches_ = std::move(*benches);
   if (!call_.hints.empty()) {

@@ -10,7 +10,6 @@
 
 #include "cli/calibrated.h"
 #include "cli/exits.h"
-#include "cli/outputs.h"
 #include "cli/target.h"
 #include "cli/text.h"
 #include "cutface/record.h"
@@ -131,7 +130,7 @@ Result<BenchCheck> MeasureRound(const Micrograph& picture, const TargetSpec& spe
 Result<Outcome> Check(const Call& call) {
   auto spec = SpecOf(call);
   if (!spec) return tl::unexpected(spec.error());
-  auto benches = Benches::Open(call);
+  auto benches = Benches::Open(WishOf(call));
   if (!benches) return tl::unexpected(benches.error());
   ReadOptions reading;
   reading.channel = call.channel;

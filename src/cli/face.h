@@ -6,10 +6,9 @@
 #include <optional>
 #include <string>
 
-#include "cli/calibrated.h"
 #include "cli/options.h"
-#include "cli/outputs.h"
 #include "cutface/cli.h"
+#include "cutface/job.h"
 
 namespace cutface {
 
@@ -35,10 +34,6 @@ struct FaceOutcome {
 // Errors: those of reading, of the calibration and of the stages; kFileUnwritable.
 Result<FaceOutcome> MeasureFace(const FaceJob& job, const std::string& image,
                                 const OutputPaths& paths);
-
-// The section of a drawing that a call names; the only one where it names none. Errors: kUsage,
-// kNotFound.
-Result<const SectionDesign*> ChooseSection(const Design& design, const std::string& name);
 
 // Takes the kind of pictures that the call says into the drawing. Errors: kUsage: the drawing locks
 // another one.

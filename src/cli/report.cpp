@@ -12,8 +12,8 @@
 #include <ostream>
 
 #include "cli/exits.h"
-#include "cli/outputs.h"
 #include "cli/report_input.h"
+#include "cutface/job.h"
 
 namespace cutface {
 namespace {

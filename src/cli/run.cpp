@@ -11,7 +11,6 @@
 #include "cli/exits.h"
 #include "cli/face.h"
 #include "cli/options.h"
-#include "cli/outputs.h"
 #include "cli/planes.h"
 #include "cli/records.h"
 #include "cli/report.h"
@@ -98,7 +97,7 @@ int RunImage(const Job& job, std::size_t no) {
 Status Prepare(Job& job) {
   const Call& call = job.call;
   if (auto status = CheckStems(call.images); !status) return status;
-  auto benches = Benches::Open(call);
+  auto benches = Benches::Open(WishOf(call));
   if (!benches) return tl::unexpected(benches.error());
   job.benches = std::move(*benches);
   if (!call.hints.empty()) {
@@ -132,6 +131,8 @@ Status Prepare(Job& job) {
 }
 
 }  // namespace
+
+BenchWish WishOf(const Call& call) { return {call.calibration, call.bench, call.objective}; }
 
 int ExitOf(Code code) {
   switch (code) {

@@ -4,16 +4,15 @@
 
 #include <numbers>
 
-#include "cutface/analyse.h"
 #include "cutface/identify.h"
-#include "cutface/judge.h"
+#include "inspect/measured.h"
 #include "inspect/shared.h"
 
 namespace cutface {
 namespace {
 
-// Whether the asked correction can be made; what is done or not done stands in the result.
-bool NoteCorrection(SectionResult& result) {
+// Notes the asked correction where it can be made; what is done or not done stands in the result.
+void NoteCorrection(SectionResult& result) {
   constexpr double kDegrees = 180 / std::numbers::pi;
   Placement& placement = result.section.placement;
   if (!(placement.oblique_rad > 0)) {
@@ -21,7 +20,7 @@ bool NoteCorrection(SectionResult& result) {
         "the correction of an oblique cut was asked for and not made: {}",
         placement.stretch_kind == StretchKind::kSquashed ? "the slice is squashed, not tilted"
                                                          : "no tilt is shown"));
-    return false;
+    return;
   }
   placement.oblique_corrected = true;
   result.edits.push_back(fmt::format(
@@ -34,7 +33,6 @@ bool NoteCorrection(SectionResult& result) {
           ? "; sizes do not tell the tilt from a squashed slice, so half of the correction is in "
             "the uncertainty"
           : ""));
-  return true;
 }
 
 }  // namespace
@@ -62,24 +60,8 @@ Result<SectionResult> Inspect(const Micrograph& micrograph, const CalibrationRec
   result.image_kind = design.image_kind;
   if (!result.sample.station_mm) result.sample.station_mm = plane.station_mm;
   result.section = std::move(*section);
-  const bool corrects = options.correct_oblique && NoteCorrection(result);
-  result.measurements =
-      corrects ? MeasureTiltCorrected(result.section, &design, &plane, scale, options.measure)
-               : MeasureSection(result.section, &design, &plane, scale, options.measure);
-
-  if (!Going(options, 0.9, "judging")) return Stopped();
-  std::vector<Measurement> all = result.measurements;
-  if (options.measure.loads) {
-    result.pressure =
-        MeasurePressure(result.section, design, *options.measure.loads, result.measurements);
-    all = result.measurements;
-    all.insert(all.end(), result.pressure->figures.begin(), result.pressure->figures.end());
-  }
-  result.findings = Analyse(result.section, &design, &plane, all);
-  AttachHints(options.hints ? *options.hints : BuiltInHints(), result.findings);
-  Judgement judgement = Judge(design, plane, all, result.findings, &result.section);
-  result.characteristics = std::move(judgement.rows);
-  result.verdict = judgement.verdict;
+  if (options.correct_oblique) NoteCorrection(result);
+  MeasureAndJudge(design, plane, scale, options, {}, result);
   return result;
 }
 

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "cutface/correction.h"
 #include "cutface/record.h"
 #include "record/node.h"
 #include "record/words.h"
@@ -122,7 +123,7 @@ class Reader {
     for (const auto& [value, path] : top.List("findings")) {
       r.findings.push_back(FindingOf(*value, path));
     }
-    r.edits = top.Texts("edits");
+    ReadEdits(top, r);
     r.overrules = top.Texts("overrules");
     r.warnings = top.Texts("warnings");
     r.verdict = top.Word("verdict", &ParseVerdict, Verdict::kNotJudged);
@@ -130,6 +131,29 @@ class Reader {
   }
 
  private:
+  void ReadEdits(const Node& top, SectionResult& r) {
+    for (const auto& [value, path] : top.List("edits")) {
+      if (value->is_string()) {
+        r.edits.push_back(value->get<std::string>());
+        continue;
+      }
+      const Node node(value, path,
+                      {"kind", "of", "to", "points_um", "who", "when", "old", "new", "why"},
+                      reading_);
+      Correction c;
+      c.kind = node.Word("kind", &ParseCorrectionName, Correction::Kind::kSayWhat);
+      c.of = node.Text("of");
+      c.to = node.Text("to");
+      c.points = node.Points("points_um");
+      c.who = node.Text("who");
+      c.when = node.Text("when");
+      c.before = node.Text("old");
+      c.after = node.Text("new");
+      c.why = node.Text("why");
+      r.edits.push_back(CorrectionText(c));
+    }
+  }
+
   bool Head(const Node& top, SectionResult& r) {
     for (const char* key : {"format", "version", "image", "features", "measurements",
                             "characteristics", "findings", "verdict"}) {

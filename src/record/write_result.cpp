@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 #include <numbers>
 
+#include "cutface/correction.h"
 #include "cutface/record.h"
 #include "record/words.h"
 
@@ -78,7 +79,7 @@ class Writer {
     }
     out["findings"] = Json::array();
     for (const Finding& f : r.findings) out["findings"].push_back(FindingOf(f));
-    out["edits"] = r.edits;
+    out["edits"] = Edits(r);
     out["overrules"] = r.overrules;
     out["warnings"] = r.warnings;
     out["verdict"] = VerdictName(r.verdict);
@@ -86,6 +87,26 @@ class Writer {
   }
 
  private:
+  // A correction is written with its parts.
+  Json Edits(const SectionResult& r) {
+    Json edits = Json::array();
+    for (const std::string& text : r.edits) {
+      const auto correction = ParseCorrection(text);
+      edits.push_back(correction ? CorrectionOf(*correction) : Json(text));
+    }
+    return edits;
+  }
+  Json CorrectionOf(const Correction& c) {
+    Json out{{"kind", CorrectionName(c.kind)}, {"of", c.of}};
+    if (!c.to.empty()) out["to"] = c.to;
+    if (!c.points.empty()) out["points_um"] = Points(c.points, "edits");
+    out["who"] = c.who;
+    out["when"] = c.when;
+    out["old"] = c.before;
+    out["new"] = c.after;
+    out["why"] = c.why;
+    return out;
+  }
   double Finite(double value, std::string_view where) {
     if (std::isfinite(value)) return value;
     if (bad_.empty()) bad_ = std::string(where);

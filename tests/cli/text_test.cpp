@@ -3,7 +3,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
-#include "cli/outputs.h"
+#include "cutface/job.h"
 #include "cutface/micrograph.h"
 #include "picture/sample.h"
 #include "support/matchers.h"

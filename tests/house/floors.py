@@ -21,11 +21,14 @@ FLOORS = [
     ["analyse"],
     ["inspect", "roster"],
     ["picture", "compare", "study", "qualify", "record", "calibration", "planes", "archive"],
+    ["picture", "compare", "study", "qualify", "record", "calibration", "planes"],
+    ["job"],
     ["batch", "report"],
     ["cli", "gui"],
 ]
 # A big room's second public header, and its room.
-SECOND_HEADERS = {"calibration_keeping": "calibration", "opening": "planes"}
+SECOND_HEADERS = {"calibration_keeping": "calibration", "opening": "planes", "profile": "measure",
+                  "correction": "section"}
 FLOOR = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
 NO_ROOM = {"cmake", "data"}  # folders of src without code of a room
 ROOMS_BESIDE_SRC = ["calibration", "gui"]

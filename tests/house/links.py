@@ -42,7 +42,7 @@ LICENCES = {
     # the window system, loaded by cairo and OpenCV
     "libX11": "MIT", "libXext": "MIT", "libXrender": "MIT", "libXau": "MIT", "libXdmcp": "MIT",
     "libxcb": "MIT", "libxcb-shm": "MIT", "libxcb-render": "MIT", "libGLX": "MIT",
-    "libGLdispatch": "MIT", "libbsd": "BSD-3-Clause", "libmd": "BSD-3-Clause",
+    "libGLdispatch": "MIT", "libglfw": "Zlib", "libstb": "public domain or MIT", "libbsd": "BSD-3-Clause", "libmd": "BSD-3-Clause",
 }
 # Loaded by `cutface records` when a PostgreSQL connection string asks for it, and what comes along then. The
 # program itself must not load these.

@@ -5,6 +5,7 @@
 #include <numbers>
 #include <string>
 
+#include "cutface/correction.h"
 #include "cutface/section.h"
 
 namespace cutface {
@@ -190,7 +191,16 @@ inline SectionResult FullResult() {
   r.mean_pitch_um = 2.40375;
   FillSection(r.section);
   FillRows(r);
-  r.edits = {"cuff: 3 vertices moved"};
+  Correction redrawn;
+  redrawn.kind = Correction::Kind::kRedraw;
+  redrawn.of = "cuff";
+  redrawn.points = {{2650, 1500}, {2600, 1550.5}};
+  redrawn.who = "station 2";
+  redrawn.when = "2026-03-02T09:20:00Z";
+  redrawn.why = "dust on the edge";
+  redrawn.before = "area 0.0707 mm2";
+  redrawn.after = "area 0.0709 mm2";
+  r.edits = {"cuff: 3 vertices moved", CorrectionText(redrawn)};
   r.overrules = {"overdue calibration accepted"};
   r.warnings = {"time of taking unknown"};
   r.verdict = Verdict::kDoesNotConform;

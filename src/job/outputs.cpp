@@ -1,5 +1,4 @@
-#include "cli/outputs.h"
-
+// Where results go, and whether they may.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -12,6 +11,7 @@
 #include <nlohmann/json.hpp>
 #include <system_error>
 
+#include "cutface/job.h"
 #include "cutface/record.h"
 
 namespace cutface {

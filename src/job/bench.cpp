@@ -1,10 +1,12 @@
-#include "cli/calibrated.h"
+// The bench of a picture: its record out of a file or a folder, its checks.
 
 #include <fmt/format.h>
 
 #include <cmath>
 #include <filesystem>
 #include <system_error>
+
+#include "cutface/job.h"
 
 namespace cutface {
 namespace {
@@ -19,35 +21,35 @@ Result<Bench> BenchOf(CalibrationRecord record, std::string path) {
 
 }  // namespace
 
-Result<Benches> Benches::Open(const Call& call) {
+Result<Benches> Benches::Open(const BenchWish& wish) {
   Benches benches;
   std::error_code ignored;
-  if (fs::is_directory(call.calibration, ignored)) {
-    auto folder = ReadRecordFolder(call.calibration);
+  if (fs::is_directory(wish.calibration, ignored)) {
+    auto folder = ReadRecordFolder(wish.calibration);
     if (!folder) return tl::unexpected(folder.error());
     benches.folder_ = std::move(*folder);
-    benches.wish_ = {call.bench, call.objective, "", 0, 0};
+    benches.wish_ = {wish.bench, wish.objective, "", 0, 0};
     return benches;
   }
-  if (!call.bench.empty()) {
+  if (!wish.bench.empty()) {
     return Fail(Code::kUsage,
                 fmt::format("--bench chooses in a folder, {} is none; leave it out or "
                             "name the folder",
-                            call.calibration));
+                            wish.calibration));
   }
-  auto record = ReadCalibration(call.calibration);
+  auto record = ReadCalibration(wish.calibration);
   if (!record) return tl::unexpected(record.error());
-  if (!call.objective.empty() && call.objective != record->objective) {
+  if (!wish.objective.empty() && wish.objective != record->objective) {
     return Fail(
         Code::kCalibrationMismatch,
         fmt::format("calibration {}: is of objective \"{}\", the call says \"{}\"; take the "
                     "record of that objective",
-                    record->id, record->objective, call.objective));
+                    record->id, record->objective, wish.objective));
   }
-  auto bench = BenchOf(std::move(*record), call.calibration);
+  auto bench = BenchOf(std::move(*record), wish.calibration);
   if (!bench) return tl::unexpected(bench.error());
   // A record that is named by its file is taken (an old picture needs the old one), not in silence.
-  const fs::path parent = fs::path(call.calibration).parent_path();
+  const fs::path parent = fs::path(wish.calibration).parent_path();
   if (auto folder = ReadRecordFolder(parent.empty() ? "." : parent.string())) {
     const std::string heir = folder->SupersededBy(bench->record.id);
     if (!heir.empty()) {
@@ -59,9 +61,9 @@ Result<Benches> Benches::Open(const Call& call) {
   return benches;
 }
 
-Result<Benches> Benches::Open(const Call& call, const std::vector<std::string>& paths) {
+Result<Benches> Benches::Open(const BenchWish& wish, const std::vector<std::string>& paths) {
   if (paths.size() == 1) {
-    Call one = call;
+    BenchWish one = wish;
     one.calibration = paths.front();
     return Open(one);
   }
@@ -93,7 +95,7 @@ Result<Benches> Benches::Open(const Call& call, const std::vector<std::string>& 
       benches.folder_.records.push_back(std::move(record));
     }
   }
-  benches.wish_ = {call.bench, call.objective, "", 0, 0};
+  benches.wish_ = {wish.bench, wish.objective, "", 0, 0};
   return benches;
 }
 
@@ -191,13 +193,13 @@ Status KeepPitchOnly(const std::string& image_kind, int width_px, int height_px,
   return {};
 }
 
-Status CheckRequired(const Call& call, const Bench& bench, const std::string& taken) {
-  if (!call.require_check_h) return {};
+Status CheckRequired(std::optional<double> hours, const Bench& bench, const std::string& taken) {
+  if (!hours) return {};
   const std::string path = CheckLogPath(bench.record_path);
   auto log = ReadCheckLog(path);
   if (!log && log.error().code == Code::kFileMissing) log = std::vector<BenchCheck>();
   if (!log) return tl::unexpected(log.error());
-  auto check = RequireCheck(*log, bench.record, taken, *call.require_check_h);
+  auto check = RequireCheck(*log, bench.record, taken, *hours);
   if (!check) return tl::unexpected(check.error());
   return {};
 }

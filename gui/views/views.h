@@ -1,0 +1,48 @@
+// One function per view; each reads the state and hands back intents. Drawing only: no numbers are
+// made here, no file is touched. Keywords: view, draw.
+#pragma once
+
+#include "gui/state/app.h"
+#include "gui/state/scene.h"
+#include "gui/views/ui.h"
+
+namespace cutface::window {
+
+// What the face view keeps between frames; the program owns it.
+struct FaceView {
+  CanvasTransform transform;
+  Scene scene;
+  std::vector<TileQuad> tiles;
+  bool panning = false, moved = false;
+  std::string pointer;  // text of the place under the pointer
+  float black = 0, white = 1;
+};
+struct CoinTextures {
+  std::vector<std::pair<int, ImTextureID>> of;  // sample id
+  ImTextureID Find(int id) const;
+};
+// What a person is typing; kept by the program, taken over by intents.
+struct Drafts {
+  std::string reason, path, filter;
+  int file = 0;       // marked entry of the open sheet
+  bool fresh = true;  // the sheet has just opened
+};
+
+void DrawTray(Ui& ui, const App& app, const CoinTextures& coins, Intents& out);
+void DrawHead(Ui& ui, const App& app, Intents& out);
+void DrawRows(Ui& ui, const App& app, Intents& out);
+void DrawFindings(Ui& ui, const App& app, Intents& out);
+void DrawValues(Ui& ui, const App& app, Intents& out);
+void DrawSamplePage(Ui& ui, App& app, Intents& out);
+void DrawCorrections(Ui& ui, const App& app, Intents& out);
+void DrawFace(Ui& ui, const App& app, FaceView& face, Intents& out);
+void DrawPlate(Ui& ui, const App& app, Intents& out);
+void DrawWall(Ui& ui, const App& app, Intents& out);
+void DrawOpenSheet(Ui& ui, const App& app, Drafts& drafts, Intents& out);
+void DrawReasonSheet(Ui& ui, const App& app, Drafts& drafts, Intents& out);
+void DrawAboutSheet(Ui& ui, const App& app, Intents& out);
+// The whole window; keys first.
+void DrawWindow(Ui& ui, App& app, FaceView& face, const CoinTextures& coins, Drafts& drafts,
+                Intents& out);
+
+}  // namespace cutface::window

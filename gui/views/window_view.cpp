@@ -1,0 +1,180 @@
+// The whole window: tray, sheet of pages, face and wall; and the keys.
+#include <algorithm>
+
+#include "gui/theme/words.h"
+#include "gui/views/views.h"
+
+namespace cutface::window {
+
+namespace {
+
+bool Pressed(ImGuiKey key, bool repeat = true) {
+  return ImGui::IsKeyPressed(ImGui::GetKeyIndex(key), repeat);
+}
+// Letters and figures by their ASCII codes, as the window system numbers them.
+bool Letter(char key) { return ImGui::IsKeyPressed(key, false); }
+
+void ControlKeys(const App& app, Intents& out) {
+  if (Letter('O')) out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kOpen)});
+  if (Letter('S')) out.push_back({Do::kSave});
+  if (Letter('Z')) out.push_back({Do::kUndo});
+  if (Letter('Y')) out.push_back({Do::kRedo});
+  if (Letter('W')) out.push_back({Do::kCloseSample});
+  if (Letter('C')) ImGui::SetClipboardText(app.TableText().c_str());
+}
+
+void PlainKeys(const App& app, Intents& out) {
+  if (Letter('M')) out.push_back({Do::kMeasure});
+  if (Letter('F')) out.push_back({Do::kFit});
+  if (Letter('T')) out.push_back({Do::kClockUp});
+  if (Letter('H')) out.push_back({Do::kShowMarks});
+  if (Letter('G')) out.push_back({Do::kFullContrast});
+  if (Letter('J')) out.push_back({Do::kJump});
+  if (Letter('L')) out.push_back({Do::kTheme, app.settings().dark ? 0 : 1});
+  for (int page = 0; page < 5; ++page)
+    if (Letter(static_cast<char>('1' + page))) out.push_back({Do::kShowPage, page});
+  if (Pressed(ImGuiKey_DownArrow)) out.push_back({Do::kStepRow, 1});
+  if (Pressed(ImGuiKey_UpArrow)) out.push_back({Do::kStepRow, -1});
+  if (Pressed(ImGuiKey_PageDown)) out.push_back({Do::kNextSample, 1});
+  if (Pressed(ImGuiKey_PageUp)) out.push_back({Do::kNextSample, -1});
+  if (Pressed(ImGuiKey_Enter, false))
+    out.push_back({app.draft().takes_points ? Do::kEndLine : Do::kJump});
+}
+
+void Keys(const App& app, Intents& out) {
+  const ImGuiIO& io = ImGui::GetIO();
+  if (Pressed(ImGuiKey_Escape, false)) {
+    if (app.draft().active)
+      out.push_back({Do::kDropLine});
+    else if (app.sheet() != Sheet::kNone)
+      out.push_back({Do::kCloseSheet});
+    else if (app.job().busy)
+      out.push_back({Do::kStop});
+    else if (!io.WantTextInput)
+      out.push_back({Do::kChooseNothing});
+  }
+  if (app.sheet() != Sheet::kNone) return;
+  if (io.KeyCtrl) return ControlKeys(app, out);
+  if (!io.WantTextInput) PlainKeys(app, out);
+}
+
+void DrawPages(Ui& ui, App& app, Intents& out) {
+  const Theme& t = ui.t;
+  ImGui::Indent(t.Space(1.5f));
+  DrawHead(ui, app, out);
+  for (int page = 0; page < 5; ++page) {
+    if (page > 0) ImGui::SameLine(0, t.Space(2.2f));
+    if (ui.Choice(std::string("page/") + words::kPages[page], words::kPages[page],
+                  static_cast<int>(app.page()) == page, std::to_string(page + 1)))
+      out.push_back({Do::kShowPage, page});
+  }
+  ImGui::Unindent(t.Space(1.5f));
+  ui.Rule();
+  ImGui::BeginChild("page", {0, -t.Space(7.5f)});
+  switch (app.page()) {
+    case Page::kRows:
+      DrawRows(ui, app, out);
+      break;
+    case Page::kFindings:
+      DrawFindings(ui, app, out);
+      break;
+    case Page::kValues:
+      DrawValues(ui, app, out);
+      break;
+    case Page::kSample:
+      DrawSamplePage(ui, app, out);
+      break;
+    case Page::kCorrections:
+      DrawCorrections(ui, app, out);
+      break;
+  }
+  ImGui::EndChild();
+}
+
+// Actions, progress, and the last thing that happened.
+void DrawFoot(Ui& ui, const App& app, Intents& out) {
+  const Theme& t = ui.t;
+  ui.Rule();
+  ImGui::Indent(t.Space(1.5f));
+  const Background::State job = app.job();
+  if (job.busy) {
+    const ImVec2 at = ImGui::GetCursorScreenPos();
+    const float width = ImGui::GetContentRegionAvail().x - t.Space(1.5f);
+    ui.draw()->AddRectFilled({at.x, at.y}, {at.x + width, at.y + 3}, t.rule);
+    ui.draw()->AddRectFilled(
+        {at.x, at.y},
+        {at.x + width * static_cast<float>(std::clamp(job.share, 0.02, 1.0)), at.y + 3}, t.accent);
+    ui.Gap(0.3f);
+    if (ui.Word("stop", job.stopping ? "Stopping" : words::kStop, "Esc", false, !job.stopping))
+      out.push_back({Do::kStop});
+    ImGui::SameLine(0, t.Space(2));
+    ImGui::SetCursorPosY(ImGui::GetCursorPosY() + t.Space(0.3f));
+    ui.Line(t.fonts.small, t.quiet, job.step.empty() ? job.name : job.name + ", " + job.step);
+  } else {
+    const Sample* sample = app.current();
+    if (ui.Word("measure", words::kMeasure, "M", false, app.panels().can_measure))
+      out.push_back({Do::kMeasure});
+    ImGui::SameLine(0, t.Space(3));
+    if (ui.Word("save", words::kSave, "Ctrl S", false, sample != nullptr && sample->unsaved))
+      out.push_back({Do::kSave});
+    ImGui::SameLine(0, t.Space(3));
+    if (ui.Word("theme", app.settings().dark ? words::kLight : words::kDark, "L"))
+      out.push_back({Do::kTheme, app.settings().dark ? 0 : 1});
+    ImGui::SameLine(0, t.Space(3));
+    if (ui.Word("about", words::kAbout))
+      out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kAbout)});
+  }
+  const ImVec2 at = ImGui::GetCursorScreenPos();
+  ui.TextAt({at.x, at.y - t.Space(0.3f)}, t.fonts.small, app.notice_is_error() ? t.alarm : t.quiet,
+            app.notice(), ImGui::GetContentRegionAvail().x - t.Space(1.5f));
+  ImGui::Unindent(t.Space(1.5f));
+}
+
+}  // namespace
+
+void DrawWindow(Ui& ui, App& app, FaceView& face, const CoinTextures& coins, Drafts& drafts,
+                Intents& out) {
+  const Theme& t = ui.t;
+  const ImVec2 window = ImGui::GetIO().DisplaySize;
+  if (app.sheet() == Sheet::kNone) drafts.fresh = true;
+  Keys(app, out);
+  ImGui::SetNextWindowPos({0, 0});
+  ImGui::SetNextWindowSize(window);
+  ImGui::Begin("cutface", nullptr,
+               ImGuiWindowFlags_NoDecoration | ImGuiWindowFlags_NoMove | ImGuiWindowFlags_NoNav |
+                   ImGuiWindowFlags_NoBringToFrontOnFocus | ImGuiWindowFlags_NoSavedSettings);
+  const float tray = t.Space(12), sheet = std::clamp(0.36f * window.x, t.Space(48), t.Space(66));
+  ImGui::PushStyleVar(ImGuiStyleVar_ItemSpacing, {0, t.Space(1)});
+  ImGui::BeginChild("tray", {tray, 0}, false, ImGuiWindowFlags_NoScrollbar);
+  DrawTray(ui, app, coins, out);
+  ImGui::EndChild();
+  ImGui::PopStyleVar();
+  ui.draw()->AddLine({tray, 0}, {tray, window.y}, t.rule);
+  ImGui::SameLine(0, 1);
+  ImGui::BeginChild("sheet", {sheet, 0});
+  DrawPages(ui, app, out);
+  DrawFoot(ui, app, out);
+  ImGui::EndChild();
+  ImGui::SameLine(0, 0);
+  ImGui::BeginChild("right", {0, 0});
+  const bool has_wall = !app.panels().wall.names.empty();
+  const float wall = has_wall ? std::clamp(0.24f * window.y, t.Space(16), t.Space(30)) : 0;
+  ImGui::BeginChild("face", {0, -wall - (has_wall ? 0.f : 0.f)}, false,
+                    ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
+  DrawFace(ui, app, face, out);
+  DrawPlate(ui, app, out);
+  ImGui::EndChild();
+  if (has_wall) {
+    ImGui::SetCursorPosY(window.y - wall);
+    ImGui::BeginChild("wall", {0, 0}, false, ImGuiWindowFlags_NoScrollbar);
+    DrawWall(ui, app, out);
+    ImGui::EndChild();
+  }
+  ImGui::EndChild();
+  ImGui::End();
+  if (app.sheet() == Sheet::kOpen) DrawOpenSheet(ui, app, drafts, out);
+  if (app.sheet() == Sheet::kReason) DrawReasonSheet(ui, app, drafts, out);
+  if (app.sheet() == Sheet::kAbout) DrawAboutSheet(ui, app, out);
+}
+
+}  // namespace cutface::window

@@ -1,0 +1,302 @@
+#!/usr/bin/env python3
+"""The whole job in a real window on a virtual display, by mouse and keys: open, measure, choose a row,
+look around, correct with a reason, undo, save, reopen. Results are held against the command line's,
+pictures of the window are looked at by what they show.
+
+usage: window_run.py --gui PROGRAM --cutface PROGRAM --source FOLDER [--keep FOLDER]
+"""
+import argparse
+import json
+import os
+import pathlib
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+
+from PIL import Image
+
+WAIT = 60  # seconds for the slowest step on a loaded machine
+
+
+class Display:
+    """A virtual display of its own; nothing else draws on it."""
+
+    def __init__(self):
+        for _ in range(20):
+            number = random.randrange(200, 5000)
+            if pathlib.Path(f"/tmp/.X{number}-lock").exists():
+                continue
+            self.name = f":{number}"
+            self.server = subprocess.Popen(
+                ["Xvfb", self.name, "-screen", "0", "1500x1000x24", "-nolisten", "tcp"],
+                stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            if self.answers():
+                return
+            self.server.terminate()
+            self.server.wait()
+        raise SystemExit("no virtual display could be started; is Xvfb installed?")
+
+    def answers(self):
+        end = time.time() + WAIT
+        while time.time() < end and self.server.poll() is None:
+            run = subprocess.run(["xdotool", "getmouselocation"], env=dict(os.environ, DISPLAY=self.name),
+                                 capture_output=True, check=False)
+            if run.returncode == 0:
+                return True
+            time.sleep(0.2)
+        return False
+
+    def close(self):
+        self.server.terminate()
+        self.server.wait()
+
+
+class Window:
+    def __init__(self, program, display, folder, words):
+        self.env = dict(os.environ, DISPLAY=display.name, LIBGL_ALWAYS_SOFTWARE="1")
+        self.places_file = folder / "places.txt"
+        self.picture_file = folder / "window.png"
+        self.places_file.unlink(missing_ok=True)
+        self.log = open(folder / "log.txt", "w", encoding="utf-8")
+        self.process = subprocess.Popen(
+            [program, "--forget", "--places", self.places_file, "--window-picture", self.picture_file]
+            + words, env=self.env, stdout=self.log, stderr=self.log)
+        self.wait("the window", lambda: self.places_file.exists())
+        found = self.tool("search", "--sync", "--name", "cutface").split()
+        self.tool("windowfocus", "--sync", found[0])
+
+    def tool(self, *words):
+        run = subprocess.run(["xdotool", *[str(w) for w in words]], env=self.env, capture_output=True,
+                             text=True, timeout=WAIT, check=False)
+        return run.stdout
+
+    def state(self):
+        places, words = {}, {}
+        for line in self.places_file.read_text(encoding="utf-8").splitlines():
+            name, *rest = line.split("\t")
+            if name in ("busy", "notice", "verdict word", "view"):
+                words[name] = rest
+            elif len(rest) == 4:
+                places.setdefault(name, [float(v) for v in rest])
+        return places, words
+
+    def wait(self, what, until):
+        end = time.time() + WAIT
+        while time.time() < end:
+            if self.process.poll() is not None:
+                raise SystemExit(f"the window ended with status {self.process.returncode} before {what}")
+            try:
+                if until():
+                    return
+            except (OSError, ValueError, KeyError, IndexError):
+                pass  # being written
+            time.sleep(0.1)
+        raise SystemExit(f"{what}: did not come within {WAIT} s; state: {self.state()[1]}")
+
+    def word(self, name):
+        return self.state()[1][name][0]
+
+    def idle(self):
+        self.wait("the end of the job", lambda: self.word("busy") == "0")
+
+    def click(self, name):
+        self.wait(name, lambda: name in self.state()[0])
+        x, y, w, h = self.state()[0][name]
+        self.tool("mousemove", int(x + w / 2), int(y + h / 2))
+        time.sleep(0.2)
+        self.tool("click", 1)
+        time.sleep(0.3)
+
+    def keys(self, *names):
+        for name in names:
+            self.tool("key", name)
+            time.sleep(0.15)
+
+    def picture(self):
+        self.picture_file.unlink(missing_ok=True)
+        self.keys("ctrl+p")
+        self.wait("the picture of the window", lambda: self.picture_file.stat().st_size > 0)
+        return Image.open(self.picture_file).convert("RGB")
+
+    def close(self):
+        self.process.terminate()
+        self.process.wait()
+        self.log.close()
+
+
+failures = []
+
+
+def check(holds, what):
+    print(("ok    " if holds else "FAILED  ") + what)
+    if not holds:
+        failures.append(what)
+
+
+def share_near(picture, box, colour, reach=40):
+    """Share of a box's pixels within `reach` of a colour, in every channel."""
+    x, y, w, h = [int(v) for v in box]
+    pixels = list(picture.crop((x, y, x + w, y + h)).getdata())
+    near = sum(all(abs(a - b) <= reach for a, b in zip(p, colour)) for p in pixels)
+    return near / max(1, len(pixels))
+
+
+def unlocked(source, folder):
+    text = (source / "sample-images/LV-7504.design.json").read_text(encoding="utf-8")
+    assert '"locked": true' in text
+    path = folder / "unlocked.design.json"
+    path.write_text(text.replace('"locked": true', '"locked": false'), encoding="utf-8")
+    return path
+
+
+def whole_job(args, display, folder):
+    source = pathlib.Path(args.source)
+    image = source / "sample-images/LV-7504-thin-septum.png"
+    design = unlocked(source, folder)
+    words = ["--design", design, "--section", "extrusion", "--calibration",
+             source / "calibration/demo-bench-5x.calibration.json", "--serial", "0007", "--taken",
+             "2026-04-01", "--inspector", "A. Measurer", "--out", folder / "out"]
+    w = Window(args.gui, display, folder, words + [image])
+    try:
+        w.wait("the verdict", lambda: w.word("verdict word") == "does not conform")
+        w.idle()
+        look_at_it(w)
+        choose_a_row(w)
+        move_about(w)
+        w.keys("ctrl+s")
+        w.wait("the result", lambda: w.word("notice").startswith("saved as"))
+        compare_with_command_line(args, words, image, folder)
+        correct_and_undo(w, folder)
+    finally:
+        w.close()
+    reopen(args, display, folder)
+
+
+def look_at_it(w):
+    picture = w.picture()
+    places, _ = w.state()
+    face = places["face"]
+    # Sky blue of the lumens and yellow of the outline are on the face, and on it alone.
+    check(share_near(picture, face, (87, 181, 232), 30) > 0.001, "lumen contours are drawn on the face")
+    check(share_near(picture, face, (240, 227, 66), 30) > 0.0005, "the outline is drawn on the face")
+    check(share_near(picture, places["row/1"], (87, 181, 232), 30) < 0.0005, "and not on the rows")
+    check("wall/scope" in places and "tray/1" in places, "the wall and the tray are there")
+
+
+def choose_a_row(w):
+    before = w.picture()
+    w.click("row/8")
+    w.keys("j")
+    time.sleep(0.5)
+    after = w.picture()
+    face = w.state()[0]["face"]
+    middle = [face[0] + 0.4 * face[2], face[1] + 0.4 * face[3], 0.2 * face[2], 0.2 * face[3]]
+    check(share_near(after, middle, (255, 255, 255), 12) > 0.002,
+          "the chosen septum is marked in the middle of the face")
+    check(list(before.getdata()) != list(after.getdata()), "choosing a row changes the picture")
+    w.keys("f")
+
+
+def move_about(w):
+    x, y, width, height = w.state()[0]["face"]
+    zoom = float(w.state()[1]["view"][2])
+    at = (int(x + 0.3 * width), int(y + 0.3 * height))
+    ox, oy = (float(v) for v in w.state()[1]["view"][:2])
+    under = ((at[0] - ox) / zoom, (at[1] - oy) / zoom)
+    w.tool("mousemove", *at)
+    time.sleep(0.2)
+    for _ in range(4):
+        w.tool("click", 4)
+        time.sleep(0.15)
+    w.wait("a larger face", lambda: float(w.state()[1]["view"][2]) > 1.5 * zoom)
+    time.sleep(0.3)
+    ox, oy, now = (float(v) for v in w.state()[1]["view"][:3])
+    moved = max(abs((at[0] - ox) / now - under[0]), abs((at[1] - oy) / now - under[1]))
+    check(moved < 1, f"zooming keeps what is under the pointer ({moved:.2f} px off)")
+    w.tool("mousedown", 1)
+    for step in range(1, 6):
+        w.tool("mousemove", at[0] + 12 * step, at[1])
+        time.sleep(0.08)
+    w.tool("mouseup", 1)
+    w.wait("a moved face", lambda: float(w.state()[1]["view"][0]) > ox + 30)
+    check(True, "dragging moves the face")
+    w.keys("f")
+
+
+def compare_with_command_line(args, words, image, folder):
+    ours = folder / "out/LV-7504-thin-septum.result.json"
+    line = [w if w != folder / "out" else folder / "line" for w in words]
+    subprocess.run([args.cutface, "measure", image] + line, capture_output=True, check=False)
+    theirs = folder / "line/LV-7504-thin-septum.result.json"
+
+    def lines(path):
+        return [l for l in path.read_text(encoding="utf-8").splitlines() if '"time"' not in l]
+    check(lines(ours) == lines(theirs), "window and command line write the same result but for the time")
+
+
+def correct_and_undo(w, folder):
+    w.keys("2")
+    w.click("finding/0")
+    w.click("finding/dispose")
+    w.wait("the reason sheet", lambda: "reason/make" in w.state()[0])
+    w.tool("type", "--delay", "60", "known scrap sample")
+    time.sleep(0.5)
+    w.click("reason/make")
+    w.wait("the correction", lambda: "because known scrap sample" in w.word("notice"))
+    w.idle()
+    w.keys("ctrl+s")
+    w.wait("the saved correction", lambda: w.word("notice").startswith("saved as"))
+    result = json.loads((folder / "out/LV-7504-thin-septum.result.json").read_text(encoding="utf-8"))
+    edits = result["edits"]
+    check(len(edits) == 1 and edits[0]["who"] == "A. Measurer" and edits[0]["when"]
+          and edits[0]["why"] == "known scrap sample" and edits[0]["new"],
+          "a correction is written with who, when, old, new and why")
+    w.keys("ctrl+z")
+    w.wait("the undo", lambda: w.word("notice") == "as it was found")
+    w.keys("ctrl+y")
+    w.wait("the redo", lambda: "because known scrap sample" in w.word("notice"))
+    check(True, "undo and redo")
+
+
+def reopen(args, display, folder):
+    result = folder / "out/LV-7504-thin-septum.result.json"
+    w = Window(args.gui, display, folder, [result])
+    try:
+        w.wait("the verdict of the reopened result", lambda: w.word("verdict word") == "does not conform")
+        check("row/8" in w.state()[0], "a saved result opens again with its rows")
+    finally:
+        w.close()
+
+
+def without_a_display(args):
+    env = {k: v for k, v in os.environ.items() if k not in ("DISPLAY", "WAYLAND_DISPLAY")}
+    run = subprocess.run([args.gui], env=env, capture_output=True, text=True, timeout=WAIT, check=False)
+    check(run.returncode == 2 and len(run.stderr.strip().splitlines()) == 1
+          and "no window can be opened" in run.stderr and "cutface measure" in run.stderr,
+          "without a display: status 2 and one clear line")
+
+
+def main():
+    parser = argparse.ArgumentParser()
+    for name in ("--gui", "--cutface", "--source"):
+        parser.add_argument(name, required=True)
+    parser.add_argument("--keep", help="folder for the files, kept afterwards")
+    args = parser.parse_args()
+    folder = pathlib.Path(args.keep or tempfile.mkdtemp(prefix="cutface-window-"))
+    folder.mkdir(parents=True, exist_ok=True)
+    without_a_display(args)
+    display = Display()
+    try:
+        whole_job(args, display, folder)
+    finally:
+        display.close()
+        if not args.keep:
+            shutil.rmtree(folder, ignore_errors=True)
+    return 1 if failures else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
