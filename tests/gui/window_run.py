@@ -196,8 +196,10 @@ def choose_a_row(w):
     middle = [face[0] + 0.4 * face[2], face[1] + 0.4 * face[3], 0.2 * face[2], 0.2 * face[3]]
     check(share_near(after, middle, (255, 255, 255), 12) > 0.002,
           "the chosen septum is marked in the middle of the face")
+    jumped = float(w.state()[1]["view"][2])
     check(list(before.getdata()) != list(after.getdata()), "choosing a row changes the picture")
     w.keys("f")
+    w.wait("the whole face again", lambda: float(w.state()[1]["view"][2]) < 0.8 * jumped)
 
 
 def move_about(w):
