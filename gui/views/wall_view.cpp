@@ -73,10 +73,14 @@ void DrawWall(Ui& ui, const App& app, Intents& out) {
                                       : std::string(words::kThinnest) + " " + w.least_text + "   " +
                                             words::kMean + " " + w.mean_text + "   " +
                                             words::kThickest + " " + w.greatest_text;
-  ui.TextRight({at.x + size.x - t.Space(2), at.y + t.Space(1.2f)},
-               hand.shown ? t.fonts.strong : t.fonts.body, t.ink, text);
-  const ImVec2 strip{at.x + t.Space(2), at.y + t.Space(5)};
-  const ImVec2 area{size.x - t.Space(4), size.y - t.Space(8)};
+  // Beside the names where there is room, else below them.
+  ImFont* font = hand.shown ? t.fonts.strong : t.fonts.body;
+  const float used = ImGui::GetCursorScreenPos().x - at.x;
+  const bool below = used + ui.SizeOf(font, text).x > size.x - t.Space(2);
+  const float drop = below ? t.Space(2.6f) : 0;
+  ui.TextRight({at.x + size.x - t.Space(2), at.y + t.Space(1.2f) + drop}, font, t.ink, text);
+  const ImVec2 strip{at.x + t.Space(2), at.y + t.Space(5) + drop};
+  const ImVec2 area{size.x - t.Space(4), size.y - t.Space(8) - drop};
   if (area.y < 20) return;
   ImGui::SetCursorScreenPos(strip);
   ImGui::InvisibleButton("strip", area);
