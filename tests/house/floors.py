@@ -21,7 +21,6 @@ FLOORS = [
     ["analyse"],
     ["inspect", "roster"],
     ["picture", "compare", "study", "qualify", "record", "calibration", "planes", "archive"],
-    ["picture", "compare", "study", "qualify", "record", "calibration", "planes"],
     ["job"],
     ["batch", "report"],
     ["cli", "gui"],
