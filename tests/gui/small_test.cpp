@@ -3,9 +3,9 @@
 #include <gtest/gtest.h>
 #include <unistd.h>
 
+#include <cmath>
 #include <filesystem>
 #include <fstream>
-#include <cmath>
 #include <thread>
 
 #include "gui/state/background.h"
