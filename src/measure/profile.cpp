@@ -127,7 +127,10 @@ std::vector<std::string> WallNames(const Section& section) {
   const auto add = [&](const std::string& name) {
     if (Whole(FindEdges(face, name))) names.push_back(name);
   };
-  for (const Layer& layer : face.layers) add(layer.name);
+  for (const Layer& layer : face.layers) {
+    // An only lumen's wall is the same as that lumen's wall to the outside.
+    if (!layer.name.ends_with("/wall")) add(layer.name);
+  }
   for (const int lumen : face.lumens) add(face.features[static_cast<std::size_t>(lumen)].name);
   return names;
 }
