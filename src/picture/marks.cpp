@@ -261,7 +261,9 @@ void AddLayerNames(const SectionResult& result, DisplayList& list) {
   }
   for (const FibreTrace& fibre : section.fibres) {
     AddName(list, Ink::kWire, fibre.centre,
-            fmt::format("{}\n{} filaments", fibre.name, fibre.filaments), fibre.name, kLast + 1);
+            fibre.filaments > 0 ? fmt::format("{}\n{} filaments", fibre.name, fibre.filaments)
+                                : fmt::format("{}\nfilaments not counted", fibre.name),
+            fibre.name, kLast + 1);
   }
 }
 
