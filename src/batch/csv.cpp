@@ -30,7 +30,7 @@ class CsvReader {
   Result<Table> Read() {
     Table table;
     while (at_ < text_.size()) {
-      TableRow row;
+      TextRow row;
       row.line = line_;
       if (auto status = ReadRow(row); !status) return tl::unexpected(status.error());
       const bool empty = std::all_of(row.cells.begin(), row.cells.end(),
@@ -53,7 +53,7 @@ class CsvReader {
     ++line_;
   }
 
-  Status ReadRow(TableRow& row) {
+  Status ReadRow(TextRow& row) {
     for (;;) {
       std::string cell;
       if (auto status = ReadCell(cell); !status) return status;

@@ -12,7 +12,7 @@ namespace cutface {
 namespace {
 
 // The word of each column; "" for one without a head.
-Result<std::vector<std::string>> ColumnsOf(const TableRow& head, const std::string& name) {
+Result<std::vector<std::string>> ColumnsOf(const TextRow& head, const std::string& name) {
   std::vector<std::string> words;
   for (std::size_t i = 0; i < head.cells.size(); ++i) {
     const std::string typed = Trimmed(head.cells[i]);
@@ -45,7 +45,7 @@ Result<std::vector<std::string>> ColumnsOf(const TableRow& head, const std::stri
   return words;
 }
 
-Result<ManifestRow> RowOf(const TableRow& from, const std::vector<std::string>& words,
+Result<ManifestRow> RowOf(const TextRow& from, const std::vector<std::string>& words,
                           const std::string& name) {
   ManifestRow row;
   row.line = from.line;

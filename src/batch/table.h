@@ -11,13 +11,13 @@
 
 namespace cutface {
 
-struct TableRow {
+struct TextRow {
   int line = 0;  // of the file, from 1
   std::vector<std::string> cells;
 };
 
 struct Table {
-  std::vector<TableRow> rows;  // rows without any text are left out
+  std::vector<TextRow> rows;  // rows without any text are left out
   std::vector<std::string> warnings;
 };
 

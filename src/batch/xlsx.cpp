@@ -206,7 +206,7 @@ class Workbook {
       int stated = line + 1;
       if (!number.empty()) std::from_chars(number.data(), number.data() + number.size(), stated);
       line = std::max(stated, line + 1);
-      TableRow out;
+      TextRow out;
       out.line = line;
       if (auto status = ReadRow(row, out); !status) return tl::unexpected(status.error());
       const bool empty = std::all_of(out.cells.begin(), out.cells.end(),
@@ -220,7 +220,7 @@ class Workbook {
     return std::move(table_);
   }
 
-  Status ReadRow(pugi::xml_node row, TableRow& out) {
+  Status ReadRow(pugi::xml_node row, TextRow& out) {
     std::size_t next = 0;
     for (const pugi::xml_node cell : row.children()) {
       if (Local(cell.name()) != "c") continue;
@@ -318,7 +318,7 @@ Result<Table> ParseXlsxTable(std::span<const std::byte> bytes, const std::string
   zip_error_fini(&error);
   auto table = Workbook(Zip(opened), name).Read();
   if (!table) return table;
-  for (const TableRow& row : table->rows) {
+  for (const TextRow& row : table->rows) {
     for (const std::string& cell : row.cells) {
       if (!IsUtf8(cell) || cell.find('\0') != std::string::npos)
         return Fail(Code::kJsonValue,

@@ -16,7 +16,7 @@ using testing::HasSubstr;
 // The rows' cells; "|" between cells and a line end behind each row.
 std::string Cells(const Table& table) {
   std::string text;
-  for (const TableRow& row : table.rows) {
+  for (const TextRow& row : table.rows) {
     for (std::size_t i = 0; i < row.cells.size(); ++i) text += (i > 0 ? "|" : "") + row.cells[i];
     text += "\n";
   }
