@@ -11,6 +11,7 @@ import unittest
 sys.path.insert(0, str(pathlib.Path(__file__).parent))
 import floors  # noqa: E402
 import links  # noqa: E402
+import names  # noqa: E402
 import sizes  # noqa: E402
 
 
@@ -27,6 +28,22 @@ def offences_in(files, check):
 
 def floor_offences(files):
     return offences_in(files, floors.offences)
+
+
+class Names(unittest.TestCase):
+    def test_two_types_of_one_name_are_rejected(self):
+        space = "namespace cutface {\n%s\n}  // namespace cutface\n"
+        found = offences_in({"src/batch/table.h": space % "struct Row {",
+                             "src/report/pages.h": space % "struct Row final : Base {"}, names.offences)
+        self.assertEqual(1, len(found))
+        self.assertIn("cutface::Row", found[0])
+
+    def test_what_cannot_meet_is_allowed(self):
+        own = "namespace cutface {\nnamespace %s {\nstruct Row {\n}  // namespace\n}  // namespace cutface\n"
+        nested = "namespace cutface {\nstruct Row::Impl {\n}  // namespace cutface\n"
+        self.assertEqual([], offences_in({"src/batch/a.cpp": own % "", "src/report/a.cpp": own % "",
+                                          "src/judge/a.h": own % "judge", "src/edge/a.h": nested,
+                                          "src/scale/a.h": nested}, names.offences))
 
 
 class Floors(unittest.TestCase):
