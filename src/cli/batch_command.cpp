@@ -17,6 +17,7 @@
 #include "cli/exits.h"
 #include "cli/face.h"
 #include "cli/interrupt.h"
+#include "cli/records.h"
 #include "cli/text.h"
 #include "cutface/batch.h"
 #include "cutface/roster.h"
@@ -207,10 +208,16 @@ class Command {
     if (auto status = faces_.Begin(); !status) return status;
     const std::string started = NowUtc();
     BatchWork work = faces_.Work();
+    if (!call_.batch.records.empty() && !store_) {
+      auto store = Archive::Open(call_.batch.records);
+      if (!store) return tl::unexpected(store.error());
+      store_.emplace(std::move(*store));
+    }
     work.finished = [&](const FaceEntry& face, const std::vector<std::string>& warnings, bool) {
       ClearProgress();
       told_.Face(face);
       told_.Warnings(face, warnings);
+      if (store_ && !face.result_file.empty()) Record(face);
     };
     work.tick = [&](const BatchProgress& progress) {
       ShowProgress(progress);
@@ -224,6 +231,30 @@ class Command {
       worst_ = WorseExit(worst_, kExitWrongCall);
     }
     return Finish(*plan, std::move(end), started);
+  }
+
+  // Unchanged faces too: a run that was killed may have measured one and not recorded it. What the
+  // store holds already it does not take again.
+  void Record(const FaceEntry& face) {
+    KeepWish wish;
+    wish.who = call_.inspector;
+    wish.beside = call_.batch.designs;
+    for (const std::string& place : call_.batch.calibrations) {
+      std::error_code ignored;
+      if (!fs::is_directory(place, ignored)) wish.beside.push_back(place);
+      for (const auto& file : fs::directory_iterator(place, ignored)) {
+        if (file.path().string().ends_with(".calibration.json"))
+          wish.beside.push_back(file.path().string());
+      }
+    }
+    wish.beside.push_back((fs::path(call_.batch.folder) / face.image).string());
+    auto kept = KeepResultFile(*store_, (fs::path(call_.out) / face.result_file).string(), wish);
+    if (!kept) {
+      PrintError(terminal_, kept.error(), face.image);
+      worst_ = WorseExit(worst_, kExitWrongCall);
+      return;
+    }
+    told_.Warnings(face, kept->warnings);
   }
 
   void Note(const std::string& text) {
@@ -375,6 +406,7 @@ class Command {
   std::optional<NamePattern> pattern_;
   std::optional<Ledger> ledger_;
   std::optional<Roster> before_;
+  std::optional<Archive> store_;
   std::string run_path_, proposals_, shown_, manifest_stat_;
   std::map<std::string, std::string> scanned_, settled_;  // path -> stat
   std::set<std::string> noted_;

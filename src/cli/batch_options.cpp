@@ -87,6 +87,11 @@ void AddHow(CLI::App& app, Call& call, std::string& channel) {
                "Correct all values for the tilt of an oblique cut where one is shown");
   CLI::Option* inspector =
       app.add_option("--inspector", call.inspector, "Who measures; recorded")->type_name("NAME");
+  app.add_option("--records", call.batch.records,
+                 "Store (see cutface records) that takes every result with its picture, drawing "
+                 "and calibration")
+      ->needs(inspector)
+      ->type_name("STORE");
   app.add_flag("--accept-overdue", call.accept_overdue,
                "Overrule an overdue calibration; recorded with the inspector's name")
       ->needs(inspector);

@@ -53,6 +53,7 @@ struct ReportCall {
 struct BatchCall {
   std::string folder, manifest, pattern;
   std::vector<std::string> designs, calibrations;
+  std::string records;  // store that takes every result; "": none
   bool recursive = false, watch = false, no_pictures = false;
   int jobs = 0;       // 0: one a core
   int memory_mb = 0;  // 0: as much as the jobs take

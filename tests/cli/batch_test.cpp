@@ -74,6 +74,30 @@ TEST_F(BatchTest, ASecondRunMeasuresNothingAndLeavesTheRunAsItIs) {
   EXPECT_THAT(out_, HasSubstr("0 anew, 2 as before"));
 }
 
+TEST_F(BatchTest, EveryResultIsKeptInTheStoreOnce) {
+  Write("pass", "a passphrase of some length\n");
+  const std::string store = At("lab.records");
+  ASSERT_EQ(Run({"records", "start", "--store", store, "--by", "E. Method", "--new-passphrase-file",
+                 At("pass")}),
+            kExitFine)
+      << err_;
+  for (int run = 0; run < 2; ++run) {
+    ASSERT_EQ(Batch({"--section", "extrusion", "--inspector", "I. Measure", "--records", store}),
+              kExitFine)
+        << err_;
+    ASSERT_EQ(Run({"records", "list", "--store", store}), kExitFine) << err_;
+    int results = 0;
+    for (std::size_t at = out_.find("extrusion, "); at != std::string::npos;
+         at = out_.find("extrusion, ", at + 1))
+      ++results;
+    EXPECT_EQ(results, 2) << out_;
+    EXPECT_THAT(out_, HasSubstr("I. Measure"));
+  }
+  EXPECT_EQ(Batch({"--section", "extrusion", "--inspector", "I", "--records", At("none.records")}),
+            kExitWrongCall);
+  EXPECT_THAT(err_, HasSubstr("there is no store"));
+}
+
 TEST_F(BatchTest, AnotherDrawingCalibrationOrOptionMeasuresAgain) {
   Batch({"--section", "extrusion"});
   Batch({"--section", "extrusion", "--u-floor", "1"});
