@@ -35,7 +35,7 @@ double Value(const std::vector<double>& terms, double u, double v) {
   return sum;
 }
 
-double Median(std::vector<double> values) {
+double MiddleOf(std::vector<double> values) {
   if (values.empty()) return 0;
   const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
   std::nth_element(values.begin(), middle, values.end());
@@ -71,7 +71,7 @@ Result<FlatField> FlatField::FromBlank(const Micrograph& blank, double gamma) {
   if (static_cast<int>(light.size()) < 4 * kTerms) return bad("is too small for a blank");
   if (static_cast<double>(clipped) > kMostClipped * static_cast<double>(light.size()))
     return bad("the blank is overexposed; picture the empty field with a shorter exposure");
-  if (Median(light) < kDarkest)
+  if (MiddleOf(light) < kDarkest)
     return bad("the blank is dark; picture the empty field with its lamp on");
 
   const auto count = static_cast<Eigen::Index>(light.size());
@@ -92,7 +92,7 @@ Result<FlatField> FlatField::FromBlank(const Micrograph& blank, double gamma) {
     const Eigen::VectorXd off = wanted - design * terms;
     std::vector<double> sizes;
     for (Eigen::Index k = 0; k < count; ++k) sizes.push_back(std::abs(off(k)));
-    spread = std::max(1.4826 * Median(sizes), 1e-6);
+    spread = std::max(1.4826 * MiddleOf(sizes), 1e-6);
     for (Eigen::Index k = 0; k < count; ++k) {
       const double r = off(k) / (kTukey * spread);
       weight(k) = std::abs(r) < 1 ? (1 - r * r) * (1 - r * r) : 0.0;
@@ -233,10 +233,10 @@ Result<GammaEstimate> GammaFromExposures(const Micrograph& first, const Microgra
     std::vector<double> logs;
     for (std::size_t k = tenth * pairs.size() / 10; k < (tenth + 1) * pairs.size() / 10; ++k)
       logs.push_back(pairs[k].log_ratio);
-    gammas.push_back(std::log(ratio) / Median(logs));
+    gammas.push_back(std::log(ratio) / MiddleOf(logs));
   }
   GammaEstimate estimate;
-  estimate.gamma = Median(gammas);
+  estimate.gamma = MiddleOf(gammas);
   double square = 0;
   for (double g : gammas) square += (g - estimate.gamma) * (g - estimate.gamma);
   // Nominal exposure times are good to a per cent or so (common practice).

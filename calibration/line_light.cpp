@@ -12,7 +12,7 @@ namespace {
 
 constexpr std::size_t kMostMarks = 24, kMostDiscs = 30;
 constexpr double kMostClipped = 0.02;   // share of the pixels of a profile
-constexpr double kReach = 0.46;         // of the distance to the next mark
+constexpr double kMarkReach = 0.46;     // of the distance to the next mark
 constexpr double kMostReach_px = 40;    // a wider ground tells nothing more
 constexpr double kMostLength_px = 400;  // of a line that is summed
 
@@ -103,7 +103,7 @@ LightSamples ProfilesOfLines(const Micrograph& picture, const Lines& lines) {
 LightSamples ProfilesOfDots(const Micrograph& picture, const GridPlaces& grid) {
   LightSamples out;
   int clipped = 0;
-  const double reach = std::min(kMostReach_px, kReach * std::hypot(grid.ax, grid.ay));
+  const double reach = std::min(kMostReach_px, kMarkReach * std::hypot(grid.ax, grid.ay));
   for (const PointPx& centre : Thinned(grid.centres, kMostDiscs)) {
     ProfileBins bins(reach, true);
     bins.AddPixels(picture, centre, reach);
@@ -159,7 +159,7 @@ std::optional<Arms> ArmsOf(const Micrograph& picture, const std::vector<PointPx>
 LightSamples ProfilesOfCrosses(const Micrograph& picture, const GridPlaces& grid) {
   LightSamples out;
   const double step = std::hypot(grid.ax, grid.ay);
-  const double reach = kReach * step;
+  const double reach = kMarkReach * step;
   const std::vector<PointPx> centres = Thinned(grid.centres);
   Frame frame;
   frame.c = grid.ax / step;

@@ -22,11 +22,12 @@ constexpr double kStripHeight_px = 24;
 constexpr std::size_t kLeastLines = 8;
 constexpr double kSoft_px = 4.5;  // blur beyond which shorter lines may have run into a grey band
 constexpr double kSoftShare = 0.32;  // blur / period beyond which lines run into one another
-constexpr double kLensShift_px = 3;  // prior of what distortion moves a corner by (common practice)
-constexpr double kSeenShare = 0.7;   // of the lines between the first and the last
-constexpr double kScatterShare = 0.05;  // of the period: lines off the lattice by more are none
+constexpr double kLineLensShift_px =
+    3;  // prior of what distortion moves a corner by (common practice)
+constexpr double kLinesSeenShare = 0.7;     // of the lines between the first and the last
+constexpr double kLineScatterShare = 0.05;  // of the period: lines off the lattice by more are none
 constexpr double kStray = 6, kLeastStray_px = 0.1;
-constexpr double kHuber = 2.5;
+constexpr double kLineHuber = 2.5;
 
 Error NoPattern(const Micrograph& picture, const std::string& why) {
   return {
@@ -84,7 +85,7 @@ LatticeFit FitLattice(const std::vector<calibration::Line>& lines, double prior_
       sum_w += weight[l];
     }
     fit.rms = std::sqrt(sum / std::max(1.0, sum_w - 3));
-    const double limit = kHuber * std::max(1e-4, RobustSigma(fit.line_residual));
+    const double limit = kLineHuber * std::max(1e-4, RobustSigma(fit.line_residual));
     for (std::size_t l = 0; l < count; ++l) {
       weight[l] = std::min(1.0, limit / std::max(1e-12, std::abs(fit.line_residual[l])));
     }
@@ -165,13 +166,13 @@ Result<TargetFit> FindLineScale(const Micrograph& picture, const TargetSpec& spe
                             picture.file_name, lattice->blur_px, lattice->period));
   }
   const double half = std::hypot(picture.width(), picture.height()) / 2;
-  const double prior_k1 = kLensShift_px / (half * half * half);
+  const double prior_k1 = kLineLensShift_px / (half * half * half);
   LatticeFit bent = FitLattice(lattice->lines, prior_k1, true);
   if (DropStrays(lattice->lines, bent)) bent = FitLattice(lattice->lines, prior_k1, true);
   const bool clear = std::abs(bent.k1) > 3 * bent.u_k1;
   const auto expected = static_cast<double>(lattice->lines.back().n - lattice->lines.front().n + 1);
-  if (static_cast<double>(lattice->lines.size()) < kSeenShare * expected ||
-      bent.rms > kScatterShare * lattice->period) {
+  if (static_cast<double>(lattice->lines.size()) < kLinesSeenShare * expected ||
+      bent.rms > kLineScatterShare * lattice->period) {
     return tl::unexpected<Error>(NoPattern(
         picture, fmt::format("{} of {:.0f} lines seen, scattered by {:.2f} px: they cannot be "
                              "counted beyond doubt",

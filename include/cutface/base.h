@@ -6,6 +6,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <functional>
+#include <numbers>
 #include <span>
 #include <string>
 #include <string_view>
@@ -13,6 +14,8 @@
 #include <vector>
 
 namespace cutface {
+
+inline constexpr double kPi = std::numbers::pi;
 
 // Stable codes of expected failures. Cause and remedy of each stand in include/cutface/errors.md.
 enum class Code {

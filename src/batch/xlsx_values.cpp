@@ -10,7 +10,7 @@
 namespace cutface {
 namespace {
 
-std::string_view Local(const char* name) {
+std::string_view LocalName(const char* name) {
   const std::string_view whole(name);
   const std::size_t colon = whole.rfind(':');
   return colon == std::string_view::npos ? whole : whole.substr(colon + 1);
@@ -79,17 +79,17 @@ std::set<std::size_t> DateStyles(const pugi::xml_document& styles) {
   std::map<int, bool> custom;
   std::set<std::size_t> dates;
   for (const pugi::xml_node group : styles.document_element().children()) {
-    if (Local(group.name()) == "numFmts") {
+    if (LocalName(group.name()) == "numFmts") {
       for (const pugi::xml_node format : group.children())
         custom[format.attribute("numFmtId").as_int()] =
             IsDateFormat(format.attribute("formatCode").value());
     }
   }
   for (const pugi::xml_node group : styles.document_element().children()) {
-    if (Local(group.name()) != "cellXfs") continue;
+    if (LocalName(group.name()) != "cellXfs") continue;
     std::size_t index = 0;
     for (const pugi::xml_node format : group.children()) {
-      if (Local(format.name()) != "xf") continue;
+      if (LocalName(format.name()) != "xf") continue;
       const int id = format.attribute("numFmtId").as_int();
       const auto own = custom.find(id);
       if (own != custom.end() ? own->second : IsBuiltInDate(id)) dates.insert(index);

@@ -16,13 +16,13 @@ namespace cutface {
 namespace {
 
 namespace fs = std::filesystem;
-using Json = nlohmann::json;
+using PlainJson = nlohmann::json;
 
 enum class FileKind { kResult, kDrawing, kCalibration, kHints, kChecks, kDocument };
 
 FileKind KindOf(const std::string& path, std::string_view text) {
   if (path.ends_with(".jsonl")) return FileKind::kChecks;
-  const Json json = Json::parse(text, nullptr, /*allow_exceptions=*/false);
+  const PlainJson json = PlainJson::parse(text, nullptr, /*allow_exceptions=*/false);
   if (!json.is_object()) return FileKind::kDocument;
   const auto format = json.find("format");
   if (format == json.end()) return FileKind::kDocument;
@@ -69,14 +69,14 @@ Result<ArchiveEntry> AddCalibration(Archive& store, const RecordsCall& call,
     if (auto kept = store.KeepFile({"blank", blank}, call.by); !kept) return kept;
   }
   EntryDraft draft{"calibration", call.by, "", "", "", record->sha256, "{}"};
-  draft.body = Json{{"id", record->id},
-                    {"objective", record->objective},
-                    {"made", record->made},
-                    {"due", record->due},
-                    {"by", record->by},
-                    {"supersedes", record->supersedes},
-                    {"certificate", record->artefact_certificate}}
-                   .dump(-1, ' ', false, Json::error_handler_t::replace);
+  draft.body = PlainJson{{"id", record->id},
+                         {"objective", record->objective},
+                         {"made", record->made},
+                         {"due", record->due},
+                         {"by", record->by},
+                         {"supersedes", record->supersedes},
+                         {"certificate", record->artefact_certificate}}
+                   .dump(-1, ' ', false, PlainJson::error_handler_t::replace);
   auto added = store.Append({&draft, 1});
   if (!added) return tl::unexpected(added.error());
   return added->front();
@@ -111,8 +111,8 @@ Result<ArchiveEntry> AddMethod(Archive& store, const RecordsCall& call, const st
     auto design = ReadDesign(path);
     if (!design) return tl::unexpected(design.error());
     about.part = design->part_number;
-    about.body =
-        Json{{"revision", design->revision}}.dump(-1, ' ', false, Json::error_handler_t::replace);
+    about.body = PlainJson{{"revision", design->revision}}.dump(
+        -1, ' ', false, PlainJson::error_handler_t::replace);
   } else if (auto hints = ReadHints(path); !hints) {
     return tl::unexpected(hints.error());
   }

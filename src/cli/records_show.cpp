@@ -10,14 +10,14 @@
 namespace cutface {
 namespace {
 
-using Json = nlohmann::ordered_json;
+using OrderedJson = nlohmann::ordered_json;
 
-std::string Dumped(const Json& json) {
-  return json.dump(-1, ' ', false, Json::error_handler_t::replace) + "\n";
+std::string Dumped(const OrderedJson& json) {
+  return json.dump(-1, ' ', false, OrderedJson::error_handler_t::replace) + "\n";
 }
 
-Json EntryJson(const ArchiveEntry& e) {
-  Json json;
+OrderedJson EntryJson(const ArchiveEntry& e) {
+  OrderedJson json;
   json["seq"] = e.seq;
   json["kind"] = e.kind;
   json["written"] = e.written;
@@ -26,13 +26,13 @@ Json EntryJson(const ArchiveEntry& e) {
   json["lot"] = e.lot;
   json["serial"] = e.serial;
   json["about"] = e.about;
-  json["body"] = Json::parse(e.body, nullptr, /*allow_exceptions=*/false);
+  json["body"] = OrderedJson::parse(e.body, nullptr, /*allow_exceptions=*/false);
   json["previous"] = e.previous;
   json["hash"] = e.hash;
   return json;
 }
 
-std::string Text(const Json& object, const char* key) {
+std::string Text(const OrderedJson& object, const char* key) {
   if (!object.is_object()) return "";
   const auto found = object.find(key);
   return found != object.end() && found->is_string() ? found->get<std::string>() : "";
@@ -40,7 +40,7 @@ std::string Text(const Json& object, const char* key) {
 
 // What an entry says, in a few words.
 std::string Gist(const ArchiveEntry& e) {
-  const Json body = Json::parse(e.body, nullptr, /*allow_exceptions=*/false);
+  const OrderedJson body = OrderedJson::parse(e.body, nullptr, /*allow_exceptions=*/false);
   if (e.kind == "result")
     return fmt::format("{}, {}", Text(body, "section"), Text(body, "verdict"));
   if (e.kind == "file") return fmt::format("{} {}", Text(body, "role"), Text(body, "name"));
@@ -81,22 +81,22 @@ std::string StateText(const RecordState& state) {
   return text;
 }
 
-Json StateJson(const RecordState& state) {
-  Json json;
+OrderedJson StateJson(const RecordState& state) {
+  OrderedJson json;
   json["replaced_by"] = state.replaced_by;
-  json["open"] = Json::array();
+  json["open"] = OrderedJson::array();
   for (const OpenItem& item : state.open) {
-    Json open;
+    OrderedJson open;
     if (!item.row.empty()) open["row"] = item.row;
     if (item.finding) open["finding"] = *item.finding + 1;
     open["text"] = item.text;
     open["hinders"] = item.approval_only ? "approval" : "every signature";
     json["open"].push_back(open);
   }
-  json["settled"] = Json::array();
+  json["settled"] = OrderedJson::array();
   for (const SettledItem& s : state.settled)
     json["settled"].push_back({{"text", s.item.text}, {"entry", s.disposition.seq}});
-  json["signatures"] = Json::array();
+  json["signatures"] = OrderedJson::array();
   for (const ArchiveEntry& s : state.signatures) json["signatures"].push_back(EntryJson(s));
   return json;
 }
@@ -157,7 +157,7 @@ int ShowRecords(const RecordsCall& call, const Archive& store, const Terminal& t
       PrintError(terminal, state.error());
       return kExitWrongCall;
     }
-    Json json = EntryJson(*entry);
+    OrderedJson json = EntryJson(*entry);
     if (call.json) {
       if (entry->kind == "result") json["state"] = StateJson(*state);
       terminal.out << Dumped(json);
@@ -172,7 +172,8 @@ int ShowRecords(const RecordsCall& call, const Archive& store, const Terminal& t
     if (entry->kind == "result") terminal.out << StateText(*state);
     terminal.out << "  about " << Escaped(entry->about) << "\n  hash " << entry->hash << "\n";
     if (entry->kind != "result" && entry->kind != "person")
-      terminal.out << Escaped(json["body"].dump(2, ' ', false, Json::error_handler_t::replace))
+      terminal.out << Escaped(
+                          json["body"].dump(2, ' ', false, OrderedJson::error_handler_t::replace))
                    << "\n";
   }
   terminal.out << std::flush;

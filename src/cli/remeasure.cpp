@@ -19,7 +19,7 @@ namespace cutface {
 namespace {
 
 namespace fs = std::filesystem;
-using Json = nlohmann::ordered_json;
+using OrderedJson = nlohmann::ordered_json;
 
 // Gone with everything in it.
 struct Workplace {
@@ -229,15 +229,15 @@ std::string Table(const Comparison& c) {
   return text + Columns(rows);
 }
 
-Json AsJson(const Comparison& c) {
-  Json json;
+OrderedJson AsJson(const Comparison& c) {
+  OrderedJson json;
   json["entry"] = c.entry;
   json["software"] = c.software;
   if (!c.failure.empty()) json["failure"] = c.failure;
   json["values"] = c.values;
-  json["differences"] = Json::array();
+  json["differences"] = OrderedJson::array();
   for (const Difference& d : c.differences) {
-    Json one;
+    OrderedJson one;
     one["what"] = d.what;
     one["before"] = d.before;
     one["now"] = d.now;
@@ -281,7 +281,7 @@ int Remeasure(const RecordsCall& call, const Archive& store, const Terminal& ter
       if (!comparison.differences.empty()) status = WorseExit(status, kExitNotAllConform);
     }
     if (call.json)
-      terminal.out << AsJson(comparison).dump(-1, ' ', false, Json::error_handler_t::replace)
+      terminal.out << AsJson(comparison).dump(-1, ' ', false, OrderedJson::error_handler_t::replace)
                    << "\n";
     else
       terminal.out << Table(comparison);

@@ -6,7 +6,6 @@
 namespace cutface {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 constexpr double kMostTurnRad = 2 * kPi / 180;
 // A cusp turns within no length at all: below this edge length the turn no longer counts.
 constexpr double kLeastEdgeUm = 0.5;

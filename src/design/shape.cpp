@@ -11,7 +11,6 @@
 namespace cutface {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 constexpr double kToleranceUm = 0.02;
 constexpr double kMostUm = 1e6;
 

@@ -15,7 +15,7 @@ namespace {
 
 constexpr std::string_view kCommands = "MmLlHhVvAaCcQqZz";
 // Coordinates beyond this are a typing error or an attack, not a catheter (1 m).
-constexpr double kMostUm = 1e6;
+constexpr double kMostCoordinateUm = 1e6;
 
 struct Trouble {
   std::size_t at = 0;
@@ -242,7 +242,7 @@ class PathReader {
     if (!number)
       return Stop(scan_.AtNumber() ? "not a number that can be used" : "a number is missing");
     to = from + *number * um_;
-    if (!(std::abs(to) <= kMostUm)) {
+    if (!(std::abs(to) <= kMostCoordinateUm)) {
       trouble_ = {begin, "a coordinate of more than 1 m; check the units"};
       return false;
     }

@@ -9,7 +9,7 @@ namespace cutface {
 namespace {
 
 // Bins are not independent and no model is exact: evidence counts by this share.
-constexpr double kEvidenceShare = 0.5;
+constexpr double kBinEvidenceShare = 0.5;
 constexpr int kMost = 4;  // shared parameters
 
 // Shared parameters are logarithms but for the depth; each has a normal prior.
@@ -91,7 +91,7 @@ class Fitter {
   }
   // Student-like: a contour that no optics explains (line, chips) must not rule the rest.
   double Weight(std::size_t c, const ArcFit& fit) const {
-    return kEvidenceShare * trust_[c] / (1 + std::max(0.0, fit.chi2) / Freedom(c));
+    return kBinEvidenceShare * trust_[c] / (1 + std::max(0.0, fit.chi2) / Freedom(c));
   }
 
   void Score(const EdgeShape& shape, OpticsFit& fit) const {
@@ -106,7 +106,7 @@ class Fitter {
         const double model = arc.v * (1 - shape.Step(t)) + arc.p * shape.Polymer(t);
         arc.chi2 += d.w[k] * (d.y[k] - model) * (d.y[k] - model);
       }
-      fit.score += kEvidenceShare * trust_[c] * Freedom(c) * std::log1p(arc.chi2 / Freedom(c));
+      fit.score += kBinEvidenceShare * trust_[c] * Freedom(c) * std::log1p(arc.chi2 / Freedom(c));
     }
     for (const Parameter& p : parameters_)
       fit.score += std::pow((ValueOf(fit.state, p) - p.mean) / p.deviation, 2);

@@ -9,7 +9,7 @@
 namespace cutface {
 namespace {
 
-constexpr int kBlock = 16;                             // px
+constexpr int kNoiseBlock = 16;                        // px
 constexpr int kMostBlocks = 4000;                      // that are looked at
 constexpr int kTones = 24;                             // bins
 constexpr double kLeastTone = 0.02, kMostTone = 0.96;  // beyond, the sensor clips
@@ -25,11 +25,11 @@ struct BlockNoise {
 // Second differences along both axes (corner of the frequency plane) and along one.
 BlockNoise LookAt(const Micrograph& m, int x0, int y0) {
   double sum = 0, corner = 0, row = 0;
-  std::array<std::array<double, kBlock>, kBlock> t;
-  for (int y = 0; y < kBlock; ++y) {
-    for (int x = 0; x < kBlock; ++x) sum += t[y][x] = m.At(x0 + x, y0 + y);
+  std::array<std::array<double, kNoiseBlock>, kNoiseBlock> t;
+  for (int y = 0; y < kNoiseBlock; ++y) {
+    for (int x = 0; x < kNoiseBlock; ++x) sum += t[y][x] = m.At(x0 + x, y0 + y);
   }
-  constexpr int kInner = kBlock - 2;
+  constexpr int kInner = kNoiseBlock - 2;
   for (int y = 1; y <= kInner; ++y) {
     for (int x = 1; x <= kInner; ++x) {
       const double above = t[y - 1][x - 1] - 2 * t[y - 1][x] + t[y - 1][x + 1];
@@ -40,7 +40,8 @@ BlockNoise LookAt(const Micrograph& m, int x0, int y0) {
       row += here * here;
     }
   }
-  return {sum / (kBlock * kBlock), corner / (36 * kInner * kInner), row / (6 * kInner * kInner)};
+  return {sum / (kNoiseBlock * kNoiseBlock), corner / (36 * kInner * kInner),
+          row / (6 * kInner * kInner)};
 }
 
 double StoredShare(double tone, double gamma) {  // (d stored / d light)^2
@@ -50,7 +51,7 @@ double StoredShare(double tone, double gamma) {  // (d stored / d light)^2
 }  // namespace
 
 SensorNoise::SensorNoise(const Micrograph& micrograph) {
-  const int across = micrograph.width() / kBlock, down = micrograph.height() / kBlock;
+  const int across = micrograph.width() / kNoiseBlock, down = micrograph.height() / kNoiseBlock;
   if (across < 1 || down < 1) return;
   const int stride =
       std::max(1, static_cast<int>(std::sqrt(static_cast<double>(across) * down / kMostBlocks)));
@@ -58,7 +59,7 @@ SensorNoise::SensorNoise(const Micrograph& micrograph) {
   std::vector<double> whiteness;
   for (int by = 0; by < down; by += stride) {
     for (int bx = 0; bx < across; bx += stride) {
-      const BlockNoise block = LookAt(micrograph, bx * kBlock, by * kBlock);
+      const BlockNoise block = LookAt(micrograph, bx * kNoiseBlock, by * kNoiseBlock);
       if (block.tone < kLeastTone || block.tone > kMostTone) continue;
       by_tone[static_cast<std::size_t>(block.tone * kTones)].push_back(block);
       if (block.row > 0) whiteness.push_back(block.corner / block.row);

@@ -30,14 +30,14 @@ constexpr double kBeside_px = 6;         // from an edge: what lies beside it
 constexpr double kArc_px = 50;           // least length that is pooled
 constexpr double kMostArcs = 40;
 constexpr double kBlurFactors[] = {0.82, 0.91, 1.0, 1.1, 1.21};
-constexpr double kEvidenceShare = 0.35;  // bins are not independent and no model is exact
-constexpr double kContourTrust = 2.5;    // profiles that count in full, of one contour
-constexpr double kCrowdedTrust = 0.02;   // in a stretch beside another contour
-constexpr double kTextureBins = 4;       // that vary together where texture rules
-constexpr std::size_t kMostGroups = 8;   // of stretches of one contour, that optics are told from
-constexpr double kInsertScatter = 4;     // deviations beyond a side's tone: a wire, a void
-constexpr double kInnerDoubt = 0.08;     // px, of an edge between solids: texture, smear
-constexpr int kPlainKey = 100000;        // apart from the keys of shapes with a rim
+constexpr double kContourEvidenceShare = 0.35;  // bins are not independent and no model is exact
+constexpr double kContourTrust = 2.5;           // profiles that count in full, of one contour
+constexpr double kCrowdedTrust = 0.02;          // in a stretch beside another contour
+constexpr double kTextureBins = 4;              // that vary together where texture rules
+constexpr std::size_t kMostGroups = 8;  // of stretches of one contour, that optics are told from
+constexpr double kInsertScatter = 4;    // deviations beyond a side's tone: a wire, a void
+constexpr double kInnerDoubt = 0.08;    // px, of an edge between solids: texture, smear
+constexpr int kPlainKey = 100000;       // apart from the keys of shapes with a rim
 constexpr double kGammas[] = {1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.4};
 
 // A record's gamma that is not quite certain: the three nodes of Gauss-Hermite quadrature of its
@@ -330,7 +330,7 @@ class Settler {
       double score = std::pow(std::log(factor) / 0.12, 2);
       for (const LinearProfile& profile : profiles) {
         const double n = std::max<double>(1, static_cast<double>(profile.s.size()));
-        score += kEvidenceShare * n *
+        score += kContourEvidenceShare * n *
                  std::log1p(std::max(0.0, FitArc(profile, ShapeFor(factor), 0, 0.4, 4).chi2) / n);
       }
       if (score < best) {

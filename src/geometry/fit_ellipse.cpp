@@ -12,7 +12,7 @@ namespace {
 using Parameters = Eigen::Matrix<double, 5, 1>;  // centre x, y, semi axes a, b, angle
 using Normal = Eigen::Matrix<double, 5, 5>;
 
-constexpr int kMaxIterations = 500;
+constexpr int kEllipseIterations = 500;
 // Axes longer than this many spreads of the points are no longer told from a parabola.
 constexpr double kOpen = 1e4;
 // Sets of up to this size are fitted from several starts; they are quick and may have several
@@ -104,7 +104,7 @@ struct Found {
 std::optional<Found> Descend(const std::vector<Eigen::Vector2d>& points, Parameters e) {
   EllipseCost at = CostAt(points, e);
   double damping = 1e-4;
-  for (int i = 0; i < kMaxIterations && std::isfinite(at.cost); ++i) {
+  for (int i = 0; i < kEllipseIterations && std::isfinite(at.cost); ++i) {
     Normal m = at.jtj;
     m.diagonal() *= 1 + damping;
     // A circle has no angle: a trace of absolute damping keeps its step at zero.

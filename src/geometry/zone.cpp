@@ -18,7 +18,7 @@ namespace {
 
 constexpr int kMaxExchanges = 60;
 // Shares of the radius below which distances count as equal: rounding of a squared distance.
-constexpr double kRounding = 4e-15;
+constexpr double kZoneRounding = 4e-15;
 // Share of the radius by which the proof may miss a better zone. Finer would cost much where the
 // best allowed centre lies on the hull, since there the width has a flat minimum along the hull.
 constexpr double kProof = 1e-9;
@@ -94,11 +94,11 @@ class SmallZone {
     const double greatest = Length(*outer.begin() - *centre);
     const double least = Length(*inner.begin() - *centre);
     if (greatest < least || (best_ && greatest - least >= best_->Width())) return;
-    const double limit2 = greatest * greatest * (1 + 2 * kRounding);
+    const double limit2 = greatest * greatest * (1 + 2 * kZoneRounding);
     for (const Point<F>& p : points_.outer) {
       if (Length2(p - *centre) > limit2) return;
     }
-    const double floor2 = least * least - 2 * kRounding * greatest * greatest;
+    const double floor2 = least * least - 2 * kZoneRounding * greatest * greatest;
     for (const Point<F>& p : points_.inner) {
       if (Length2(p - *centre) < floor2) return;
     }
@@ -174,7 +174,7 @@ std::optional<Zone<F>> Exchange(std::span<const Point<F>> points, Point<F> start
         furthest = p;
       }
     }
-    const double slack = kRounding * zone.outer;
+    const double slack = kZoneRounding * zone.outer;
     if (std::sqrt(greatest2) <= zone.outer + slack && std::sqrt(least2) >= zone.inner - slack) {
       return Zone<F>{start + zone.centre, std::sqrt(least2), std::sqrt(greatest2)};
     }

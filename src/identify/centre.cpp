@@ -72,7 +72,7 @@ cv::Mat2f Template(const ContourPx& outline, cv::Size canvas, double spread) {
   return picture;
 }
 
-ContourPx Placed(const ContourPx& outline, double angle, double scale, bool mirrored) {
+ContourPx PlacedOutline(const ContourPx& outline, double angle, double scale, bool mirrored) {
   ContourPx out;
   out.reserve(outline.size());
   for (PointPx p : outline) {
@@ -212,7 +212,7 @@ std::vector<CentreCandidate> FindCentres(const cv::Mat1f& work, const ContourPx&
     for (std::size_t k = 0; k < (turns + 1) / 2; ++k) {
       for (double scale : search.scales) {
         CentreCandidate of{{}, search.angles_rad[k], mirrored, scale, 0};
-        const ContourPx placed = Placed(outline, of.angle_rad, scale * all_shrink, mirrored);
+        const ContourPx placed = PlacedOutline(outline, of.angle_rad, scale * all_shrink, mirrored);
         cv::Mat1f score[2];
         correlator.Correlate(Template(placed, canvas.size(), 0.018 * part_small), score[0],
                              score[1]);

@@ -19,8 +19,8 @@ constexpr double kSearch = 1.6;          // of it: how far it may lie off its pl
 constexpr double kMostOff = 0.35;        // of the body's tone
 constexpr double kRoam_px = 6;
 constexpr double kRing_px = 8;           // of body around it that tells the body's tone
-constexpr double kLeastContrast = 0.04;  // of the body's tone
-constexpr double kLeastNoises = 4;       // of a disc's mean
+constexpr double kFibreContrast = 0.04;  // of the body's tone
+constexpr double kFibreNoises = 4;       // of a disc's mean
 constexpr double kHalf = 0.5;            // of the usual disc's response: discs from there on
 constexpr double kNone = 0.35;           // of it: nothing up to there; between: in doubt
 constexpr double kLinked = 2.2;          // diameters between neighbours of one bundle
@@ -224,7 +224,7 @@ class Bundle {
       }
     }
     const double middle = Median(std::move(in));
-    if (std::abs(middle) < std::max(kLeastContrast, patch_.noise)) return false;
+    if (std::abs(middle) < std::max(kFibreContrast, patch_.noise)) return false;
     if (middle < 0) patch_.off = -patch_.off;
     return true;
   }
@@ -290,7 +290,7 @@ class Bundle {
       strong.push_back(discs[i].response);
     const double usual = Median(std::move(strong));
     const double disc_noise = patch_.noise / std::max(1.0, 0.55 * filament_);
-    if (usual < kLeastNoises * disc_noise) return "its filaments do not stand out of the noise";
+    if (usual < kFibreNoises * disc_noise) return "its filaments do not stand out of the noise";
     bool doubtful = false;
     std::vector<Disc> kept;
     for (const Disc& disc : discs) {

@@ -15,10 +15,10 @@ namespace cutface {
 namespace {
 
 constexpr double kTurn = 2 * std::numbers::pi;
-constexpr double kOpenShare = 0.6;      // of the usual tone: darker is open
-constexpr double kLineRoom_px = 2.0;    // beside a seam: its line is no gap
-constexpr double kBeside_px = 6;        // beside an edge: where a layer comes away
-constexpr double kLeastWidth_px = 0.8;  // of a gap that is told
+constexpr double kOpenShare = 0.6;    // of the usual tone: darker is open
+constexpr double kLineRoom_px = 2.0;  // beside a seam: its line is no gap
+constexpr double kBesideGap_px = 6;   // beside an edge: where a layer comes away
+constexpr double kLeastGap_px = 0.8;  // of a gap that is told
 constexpr double kLeastArc_px = 5;
 constexpr double kLeastArc_deg = 1.5;
 constexpr double kJoin_px = 3;       // gaps nearer to each other are one
@@ -205,7 +205,7 @@ std::vector<GapFound> GapsBetween(const ToneReader& tone, const ContourPx& inner
   }
   std::vector<GapFound> gaps;
   for (const auto& [first, last] :
-       Runs(smooth_width, std::max(least_px, kLeastWidth_px), static_cast<int>(kJoin_px))) {
+       Runs(smooth_width, std::max(least_px, kLeastGap_px), static_cast<int>(kJoin_px))) {
     std::vector<double> inside;
     for (int k = first; k <= last; ++k) inside.push_back(Cyclic(smooth, k));
     const double share = Quantile(inside, 0.7);
@@ -236,12 +236,12 @@ std::vector<GapFound> GapsBetween(const ToneReader& tone, const ContourPx& inner
 Open OpenBeside(const ToneReader& tone, const Polar& base, double from,
                 const std::vector<double>& to) {
   const int n = base.size();
-  constexpr double kStep = 0.5;
-  const int columns = static_cast<int>((kBeside_px - from) / kStep) + 1;
+  constexpr double kOpenStep = 0.5;
+  const int columns = static_cast<int>((kBesideGap_px - from) / kOpenStep) + 1;
   cv::Mat1f tones(n, columns, NAN);
   for (int k = 0; k < n; ++k) {
     for (int j = 0; j < columns; ++j) {
-      const double s = from + kStep * j;
+      const double s = from + kOpenStep * j;
       if (s > to[static_cast<std::size_t>(k)]) break;
       tones(k, j) = static_cast<float>(
           tone(base.centre + (base.radius[static_cast<std::size_t>(k)] + s) * base.Way(k)));
@@ -287,7 +287,7 @@ std::vector<GapFound> GapsAlong(const Polar& base, const Open& open) {
     width[static_cast<std::size_t>(k)] = sum / 7;
   }
   std::vector<GapFound> gaps;
-  for (const auto& [first, last] : Runs(width, kLeastWidth_px, static_cast<int>(2 * kJoin_px))) {
+  for (const auto& [first, last] : Runs(width, kLeastGap_px, static_cast<int>(2 * kJoin_px))) {
     std::vector<double> inside;
     for (int k = first; k <= last; ++k) inside.push_back(Cyclic(width, k));
     const double full = Quantile(inside, 0.8);
@@ -321,7 +321,7 @@ std::vector<GapFound> GapsAlong(const Polar& base, const Open& open) {
 // How far outside each place of `base` may be looked before drawn wires come.
 std::vector<double> RoomBeside(const Polar& base, const SectionDesign& plane,
                                const ContourPx& outline, double um_per_px) {
-  std::vector<double> room(base.radius.size(), kBeside_px);
+  std::vector<double> room(base.radius.size(), kBesideGap_px);
   if (plane.wires.empty()) return room;
   const PointPx middle = Centroid(std::span<const PointPx>(outline));
   double inner = 1e9;
@@ -335,7 +335,7 @@ std::vector<double> RoomBeside(const Polar& base, const SectionDesign& plane,
   for (int k = 0; k < base.size(); ++k) {
     const auto at = static_cast<std::size_t>(k);
     const PointPx p = base.centre + base.radius[at] * base.Way(k);
-    room[at] = std::min(kBeside_px, inner - Distance(p, middle));
+    room[at] = std::min(kBesideGap_px, inner - Distance(p, middle));
   }
   return room;
 }

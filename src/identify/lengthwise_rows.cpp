@@ -26,8 +26,8 @@ struct Comb {
   std::vector<double> start;
 };
 
-Comb Fit(const std::vector<TurnRow>& rows, const std::vector<std::vector<int>>& n,
-         const Comb& before, bool keep_all) {
+Comb FittedComb(const std::vector<TurnRow>& rows, const std::vector<std::vector<int>>& n,
+                const Comb& before, bool keep_all) {
   Comb comb = before;
   double sxx = 0, sxy = 0;
   std::vector<double> mean_n(rows.size()), mean_at(rows.size());
@@ -88,7 +88,7 @@ Comb FirstComb(const std::vector<TurnRow>& rows, double pitch) {
     }
   }
   Comb comb{pitch, std::vector<double>(rows.size(), 0)};
-  comb = Fit(rows, n, comb, true);
+  comb = FittedComb(rows, n, comb, true);
   // A wire out of place shifted all numbers after it by a half step each way at most: settle.
   for (int round = 0; round < 4; ++round) {
     for (std::size_t r = 0; r < rows.size(); ++r) {
@@ -99,7 +99,7 @@ Comb FirstComb(const std::vector<TurnRow>& rows, double pitch) {
       }
       if (!rest.empty()) comb.start[r] += Median(std::move(rest));
     }
-    comb = Fit(rows, Rounded(rows, comb), comb, false);
+    comb = FittedComb(rows, Rounded(rows, comb), comb, false);
   }
   return comb;
 }
@@ -196,7 +196,7 @@ std::string RowsDiffer(const std::vector<TurnRow>& rows, const Comb& comb,
                        const std::vector<std::vector<int>>& n) {
   std::vector<double> pitches;
   for (std::size_t r = 0; r < rows.size(); ++r) {
-    const Comb own = Fit({rows[r]}, {n[r]}, {comb.pitch, {comb.start[r]}}, false);
+    const Comb own = FittedComb({rows[r]}, {n[r]}, {comb.pitch, {comb.start[r]}}, false);
     pitches.push_back(own.pitch);
   }
   for (double p : pitches) {

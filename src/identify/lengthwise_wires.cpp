@@ -11,7 +11,6 @@
 namespace cutface {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 constexpr int kRays = 72;
 constexpr double kRayStep_px = 0.25;
 constexpr double kBreadth_px = 0.8;      // across a ray, to both sides

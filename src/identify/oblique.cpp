@@ -14,11 +14,11 @@ namespace {
 constexpr double kOutlineOval = 0.004, kLumenOval = 0.008;
 constexpr double kRingSize = 0.003, kLumenSize = 0.015;
 constexpr double kLumenOffset = 0.006, kGroupOffset = 0.01, kTurn = 0.06;
-constexpr double kEdge_px = 0.3;  // what edges leave unsure, in every spread
-constexpr double kRobust = 2.0;   // spreads beyond which a residual counts less
-constexpr double kSlender = 1.5;  // a slot says less across its length
-constexpr double kShown = 2.6;    // standard uncertainties: a stretch is there
-constexpr double kShared = 0.5;   // of the stretch that rings and lumens show without the outline
+constexpr double kRingEdge_px = 0.3;  // what edges leave unsure, in every spread
+constexpr double kRobust = 2.0;       // spreads beyond which a residual counts less
+constexpr double kSlender = 1.5;      // a slot says less across its length
+constexpr double kShown = 2.6;        // standard uncertainties: a stretch is there
+constexpr double kShared = 0.5;  // of the stretch that rings and lumens show without the outline
 // Difference of costs at which one is believed: a squash needs more, for a tilt that is taken for a
 // squash keeps lower limits too high.
 constexpr double kTiltTold = 2.0, kSquashTold = 3.0;
@@ -96,12 +96,12 @@ Seen ShapeOf(const FeaturePair& f, double rotation_rad, bool mirrored) {
   return s;
 }
 
-class Fit {
+class StretchFit {
  public:
-  Fit(const std::vector<Seen>& shapes, double pitch_um, double part_size, bool tilt,
-      bool outline_counts = true)
+  StretchFit(const std::vector<Seen>& shapes, double pitch_um, double part_size, bool tilt,
+             bool outline_counts = true)
       : shapes_(shapes),
-        edge_um_(kEdge_px * pitch_um),
+        edge_um_(kRingEdge_px * pitch_um),
         part_size_(part_size),
         tilt_(tilt),
         outline_counts_(outline_counts) {}
@@ -246,19 +246,20 @@ CommonStretch FindCommonStretch(double rotation_rad, bool mirrored, double pitch
   out.features = static_cast<int>(shapes.size());
   if (features.empty() || features.front().kind != FeatureKind::kOutline || shapes.size() < 2)
     return out;
-  Fit tilted(shapes, pitch_um, part_size, true), squashed(shapes, pitch_um, part_size, false);
+  StretchFit tilted(shapes, pitch_um, part_size, true),
+      squashed(shapes, pitch_um, part_size, false);
   tilted.Run();
   squashed.Run();
   const bool squash = tilted.cost - squashed.cost > kSquashTold;
   const bool tilt = squashed.cost - tilted.cost > kTiltTold;
-  const Fit& chosen = squash ? squashed : tilted;
+  const StretchFit& chosen = squash ? squashed : tilted;
   const double m = chosen.Size(), u = chosen.U();
   out.axis_rad = 0.5 * std::atan2(chosen.at(2), chosen.at(1));
   out.stretch = std::exp(2 * m);
   out.most_rad = TiltOf(tilted.Size() + kOneSided * tilted.U());
   if (!(m > kShown * u)) return out;
   // An oval outline weighs more than all lumens together: what lies within must say the same.
-  Fit within(shapes, pitch_um, part_size, !squash, false);
+  StretchFit within(shapes, pitch_um, part_size, !squash, false);
   within.Run();
   const Eigen::Vector2d e = chosen.at.segment<2>(1);
   if (within.at.segment<2>(1).dot(e) < kShared * e.squaredNorm()) return out;

@@ -12,17 +12,18 @@
 namespace cutface {
 namespace {
 
-constexpr double kTurnStep = 2.0 * M_PI / 180;
-constexpr double kOutlineTolerance = 0.035;  // of its radius: ovality and stretch blur a symmetry
-constexpr double kExplainedLeast = 0.25;     // below, the drawing is not in the picture
+constexpr double kPoseTurnStep = 2.0 * M_PI / 180;
+constexpr double kPoseOutlineTolerance =
+    0.035;                                // of its radius: ovality and stretch blur a symmetry
+constexpr double kExplainedLeast = 0.25;  // below, the drawing is not in the picture
 constexpr double kSecondPartShare = 0.85, kSecondPartLeast = 0.65;
 constexpr double kElsewhere = 1.2;     // radii: another part
 constexpr double kMirrorImage = 0.85;  // overlap of the lumens of a drawing with its mirror image
 constexpr double kMirrorHandicap = 1.08;
 // Radius of the part in the copies, px: for all turns, for the last climb (the drawing's raster has
 // no more).
-constexpr double kScanRadius = 50, kFineRadius = 130;
-constexpr double kBlur_px = 0.7;
+constexpr double kScanRadius = 50, kPoseFineRadius = 130;
+constexpr double kPoseBlur_px = 0.7;
 constexpr int kScanStride = 8, kCoarseStride = 4, kFineStride = 2;  // samples skipped
 constexpr double kRival = 0.9;      // of the best share explained, to be climbed to the end
 constexpr double kPlaceStep = 0.1;  // of the radius: places tried for a detail
@@ -252,7 +253,7 @@ void DropAlike(const SearchPlane& search, std::vector<Hypothesis>& hypotheses) {
 std::vector<Hypothesis> Scanned(const Level& level, const SearchPlane& search,
                                 const std::vector<CentreCandidate>& centres,
                                 const SectionDesign& plane, std::size_t tried = kTried) {
-  const std::vector<Turn> turns = OutlineTurns(plane, kTurnStep, kOutlineTolerance);
+  const std::vector<Turn> turns = OutlineTurns(plane, kPoseTurnStep, kPoseOutlineTolerance);
   std::vector<Hypothesis> hypotheses;
   for (const CentreCandidate& c : centres)
     ScanTurns(level, search, StartWarp(c, search.px_per_um), turns, kScanStride, hypotheses);
@@ -336,8 +337,8 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
   const LabelScore score(plane, detail);
   const SearchPlane search{score, Centroid(std::span<const PointUm>(plane.outline.contour)),
                            px_per_um, radius};
-  const Level fine = MakeLevel(work, WholeShrink(kFineRadius / radius), kBlur_px);
-  const Level scan = Coarser(fine, kScanRadius / radius, kBlur_px);
+  const Level fine = MakeLevel(work, WholeShrink(kPoseFineRadius / radius), kPoseBlur_px);
+  const Level scan = Coarser(fine, kScanRadius / radius, kPoseBlur_px);
   std::vector<CentreCandidate> centres = Centres(fine, nominal, plane);
   if (detail) AddEverywhere(work.size(), radius, plane, centres);
   std::vector<Hypothesis> hypotheses =

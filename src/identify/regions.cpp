@@ -12,12 +12,12 @@ namespace {
 
 constexpr double kClassApart = 0.3;   // lumen tones closer than this (of their step) share a class
 constexpr double kCoverLeast = 0.30;  // of a lumen's nominal area, to claim a region for it
-constexpr double kLumenSize = 0.35;   // of the drawn area: less is no lumen for a lost place
-constexpr double kLeastCover = 0.12;  // of the drawn area, to be given a component nobody chose
-constexpr double kToneReach = 0.2;    // of the lumens' step
-constexpr double kToneShare = 0.4;    // of a lumen's place that must show its tone
-constexpr double kTooLarge = 1.5;     // of its lumens' drawn areas: a component holds another one
-constexpr double kHoldsAll = 0.8;     // of all drawn areas: merged lumens have at least so much
+constexpr double kRegionLumenSize = 0.35;  // of the drawn area: less is no lumen for a lost place
+constexpr double kLeastCover = 0.12;    // of the drawn area, to be given a component nobody chose
+constexpr double kToneReach = 0.2;      // of the lumens' step
+constexpr double kToneShare = 0.4;      // of a lumen's place that must show its tone
+constexpr double kTooLarge = 1.5;       // of its lumens' drawn areas: a component holds another one
+constexpr double kHoldsAll = 0.8;       // of all drawn areas: merged lumens have at least so much
 constexpr double kLineContrast = 0.04;  // the same for a line that is pooled along its course
 constexpr double kSeptumReach = 0.08;   // of the part's radius: how far off its place a septum lies
 constexpr double kDarkestFilling = 0.5;      // a lumen darker than this may be an open one
@@ -197,7 +197,7 @@ class RegionFinder {
         }
         const int area = stats.at<int>(i, cv::CC_STAT_AREA);
         if (choice[k] == i) best = -2;
-        if (best == -2 || sharing < 2 || area < kLumenSize * nominal_area_[k]) continue;
+        if (best == -2 || sharing < 2 || area < kRegionLumenSize * nominal_area_[k]) continue;
         if (cover[i][k] < kLeastCover * nominal_area_[k]) continue;
         if (stats.at<int>(choice[k], cv::CC_STAT_AREA) > kHoldsAll * drawn) continue;
         if (best < 0 || cover[i][k] > cover[i][best]) best = k;

@@ -32,7 +32,7 @@ constexpr double kModelDoubt_px =
 constexpr double kSampling_px2 = 0.2;   // variance
 constexpr double kProfileFloor = 0.01;  // of step and line
 constexpr double kBeside_px = 3.5;      // of a seam: blur and line that are its own
-constexpr std::size_t kTried = 5;       // candidates that are settled where two seams lie near
+constexpr std::size_t kSeamsTried = 5;  // candidates that are settled where two seams lie near
 constexpr double kStraight_px = 0.25;   // of a seam's wandering: real ones stay below
 constexpr double kShared_px = 3;        // nearer than this two seams follow one line
 constexpr int kOrders[] = {3, 5, 8, 12, 18, 26};
@@ -99,7 +99,7 @@ std::vector<Placing> Apart(std::vector<Placing> all, double px, std::size_t most
 }
 
 // Moves a placing uphill in the sum of the responses that it found, by half pixels.
-void Climb(const Strip& s, Placing& c) {
+void ClimbStrip(const Strip& s, Placing& c) {
   const Along start = SumAlong(s, c, 1);
   if (start.seen == 0) return;
   const double line = std::max(0.0, start.line) / (s.u_line * s.u_line),
@@ -140,7 +140,7 @@ std::vector<Placing> Candidates(const Strip& s) {
   }
   std::vector<Placing> rough = Apart(std::move(all), 2.5, kRough);
   for (Placing& c : rough) {
-    Climb(s, c);
+    ClimbStrip(s, c);
     // The flank of a line passes for a step: only a whole profile tells them apart.
     std::vector<double> path;
     for (int i = 0; i < s.places(); ++i) path.push_back(c.At(s, i));
@@ -439,7 +439,7 @@ Option SettledBeside(const std::vector<Seam>& seams, const std::vector<SeamInput
   Option best{chosen.placing, Settled(left, chosen.placing)};
   if (best.seam.wander_px < kStraight_px && best.seam.why.empty()) return best;
   const std::vector<Placing> anew = Candidates(left);
-  for (std::size_t c = 0; c < std::min(kTried, anew.size()); ++c) {
+  for (std::size_t c = 0; c < std::min(kSeamsTried, anew.size()); ++c) {
     Option option{anew[c], Settled(left, anew[c])};
     const bool crosses = (k > 0 && SharedWith(seams[k - 1], option.seam) > 0.5) ||
                          (k + 1 < seams.size() && Near(whole, inputs[k + 1].outwards_px) &&
@@ -501,7 +501,7 @@ std::vector<Seam> TraceSeams(const Micrograph& micrograph, const FaceTones& tone
       if (rigid[k]) options[k].push_back({*rigid[k], Settled(strips[k], *rigid[k])});
       continue;
     }
-    for (std::size_t c = 0; c < std::min(kTried, candidates[k].size()); ++c)
+    for (std::size_t c = 0; c < std::min(kSeamsTried, candidates[k].size()); ++c)
       options[k].push_back({candidates[k][c], Settled(strips[k], candidates[k][c])});
   }
   const std::vector<int> chosen = ChooseSettled(options, inputs, strips);

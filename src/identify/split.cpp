@@ -8,8 +8,8 @@
 namespace cutface {
 namespace {
 
-constexpr std::array<double, 10> kLevels{0.55, 0.60, 0.65, 0.70, 0.75,
-                                         0.80, 0.84, 0.88, 0.92, 0.95};
+constexpr std::array<double, 10> kSplitLevels{0.55, 0.60, 0.65, 0.70, 0.75,
+                                              0.80, 0.84, 0.88, 0.92, 0.95};
 constexpr int kLineHalf = 5;      // half length of the line filter, px
 constexpr double kLineNoise = 4;  // standard deviations that a line must stand out
 // What the best of 12 directions reaches in noise (1.6 standard deviations) and three more, of a
@@ -256,7 +256,7 @@ std::vector<std::vector<int>> GroupByRidge(const cv::Mat1f& ratio, const cv::Mat
   // count as a septum decides.
   std::vector<double> parted(lumens.size(), 0);
   Seeds last;
-  for (double level : kLevels) {
+  for (double level : kSplitLevels) {
     if (1 - level < least_contrast) break;
     Seeds seeds = SeedsAt(ratio, region, nominal, lumens, level);
     if (std::find(seeds.of.begin(), seeds.of.end(), 0) != seeds.of.end())

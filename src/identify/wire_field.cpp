@@ -13,7 +13,7 @@ namespace {
 
 constexpr double kBin_px = 1.5;         // of the radius
 constexpr double kBodyQuantile = 0.15;  // of a radius' tones, counted from the side away from metal
-constexpr std::size_t kBinLeast = 60;
+constexpr std::size_t kFieldBinLeast = 60;
 constexpr double kLeastContrast = 0.10;  // relative tone
 constexpr double kLeastNoises = 4;
 constexpr uchar kBody = 1, kOutside = 2, kLumen = 3;  // and one more for each further lumen
@@ -141,7 +141,7 @@ class Maker {
       }
       std::vector<float>& body = body_[zone];
       for (std::size_t k = 0; k < values.size(); ++k) {
-        if (values[k].size() < kBinLeast) continue;
+        if (values[k].size() < kFieldBinLeast) continue;
         body[k] = static_cast<float>(
             Quantile(std::move(values[k]), field_.bright ? kBodyQuantile : 1 - kBodyQuantile));
       }

@@ -34,7 +34,7 @@ double ShapeDistance(const WireSize& size, double s, double t, double tilt = 0) 
 
 double Ramp(double distance, double soft) { return std::clamp(0.5 - distance / soft, 0.0, 1.0); }
 
-double Turned(double a) { return std::remainder(a, 2 * M_PI); }
+double WholeTurns(double a) { return std::remainder(a, 2 * M_PI); }
 
 // The share of metal unrolled about the layer's centre, and what is proposed in it.
 class Proposer {
@@ -238,7 +238,7 @@ FittedWire Moved(const FittedWire& wire, double along, double across) {
   return moved;
 }
 
-bool Climb(const Patch& patch, const FitLimits& limits, double step, FittedWire& wire) {
+bool ClimbWire(const Patch& patch, const FitLimits& limits, double step, FittedWire& wire) {
   double best = patch.Cost(wire);
   bool moved = false;
   for (int round = 0; round < 12; ++round) {
@@ -351,7 +351,7 @@ void SettleWires(const WireField& field, const FitLimits& limits, std::vector<Fi
     bool any = false;
     for (std::size_t k = 0; k < count; ++k) {
       patch.Load(wires, k, margin);
-      any = Climb(patch, limits, step, wires[k]) || any;
+      any = ClimbWire(patch, limits, step, wires[k]) || any;
     }
     if (sweep == 1) {
       // Of two that share one wire, one goes.
@@ -367,7 +367,7 @@ void SettleWires(const WireField& field, const FitLimits& limits, std::vector<Fi
   for (std::size_t k = 0; k < count; ++k) {
     patch.Load(wires, k, margin);
     FittedWire& wire = wires[k];
-    wire.angle = Turned(wire.angle);
+    wire.angle = WholeTurns(wire.angle);
     wire.gain = Gain(patch, wire);
     wire.beyond = patch.Beyond(wire);
     wire.misfit = patch.Misfit(wire);
@@ -454,7 +454,7 @@ WireSize OwnSize(const WireField& field, const FitLimits& limits, const FittedWi
       const bool grown =
           winner.size.along != now.size.along || winner.size.across != now.size.across;
       now = winner;
-      if (!Climb(patch, limits, step, now) && !grown) break;
+      if (!ClimbWire(patch, limits, step, now) && !grown) break;
     }
   }
   return now.size;

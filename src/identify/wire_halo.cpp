@@ -9,7 +9,7 @@ namespace {
 constexpr double kLowest = 0.001, kHighest = 0.85;  // levels that exposure and halo can cause
 constexpr int kCells = 120;
 
-double Chord(const WireSize& size, double s) {  // half width across, at s along
+double HalfWidthAcross(const WireSize& size, double s) {  // half width across, at s along
   const double a = size.along, b = size.across;
   if (!size.flat) return b * std::sqrt(std::max(0.0, 1 - (s / a) * (s / a)));
   const double cap = std::max(0.0, std::abs(s) - std::max(0.0, a - b));
@@ -39,7 +39,7 @@ double Blurred(double half, double blur, double at, Half other) {
 }  // namespace
 
 double BlurredAlong(const WireSize& size, double blur_px, double s) {
-  return Blurred(size.along, blur_px, s, [&](double x) { return Chord(size, x); });
+  return Blurred(size.along, blur_px, s, [&](double x) { return HalfWidthAcross(size, x); });
 }
 double BlurredAcross(const WireSize& size, double blur_px, double t) {
   return Blurred(size.across, blur_px, t, [&](double x) { return Length(size, x); });

@@ -7,7 +7,7 @@ namespace cutface::measure {
 namespace {
 
 // A kernel reaches three of its standard deviations (half a correlation length) to each side.
-constexpr std::size_t kReach = 7;
+constexpr std::size_t kDrawReach = 7;
 // Below this share of the mean spacing neighbours do not notice each other.
 constexpr double kIndependentShare = 0.6;
 
@@ -18,7 +18,7 @@ ArcProcess::ArcProcess(const std::vector<double>& places, double perimeter, doub
   if (places.empty() || perimeter <= 0) return;
   if (length < kIndependentShare * perimeter / static_cast<double>(places.size())) return;
   knots_ = static_cast<std::size_t>(std::max(1.0, std::round(perimeter / (0.5 * length))));
-  reach_ = std::min(kReach, knots_);
+  reach_ = std::min(kDrawReach, knots_);
   const double spacing = perimeter / static_cast<double>(knots_);
   first_.reserve(places_);
   weights_.reserve(places_ * reach_);
@@ -38,7 +38,7 @@ ArcProcess::ArcProcess(const std::vector<double>& places, double perimeter, doub
     const auto count = static_cast<std::int64_t>(knots_);
     first_.push_back(static_cast<std::uint32_t>(((first % count) + count) % count));
   }
-  knot_values_.resize(knots_ + kReach);
+  knot_values_.resize(knots_ + kDrawReach);
 }
 
 void ArcProcess::Draw(Random& random, std::vector<double>& out) const {

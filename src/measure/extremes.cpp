@@ -8,7 +8,7 @@
 namespace cutface::measure {
 namespace {
 
-constexpr double kInfinity = std::numeric_limits<double>::infinity();
+constexpr double kUnbounded = std::numeric_limits<double>::infinity();
 constexpr int kMostExchanges = 60;
 constexpr double kEnclosingToleranceUm = 1e-6;
 
@@ -86,17 +86,17 @@ Level LevelOf(const std::array<Contact, 4>& c) {
 double BoundOf(const std::array<Contact, 3>& c, PointUm& delta) {
   std::array<double, 3> lambda{Cross(c[1].n, c[2].n), Cross(c[2].n, c[0].n), Cross(c[0].n, c[1].n)};
   const double sum = lambda[0] + lambda[1] + lambda[2];
-  if (std::abs(sum) < 1e-12) return kInfinity;
+  if (std::abs(sum) < 1e-12) return kUnbounded;
   double bound = 0;
   for (std::size_t i = 0; i < 3; ++i) {
     lambda[i] /= sum;
-    if (lambda[i] < -1e-9) return kInfinity;
+    if (lambda[i] < -1e-9) return kUnbounded;
     bound += lambda[i] * c[i].r;
   }
   // delta: r_i - n_i.delta = bound for the two contacts whose directions differ most.
   const PointUm e1 = c[1].n - c[0].n, e2 = c[2].n - c[0].n;
   const double det = Cross(e1, e2);
-  if (std::abs(det) < 1e-12) return kInfinity;
+  if (std::abs(det) < 1e-12) return kUnbounded;
   const double f1 = c[1].r - c[0].r, f2 = c[2].r - c[0].r;
   delta = {(f1 * e2.y - f2 * e1.y) / det, (e1.x * f2 - e2.x * f1) / det};
   return bound;
@@ -105,7 +105,7 @@ double BoundOf(const std::array<Contact, 3>& c, PointUm& delta) {
 // Distances and directions of all vertices from the centre; least and greatest distance.
 std::pair<double, double> Linearise(PointsUm contour, PointUm centre, std::vector<Contact>& all) {
   all.resize(contour.size());
-  double inner = kInfinity, outer = 0;
+  double inner = kUnbounded, outer = 0;
   for (std::size_t i = 0; i < contour.size(); ++i) {
     const PointUm d = contour[i] - centre;
     const double r = std::sqrt(Dot(d, d));
@@ -121,7 +121,7 @@ Circle<FrameUm> CircleOf(PointUm a, PointUm b) { return {0.5 * (a + b), 0.5 * Di
 Circle<FrameUm> CircleOf(PointUm a, PointUm b, PointUm c) {
   const PointUm u = b - a, v = c - a;
   const double det = 2 * Cross(u, v);
-  if (std::abs(det) < 1e-300) return {a, kInfinity};
+  if (std::abs(det) < 1e-300) return {a, kUnbounded};
   const double uu = Dot(u, u), vv = Dot(v, v);
   const PointUm d{(v.y * uu - u.y * vv) / det, (u.x * vv - v.x * uu) / det};
   return {a + d, Norm(d)};
@@ -200,7 +200,7 @@ WidthPair HullWidths(PointsUm hull) {
     if (n == 2) widths.greatest = Distance(hull[0], hull[1]);
     return widths;
   }
-  double least = kInfinity, greatest = 0;
+  double least = kUnbounded, greatest = 0;
   std::size_t j = 1;
   for (std::size_t i = 0; i < n; ++i) {
     const PointUm a = hull[i], b = hull[(i + 1) % n], e = b - a;
@@ -217,7 +217,7 @@ WidthPair HullWidths(PointsUm hull) {
 ZoneFit FitZone(PointsUm contour, PointUm centre, const Effort& effort, Contacts& contacts) {
   const std::size_t n = contour.size();
   thread_local std::vector<Contact> all;
-  ZoneFit best{centre, kInfinity};
+  ZoneFit best{centre, kUnbounded};
   std::array<std::size_t, 4> reference{0, n / 4, n / 2, 3 * n / 4};
   if (contacts.known) reference = contacts.at;
   for (int round = 0; round <= effort.rounds; ++round) {
@@ -279,7 +279,7 @@ Circle<FrameUm> FitEnclosing(PointsUm hull, PointUm centre) {
     if (std::sqrt(most) <= circle.radius + kEnclosingToleranceUm) break;
     support.push_back(farthest);
     // Smallest circle of at most four points: pairs, then triples, that hold all of them.
-    Circle<FrameUm> smallest{farthest, support.size() == 1 ? 0 : kInfinity};
+    Circle<FrameUm> smallest{farthest, support.size() == 1 ? 0 : kUnbounded};
     std::vector<PointUm> kept{farthest};
     const auto consider = [&](Circle<FrameUm> trial, std::vector<PointUm> points) {
       if (!(trial.radius < smallest.radius)) return;
@@ -335,14 +335,14 @@ Circle<FrameUm> FitInscribed(PointsUm contour, PointUm centre, const Effort& eff
       bound = bound_of(reference, delta);
     }
     for (int exchange = 0; exchange < kMostExchanges; ++exchange) {
-      double least = kInfinity;
+      double least = kUnbounded;
       std::size_t worst = 0;
       for (std::size_t i = 0; i < n; ++i) {
         const double r = all[i].r - Dot(all[i].n, delta);
         if (r < least) least = r, worst = i;
       }
       if (least >= bound - effort.tolerance) break;
-      double next = kInfinity;
+      double next = kUnbounded;
       PointUm next_delta;
       std::array<std::size_t, 3> chosen = reference;
       for (std::size_t leave = 0; leave < 3; ++leave) {

@@ -8,8 +8,6 @@
 namespace cutface::measure {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
-
 // Vertices that carry the elements: about equal arc, but every corner stays. A corner is where the
 // direction turns by more than `turn` within a couple of vertices.
 std::vector<std::size_t> ElementCorners(std::span<const PointUm> c, int elements) {

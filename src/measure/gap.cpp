@@ -7,7 +7,7 @@ namespace cutface::measure {
 namespace {
 
 constexpr std::size_t kBlockEdges = 16;
-constexpr double kInfinity = std::numeric_limits<double>::infinity();
+constexpr double kNoGap = std::numeric_limits<double>::infinity();
 
 PointUm OnSegment(PointUm p, PointUm a, PointUm b) {
   const PointUm e = b - a;
@@ -75,7 +75,7 @@ EdgeBlocks::Hit EdgeBlocks::NearestTo(PointUm p, double limit) const {
   };
   // The block with the nearest centre first: it makes the bound tight at once.
   std::size_t nearest = 0;
-  double nearest_square = kInfinity;
+  double nearest_square = kNoGap;
   for (std::size_t b = 0; b < blocks_.size(); ++b) {
     const PointUm d = blocks_[b].centre - p;
     const double square = Dot(d, d);

@@ -9,7 +9,6 @@
 namespace cutface::measure {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 constexpr double kLookTo = 3.0;       // thickness up to which a strip is followed, of the least
 constexpr double kLeastSlender = 10;  // span over thickness: shear adds 14 % of sag there
 constexpr double kMostRise = 0.5;     // of the thickness: more is an arch

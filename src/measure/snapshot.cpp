@@ -10,7 +10,6 @@
 namespace cutface::measure {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 // Places within so many standard deviations of the least distance may become the least in a draw.
 constexpr double kMarginSigmas = 6;
 constexpr double kMarginLeastUm = 0.25;

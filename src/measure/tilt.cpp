@@ -7,7 +7,7 @@
 namespace cutface {
 namespace {
 
-constexpr double kCovers95 = 1.96;
+constexpr double kTiltCovers95 = 1.96;
 
 // Compresses (cos) or stretches (1 / cos) along one direction, about the frame's origin.
 class Squeeze {
@@ -115,8 +115,8 @@ std::vector<Measurement> MeasureTiltCorrected(const Section& section, const Desi
     if (!(own > 0)) continue;
     const bool positive = m.lo >= 0;
     m.u = std::hypot(m.u, own);
-    m.lo = m.value - std::hypot(m.value - m.lo, kCovers95 * own);
-    m.hi = m.value + std::hypot(m.hi - m.value, kCovers95 * own);
+    m.lo = m.value - std::hypot(m.value - m.lo, kTiltCovers95 * own);
+    m.hi = m.value + std::hypot(m.hi - m.value, kTiltCovers95 * own);
     if (positive) m.lo = std::max(0.0, m.lo);
     m.budget.push_back({"correction of the tilt", own});
   }

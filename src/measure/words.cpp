@@ -10,7 +10,6 @@
 namespace cutface::measure {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 using Of = QuantityOf;
 
 const ShapeValues& ShapeOf(const Reader& r, const Target& t) {

@@ -9,7 +9,6 @@
 namespace cutface::phantom {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 constexpr std::size_t kVertices = 1200;  // per contour: chord error below 0.005 px up to 1100 px
 
 // Radial harmonics 2..4 about the centroid: oval, three-lobed, squared.

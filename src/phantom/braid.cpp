@@ -10,7 +10,6 @@
 namespace cutface::phantom {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 constexpr int kWireVertices = 240;
 
 PointPx Polar(double r, double angle) { return {r * std::cos(angle), r * std::sin(angle)}; }

@@ -12,7 +12,6 @@ namespace cutface::phantom {
 namespace {
 
 using Json = nlohmann::ordered_json;
-constexpr double kPi = std::numbers::pi;
 
 class Drafter {
  public:

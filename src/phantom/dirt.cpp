@@ -12,8 +12,6 @@
 namespace cutface::phantom {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
-
 ContourPx Ragged(PointPx centre, double diameter, double ragged, Random& random) {
   double a[4], phase[4];
   for (int k = 0; k < 4; ++k) {

@@ -10,7 +10,6 @@
 namespace cutface::phantom {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 constexpr double kHardBlur = 1.8, kHardRims = 0.5, kHardRim_px = 4, kHardRimDepth = 0.4;
 
 struct Tones {

@@ -60,9 +60,7 @@ Result<PhantomSet> ParsePhantomSet(std::string_view name) {
 }
 
 namespace phantom {
-namespace {
-constexpr double kPi = std::numbers::pi;
-}  // namespace
+namespace {}  // namespace
 
 BuildRecipe DrawRecipe(bool hard, Random& random) {
   BuildRecipe r;

@@ -14,7 +14,6 @@
 namespace cutface::phantom {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 constexpr double kLeastLumenRadius = 10.5;  // px: lumens are at least about 20 px across
 
 constexpr std::array<const char*, 8> kNames = {"wash",  "return",   "scope", "cuff",
@@ -39,19 +38,19 @@ double LogUniform(Random& random, double least, double greatest) {
   return least * std::pow(greatest / least, random.Uniform());
 }
 
-PointPx Polar(double r, double angle) { return {r * std::cos(angle), r * std::sin(angle)}; }
+PointPx OnCircle(double r, double angle) { return {r * std::cos(angle), r * std::sin(angle)}; }
 
 // Lumen between two rays from the centre, the sides moved in by half a septum, the outer side an
 // arc.
 NominalShape Sector(const Draft& d, double a0, double a1, double half_web, double r) {
   const auto on_arc = [&](double angle, double side) {
     const double t = std::sqrt(r * r - half_web * half_web);
-    return Polar(t, angle) + side * Polar(half_web, angle + kPi / 2);
+    return OnCircle(t, angle) + side * OnCircle(half_web, angle + kPi / 2);
   };
   const PointPx start = on_arc(a0, 1), end = on_arc(a1, -1);
   // Apex: on the bisector, half_web from both rays.
   const double half = 0.5 * (a1 - a0);
-  const PointPx apex = Polar(half_web / std::sin(half), 0.5 * (a0 + a1));
+  const PointPx apex = OnCircle(half_web / std::sin(half), 0.5 * (a0 + a1));
   Pen pen = d.NewPen();
   pen.MoveTo(apex);
   pen.LineTo(start);
@@ -117,9 +116,9 @@ void Crescent(Draft& d) {
   while (tip < 2.4 && r - inner(tip) < std::max(0.10 * r, 12.0)) tip += 0.02;
   d.AddCircle({x0, 0}, hole);
   Pen pen = d.NewPen();
-  pen.MoveTo(Polar(r, tip));
+  pen.MoveTo(OnCircle(r, tip));
   pen.Arc({0, 0}, r, tip, 2 * kPi - tip);
-  const PointPx back = Polar(inner(tip), 2 * kPi - tip), end = Polar(inner(tip), tip);
+  const PointPx back = OnCircle(inner(tip), 2 * kPi - tip), end = OnCircle(inner(tip), tip);
   pen.LineTo(back);
   const PointPx c{x0, 0};
   double a0 = std::atan2(back.y, back.x - x0), a1 = std::atan2(end.y, end.x - x0);
@@ -162,7 +161,7 @@ void Satellites(Draft& d) {
   for (int tries = 0; tries < 3000 && static_cast<int>(placed.size()) <= n; ++tries) {
     const double r = std::max(kLeastLumenRadius, d.random.Uniform(0.05, 0.16) * d.radius);
     const double gap = d.septum * d.random.Uniform(1.0, 1.6);
-    const PointPx c = centre + Polar(large + gap + r, d.random.Uniform(-1.9, 1.9));
+    const PointPx c = centre + OnCircle(large + gap + r, d.random.Uniform(-1.9, 1.9));
     bool fits = Norm(c) + r + d.wall <= d.radius;
     for (const Disc& other : placed) {
       fits = fits && Distance(c, other.centre) >= r + other.radius + d.septum * 0.999;
@@ -177,11 +176,11 @@ void Satellites(Draft& d) {
 NominalShape RingSlot(const Draft& d, double middle, double half_width, double a0, double a1) {
   const double ro = middle + half_width, ri = middle - half_width;
   Pen pen = d.NewPen();
-  pen.MoveTo(Polar(ro, a0));
+  pen.MoveTo(OnCircle(ro, a0));
   pen.Arc({0, 0}, ro, a0, a1);
-  pen.Arc(Polar(middle, a1), half_width, a1, a1 + kPi);
+  pen.Arc(OnCircle(middle, a1), half_width, a1, a1 + kPi);
   pen.Arc({0, 0}, ri, a1, a0);
-  pen.Arc(Polar(middle, a0), half_width, a0 + kPi, a0 + 2 * kPi);
+  pen.Arc(OnCircle(middle, a0), half_width, a0 + kPi, a0 + 2 * kPi);
   return pen.Close();
 }
 
@@ -202,7 +201,7 @@ NominalShape Blob(const Draft& d, PointPx centre, double reach) {
   std::vector<PointPx> points;
   const double phase = d.random.Uniform(0, 2 * kPi);
   for (int i = 0; i < 8; ++i) {
-    points.push_back(centre + Polar(reach * d.random.Uniform(0.68, 0.97), phase + i * kPi / 4));
+    points.push_back(centre + OnCircle(reach * d.random.Uniform(0.68, 0.97), phase + i * kPi / 4));
   }
   return SmoothThrough(d, points);
 }
@@ -222,7 +221,7 @@ void Slots(Draft& d) {
       const double reach = std::max(0.05, free * d.random.Uniform(0.6, 1.0));
       d.Add(RingSlot(d, ring, half, at - reach, at + reach), false);
     } else {
-      d.Add(Blob(d, Polar(ring, at), std::min(room, side)), false);
+      d.Add(Blob(d, OnCircle(ring, at), std::min(room, side)), false);
     }
   }
   inner -= d.septum;
@@ -263,7 +262,7 @@ void FourLumen(Draft& d) {
   }
   // The cuff's lumen lies beside the scope's, below the right shaped one.
   for (double angle = 0.35; angle < 1.0; angle += 0.02) {
-    const PointPx c = Polar(r - cuff, angle);
+    const PointPx c = OnCircle(r - cuff, angle);
     if (c.y - cuff - d.septum < low) continue;
     if (Distance(c, {0, y}) < big + cuff + d.septum) continue;
     add("cuff", CircleShape(c, cuff, d.limits.mm_per_px), true);
@@ -305,7 +304,7 @@ void NonRound(Draft& d) {
     for (int i = 0; i < 24; ++i) {
       const double t = i * kPi / 12;
       const double low = 0.92 + 0.08 * std::cos(2 * t);
-      points.push_back(Polar(mean * (1 + waist * std::cos(2 * t)) * low, t));
+      points.push_back(OnCircle(mean * (1 + waist * std::cos(2 * t)) * low, t));
     }
     d.nominal.outline = SmoothThrough(d, points);
   }

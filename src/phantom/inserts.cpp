@@ -10,14 +10,13 @@
 namespace cutface::phantom {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
-constexpr std::size_t kVertices = 1200;
+constexpr std::size_t kInsertVertices = 1200;
 
 ContourPx InPx(const Shape& shape, double pitch_um) {
   ContourPx out;
   for (const PointUm p : shape.contour) out.push_back({p.x / pitch_um, p.y / pitch_um});
   if (AreaOf(out) < 0) std::reverse(out.begin(), out.end());
-  return EqualSteps(out, kVertices);
+  return EqualSteps(out, kInsertVertices);
 }
 
 // One boundary as built: scaled, a little lobed, moved.
@@ -39,7 +38,7 @@ ContourPx BoundaryOf(const Shape& shape, const InsertRecipe& r, double pitch_um,
     for (int k = 0; k < 3; ++k) share += a[k] * std::cos((k + 2) * theta + phase[k]);
     out.push_back(c + shift + share * d);
   }
-  return EqualSteps(out, kVertices);
+  return EqualSteps(out, kInsertVertices);
 }
 
 bool Nested(const ContourPx& inner, const ContourPx& outer, double least) {

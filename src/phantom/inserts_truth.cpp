@@ -14,7 +14,6 @@ namespace cutface::phantom {
 namespace {
 
 using Json = nlohmann::ordered_json;
-constexpr double kPi = std::numbers::pi;
 
 Json At(PointPx p) { return {Round(p.x, 1e-3), Round(p.y, 1e-3)}; }
 

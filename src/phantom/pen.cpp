@@ -9,7 +9,6 @@
 namespace cutface::phantom {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 // Flattening steps: a full turn of 600 px radius in 4096 chords dips 600 * (pi / 4096)^2 / 2 =
 // 1.8e-4 px.
 constexpr double kStepsPerTurn = 4096;

@@ -22,7 +22,6 @@ std::string ContourText(const ContourPx& contour) {
 namespace {
 
 using Json = nlohmann::ordered_json;
-constexpr double kPi = std::numbers::pi;
 
 std::string BuiltStateWord(const BuiltLumen& lumen, int width, int height) {
   switch (lumen.state) {

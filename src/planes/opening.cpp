@@ -13,8 +13,6 @@
 namespace cutface {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
-
 // Stretch at which the curve bears `stress`; nothing beyond its end.
 std::optional<double> StretchAt(const StiffnessCurve& curve, double stress) {
   for (std::size_t i = 1; i < curve.stretch.size(); ++i) {

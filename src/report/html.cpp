@@ -74,13 +74,8 @@ std::string VerdictSpan(Verdict verdict) {
       VerdictSign(verdict), VerdictName(verdict));
 }
 
-bool Bad(Verdict verdict) {
-  return verdict == Verdict::kDoesNotConform || verdict == Verdict::kNotMeasured ||
-         verdict == Verdict::kNotProven;
-}
-
 std::string RowOpen(Verdict verdict) {
-  return fmt::format("<tr{} data-verdict=\"{}\">", Bad(verdict) ? " class=\"bad\"" : "",
+  return fmt::format("<tr{} data-verdict=\"{}\">", NeedsAttention(verdict) ? " class=\"bad\"" : "",
                      VerdictName(verdict));
 }
 
@@ -111,13 +106,6 @@ std::string TableOpen(const std::string& id, const std::vector<Title>& titles, b
   return html + "</tr></thead><tbody>\n";
 }
 constexpr std::string_view kTableClose = "</tbody></table></div>\n";
-
-std::string Figure(const std::optional<double>& value, const SheetRow& row) {
-  if (!value) return "";
-  return row.count ? fmt::format("{:.6g}", *value) : FormatRowValue(*value, row.unit, false);
-}
-
-std::string UnitText(const SheetRow& row) { return row.unit == "1" ? "" : row.unit; }
 
 int Order(Verdict verdict) {
   constexpr std::array kOrder = {Verdict::kDoesNotConform, Verdict::kNotMeasured,

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <map>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -20,6 +21,11 @@ const Measurement* MeasurementOf(const SectionResult& result, const Characterist
 double RowUnits(double value, const std::string& unit, const std::string& row_unit);
 // Verdict words get a sign besides, so that no colour is needed: "OK", "NOT OK" ...
 std::string_view VerdictSign(Verdict verdict);
+// Neither conforms nor lies elsewhere: what a reader looks for first.
+bool NeedsAttention(Verdict verdict);
+// A value in the row's unit as the faces print it, "" without one; the unit, "" for plain numbers.
+std::string Figure(const std::optional<double>& value, const SheetRow& row);
+std::string UnitText(const SheetRow& row);
 
 // Settles cells and findings by dispositions and lists what is open. decisions.cpp
 void SettleSheet(const ReportInput& input, Sheet& sheet);

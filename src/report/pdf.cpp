@@ -20,21 +20,6 @@ std::string VerdictText(Verdict verdict) {
   return fmt::format("{} {}", VerdictSign(verdict), VerdictName(verdict));
 }
 
-bool Bad(Verdict verdict) {
-  return verdict == Verdict::kDoesNotConform || verdict == Verdict::kNotMeasured ||
-         verdict == Verdict::kNotProven;
-}
-
-// Values of a row in the row's unit, as the faces print them.
-std::string Figure(const std::optional<double>& value, const SheetRow& row) {
-  if (!value) return "";
-  const double rounded = *value;
-  if (row.count) return fmt::format("{:.6g}", rounded);
-  return FormatRowValue(rounded, row.unit, false);
-}
-
-std::string UnitText(const SheetRow& row) { return row.unit == "1" ? "" : row.unit; }
-
 class Writer {
  public:
   Writer(Pages& pages, const ReportInput& input, const Sheet& sheet, const FaceSource* source)
@@ -164,7 +149,7 @@ class Writer {
         plane = row.plane;
         rows.push_back({{{"section " + plane}}, false, true});
       }
-      const bool bad = Bad(row.verdict);
+      const bool bad = NeedsAttention(row.verdict);
       rows.push_back({{{row.no},
                        {row.subject},
                        {row.requirement},
@@ -219,7 +204,7 @@ class Writer {
                        {JoinTexts({f.plane, f.station, f.side})},
                        {f.image},
                        {f.repeat},
-                       {VerdictText(f.verdict), Bad(f.verdict)}},
+                       {VerdictText(f.verdict), NeedsAttention(f.verdict)}},
                       f.verdict == Verdict::kDoesNotConform,
                       false});
     }
@@ -309,7 +294,7 @@ class Writer {
                        {row.requirement},
                        {cell->actual.empty() ? "" : cell->actual + " " + UnitText(row)},
                        {cell->interval},
-                       {VerdictText(cell->verdict), Bad(cell->verdict)},
+                       {VerdictText(cell->verdict), NeedsAttention(cell->verdict)},
                        {PlainText(remark, 900), false, true}},
                       cell->verdict == Verdict::kDoesNotConform,
                       false});

@@ -77,6 +77,18 @@ std::string JoinTexts(const std::vector<std::string>& parts, std::string_view se
   return text;
 }
 
+bool NeedsAttention(Verdict verdict) {
+  return verdict == Verdict::kDoesNotConform || verdict == Verdict::kNotMeasured ||
+         verdict == Verdict::kNotProven;
+}
+
+std::string Figure(const std::optional<double>& value, const SheetRow& row) {
+  if (!value) return "";
+  return row.count ? fmt::format("{:.6g}", *value) : FormatRowValue(*value, row.unit, false);
+}
+
+std::string UnitText(const SheetRow& row) { return row.unit == "1" ? "" : row.unit; }
+
 std::string_view VerdictSign(Verdict verdict) {
   switch (verdict) {
     case Verdict::kConforms:

@@ -11,10 +11,10 @@ using roster::Fields;
 using roster::Json;
 using roster::Reading;
 
-constexpr std::string_view kFormat = "cutface/run";
+constexpr std::string_view kRosterFormat = "cutface/run";
 
 template <class Enum>
-std::optional<Enum> WordOf(std::string_view word, std::string_view (*name)(Enum), Enum last) {
+std::optional<Enum> EnumOfWord(std::string_view word, std::string_view (*name)(Enum), Enum last) {
   for (int i = 0; i <= static_cast<int>(last); ++i) {
     if (name(static_cast<Enum>(i)) == word) return static_cast<Enum>(i);
   }
@@ -92,7 +92,7 @@ void ReadRepeat(const Fields& face, FaceEntry& f, Reading& reading) {
   const Json* found = face.Find("repeats");
   if (found == nullptr) return;
   const Fields in(*found, face.Path("repeats"), {"kind", "image"}, reading);
-  const auto kind = WordOf(in.Needed("kind"), RepeatKindName, RepeatKind::kRecut);
+  const auto kind = EnumOfWord(in.Needed("kind"), RepeatKindName, RepeatKind::kRecut);
   if (!kind) in.Wrong("kind", "must be \"re-image\" or \"recut\"");
   f.repeat = kind.value_or(RepeatKind::kNone);
   f.repeat_of = in.Text("image");
@@ -123,7 +123,7 @@ FaceEntry ReadFace(const Json& json, const std::string& path, Reading& reading) 
   }
   f.operator_name = in.Text("operator");
   f.trial = in.Text("trial");
-  const auto state = WordOf(in.Needed("state"), FaceStateName, FaceState::kWaiting);
+  const auto state = EnumOfWord(in.Needed("state"), FaceStateName, FaceState::kWaiting);
   if (!state) in.Wrong("state", "must be \"measured\", \"rejected\" or \"waiting\"");
   f.state = state.value_or(FaceState::kWaiting);
   f.code = in.Text("code");
@@ -133,7 +133,7 @@ FaceEntry ReadFace(const Json& json, const std::string& path, Reading& reading) 
   f.result_sha256 = in.Text("result_sha256");
   f.design_sha256 = in.Text("design_sha256");
   f.calibration_sha256 = in.Text("calibration_sha256");
-  const auto verdict = WordOf(in.Needed("verdict"), VerdictName, Verdict::kNotJudged);
+  const auto verdict = EnumOfWord(in.Needed("verdict"), VerdictName, Verdict::kNotJudged);
   if (!verdict) in.Wrong("verdict", "is no verdict of this format");
   f.verdict = verdict.value_or(Verdict::kNotJudged);
   ReadRepeat(in, f, reading);
@@ -183,7 +183,7 @@ std::string FaceToJson(const FaceEntry& face) {
 
 std::string RosterToJson(const Roster& roster) {
   Json out = Json::object();
-  out["format"] = kFormat;
+  out["format"] = kRosterFormat;
   out["version"] = 1;
   out["software"] = roster.software;
   out["started"] = roster.started;
@@ -199,7 +199,7 @@ std::string RosterToJson(const Roster& roster) {
 }
 
 Result<Roster> ParseRoster(std::string_view text, const std::string& name) {
-  auto json = roster::ParseFormat(text, name, kFormat);
+  auto json = roster::ParseFormat(text, name, kRosterFormat);
   if (!json) return tl::unexpected(json.error());
   Reading reading;
   const Fields in(*json, "",

@@ -184,7 +184,7 @@ TEST(Analyse, LumensThatAllSitOnOneSideAreOffCentre) {
 
 TEST(Analyse, SaysWhatIsWrongWithCutPictureAndPart) {
   Shaft shaft;
-  shaft.section.placement.oblique_rad = 12 * faces::kPi / 180;
+  shaft.section.placement.oblique_rad = 12 * kPi / 180;
   shaft.section.placement.mirrored = true;
   shaft.section.placement.names_proven = false;
   shaft.section.picture.grade = "doubtful";
@@ -330,7 +330,7 @@ TEST(Analyse, CollapseTellsPressedFlatFromShrunk) {
   Shaft shaft;
   shaft.section.lumens.clear();
   // Half as high at the same perimeter: b / a = 0.5, perimeter / a = 4.8442241.
-  const double a = 2 * faces::kPi * 250 / 4.8442241;
+  const double a = 2 * kPi * 250 / 4.8442241;
   shaft.section.lumens.push_back(Lumen("scope", EllipsePoints({-350, 0}, a, a / 2, 1440)));
   shaft.Put("wash", {350, 0}, 200);
   const auto all = shaft.Findings();

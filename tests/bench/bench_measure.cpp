@@ -17,7 +17,7 @@ int main() {
   plane.outline = faces::CircleShape({0, 0}, 2500);
   section.outline = faces::Seen(faces::CirclePoints({0, 0}, 1250, 2000), model, 1, 1, random);
   for (int k = 0; k < 6; ++k) {
-    const double a = 2 * faces::kPi * k / 6;
+    const double a = 2 * kPi * k / 6;
     const PointUm centre = 750.0 * PointUm{std::cos(a), std::sin(a)};
     const std::string name(1, static_cast<char>('a' + k));
     LumenTrace lumen;

@@ -19,8 +19,6 @@ using testing::IsNull;
 using testing::NotNull;
 using testing::Optional;
 
-constexpr double kPi = std::numbers::pi;
-
 Design Full() {
   auto design = ParseDesign(kFullDrawing, "full.design.json");
   EXPECT_THAT(design, IsOk());

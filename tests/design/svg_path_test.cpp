@@ -16,7 +16,6 @@ namespace {
 
 using testing::HasSubstr;
 
-constexpr double kPi = std::numbers::pi;
 constexpr double kToleranceUm = 0.02;
 constexpr double kMostTurnDeg = 2.0;
 

@@ -16,8 +16,6 @@
 
 namespace cutface::pictures {
 
-inline constexpr double kPi = std::numbers::pi;
-
 inline double Phi(double z) { return 0.5 * std::erfc(-z * std::numbers::sqrt2 / 2); }
 
 // Gaussian-blurred indicator of a disc against the distance from its centre:

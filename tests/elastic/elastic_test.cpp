@@ -10,7 +10,6 @@
 namespace cutface {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 constexpr double kAsked = 0.02;  // of stress and sag against closed forms
 
 ContourUm Circle(PointUm centre, double radius, int count = 720) {

@@ -7,7 +7,6 @@
 namespace cutface {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 const ContourUm kSquare = {{0, 0}, {2, 0}, {2, 2}, {0, 2}};
 
 TEST(Contour, SignedAreaIsPositiveWhenItTurnsFromXTowardsY) {

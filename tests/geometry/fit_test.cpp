@@ -10,8 +10,6 @@
 namespace cutface {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
-
 ContourUm PointsOf(const std::vector<ReferenceRow>& rows) {
   ContourUm points;
   for (const ReferenceRow& row : rows) {

@@ -10,8 +10,6 @@
 namespace cutface {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
-
 // JTS and GEOS test suites; published answers with 4 to 15 digits.
 TEST(InscribedCircle, GivesThePublishedCases) {
   const auto rows = ReadReference("jts-circle-tests/inscribed.txt");

@@ -5,8 +5,6 @@
 namespace cutface {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
-
 double MeanRadius(const ContourUm& contour, PointUm centre = {}) {
   double sum = 0;
   for (const PointUm& p : contour) sum += Distance(p, centre);

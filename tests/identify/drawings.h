@@ -15,8 +15,6 @@
 
 namespace cutface::drawings {
 
-inline constexpr double kPi = std::numbers::pi;
-
 inline std::string Round(double x, double y, double diameter) {
   return fmt::format(R"({{"circle": {{"center": [{:.6f}, {:.6f}], "diameter": {:.6f}}}}})", x, y,
                      diameter);

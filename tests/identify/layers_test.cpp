@@ -128,7 +128,7 @@ double SpanSeen(const ContourPx& contour, PointPx about) {
     low = std::min(low, off);
     high = std::max(high, off);
   }
-  return (high - low) * 180 / drawings::kPi;
+  return (high - low) * 180 / kPi;
 }
 
 constexpr double kGapError_deg = 0.5;

@@ -10,7 +10,7 @@
 namespace cutface {
 namespace {
 
-constexpr double kPi = std::numbers::pi, kDegree = kPi / 180;
+constexpr double kDegree = kPi / 180;
 constexpr double kPitchUm = 2.4;
 constexpr double kPartSize = 0.01;  // limits of +-2 % on the outside diameter
 

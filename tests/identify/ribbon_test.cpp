@@ -11,8 +11,6 @@
 namespace cutface {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
-
 ContourPx RoundPx(PointPx centre, double radius) {
   ContourPx out;
   for (int k = 0; k < 200; ++k) {

@@ -13,7 +13,6 @@ using faces::CirclePoints;
 using faces::CircleShape;
 using faces::EllipsePoints;
 using faces::Find;
-using faces::kPi;
 using faces::Lumen;
 using faces::LumenOf;
 using faces::Traced;

@@ -10,8 +10,6 @@
 namespace cutface::measure {
 namespace {
 
-using faces::kPi;
-
 // A blob with seeded lobes and a little ripple.
 ContourUm Blob(std::uint64_t seed, int count) {
   Random random(seed);

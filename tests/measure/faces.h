@@ -13,8 +13,6 @@
 
 namespace cutface::faces {
 
-inline constexpr double kPi = std::numbers::pi;
-
 inline ContourUm CirclePoints(PointUm centre, double radius, int count) {
   ContourUm points;
   for (int i = 0; i < count; ++i) {

@@ -13,7 +13,6 @@ namespace {
 
 using faces::CirclePoints;
 using faces::EllipsePoints;
-using faces::kPi;
 using faces::RectanglePoints;
 using faces::Subdivided;
 

@@ -25,7 +25,7 @@ const MeasureOptions kValuesOnly{0, 1, 0.0, false};
 double MeanThickness(double outer, double inner, double off) {
   double sum = 0;
   for (int k = 0; k < 3600; ++k) {
-    const double a = 2 * faces::kPi * k / 3600;
+    const double a = 2 * kPi * k / 3600;
     sum += outer - std::sqrt(inner * inner + off * off + 2 * inner * off * std::cos(a));
   }
   return sum / 3600;
@@ -133,7 +133,7 @@ Void Strip(VoidClass kind, PointUm centre, double low, double high, double from,
   for (int way = 0; way < 2; ++way) {
     for (int i = 0; i <= steps; ++i) {
       const double share = static_cast<double>(way == 0 ? i : steps - i) / steps;
-      const double a = (from + share * (to - from)) * faces::kPi / 180;
+      const double a = (from + share * (to - from)) * kPi / 180;
       points.push_back(centre + (way == 0 ? high : low) * PointUm{std::cos(a), std::sin(a)});
     }
   }

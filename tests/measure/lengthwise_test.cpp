@@ -13,7 +13,6 @@ namespace {
 
 using ::testing::HasSubstr;
 
-constexpr double kPi = std::numbers::pi;
 constexpr double kPitch = 150, kWire = 50, kWall = 200, kHeight = 1000, kLength = 1700;
 constexpr int kTurns = 10;
 constexpr double kTilt = 0.2;  // of the axis in the picture

@@ -41,7 +41,7 @@ struct BraidedFace {
     layer.name = "braid";
     layer.expected = 16;
     layer.short_um = wire;
-    layer.long_um = wire / std::cos(angle_deg * faces::kPi / 180);
+    layer.long_um = wire / std::cos(angle_deg * kPi / 180);
     layer.u_long_um = 0.5;
     layer.u_halo_um = 0.3;
     section.wire_layers = {layer};
@@ -55,14 +55,14 @@ struct BraidedFace {
     w.layer = "braid";
     w.family = family;
     w.no = no;
-    const double a = deg * faces::kPi / 180;
+    const double a = deg * kPi / 180;
     w.centroid = {radius * std::cos(a), radius * std::sin(a)};
     w.short_um = wire;
     w.long_um = section.wire_layers[0].long_um;
     w.u_centroid_um = 0.3;
     ContourUm contour;
     for (int k = 0; k < 360; ++k) {
-      const double t = 2 * faces::kPi * k / 360;
+      const double t = 2 * kPi * k / 360;
       const PointUm radial{std::cos(a), std::sin(a)}, tangent{-std::sin(a), std::cos(a)};
       contour.push_back(w.centroid + (0.5 * w.short_um * std::cos(t)) * radial +
                         (0.5 * w.long_um * std::sin(t)) * tangent);
@@ -88,9 +88,9 @@ TEST(WireWords, HaveTheirClosedForms) {
   EXPECT_NEAR(face.Word("inner_cover").value, 1075 - 25 - 950, 0.2);  // the ends come nearer
   EXPECT_NEAR(face.Word("layer_diameter").value, 2150, kSlack_um);
   EXPECT_NEAR(face.Word("braid_angle").value, 50, 1e-6);
-  const double picks = 16 * std::tan(50 * faces::kPi / 180) / (2 * faces::kPi * 2.150);
+  const double picks = 16 * std::tan(50 * kPi / 180) / (2 * kPi * 2.150);
   EXPECT_NEAR(face.Word("picks_per_mm").value, picks, 1e-4);
-  const double f = picks * 0.050 / std::sin(50 * faces::kPi / 180);
+  const double f = picks * 0.050 / std::sin(50 * kPi / 180);
   EXPECT_NEAR(face.Word("coverage").value, 100 * (2 * f - f * f), 1e-2);
 }
 
@@ -115,7 +115,7 @@ TEST(WireWords, UncertaintyOfTheAngleFollowsFromTheLength) {
   const Measurement angle = face.Word("braid_angle", kWithIntervals);
   // d(angle) / d(long) = cot(angle) / long.
   const double length = face.section.wire_layers[0].long_um;
-  const double u = 0.5 / length / std::tan(50 * faces::kPi / 180) * 180 / faces::kPi;
+  const double u = 0.5 / length / std::tan(50 * kPi / 180) * 180 / kPi;
   EXPECT_GT(angle.u, 0.99 * u);
   EXPECT_LT(angle.u, 1.3 * u);
   EXPECT_LT(angle.lo, 50);
@@ -125,7 +125,7 @@ TEST(WireWords, UncertaintyOfTheAngleFollowsFromTheLength) {
 TEST(WireWords, SmallAnglesAndSmallWiresAreNotMeasured) {
   BraidedFace face;
   EXPECT_THAT(face.Word("braid_angle", kValuesOnly, 5.0).reason, HasSubstr("too small"));
-  face.section.wire_layers[0].long_um = 50 / std::cos(25 * faces::kPi / 180);
+  face.section.wire_layers[0].long_um = 50 / std::cos(25 * kPi / 180);
   EXPECT_THAT(face.Word("braid_angle").reason, HasSubstr("below 30 degrees"));
   EXPECT_EQ(face.Word("picks_per_mm").state, Measurement::State::kNotMeasured);
 }

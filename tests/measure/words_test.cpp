@@ -16,7 +16,6 @@ using faces::CircleShape;
 using faces::EllipsePoints;
 using faces::Find;
 using faces::Hole;
-using faces::kPi;
 using faces::Lumen;
 using faces::LumenOf;
 using faces::RectanglePoints;

@@ -11,8 +11,6 @@
 namespace cutface {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
-
 PhantomScene CleanScene(int width, int height, ContourPx outline, double blur) {
   PhantomScene scene;
   scene.width_px = width;

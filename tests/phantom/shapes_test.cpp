@@ -9,8 +9,6 @@
 namespace cutface::phantom {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
-
 ContourPx EllipseAt(PointPx centre, double a, double b, int n = 1440) {
   ContourPx out;
   for (int i = 0; i < n; ++i) {

@@ -10,8 +10,6 @@
 namespace cutface {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
-
 TracedContour Circle(PointUm centre, double radius) {
   TracedContour contour;
   for (int i = 0; i < 1440; ++i) {

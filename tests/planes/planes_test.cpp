@@ -13,8 +13,6 @@ namespace {
 using testing::ElementsAre;
 using testing::HasSubstr;
 
-constexpr double kPi = std::numbers::pi;
-
 TracedContour Circle(PointUm centre, double radius, int count = 360) {
   TracedContour contour;
   for (int i = 0; i < count; ++i) {
