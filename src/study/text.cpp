@@ -1,0 +1,141 @@
+// The study as words and tables on the terminal.
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "study/internal.h"
+
+namespace cutface {
+namespace {
+
+// Typed-in text: control characters and bytes that may steer a terminal are shown as ?.
+std::string Plain(const std::string& text) {
+  std::string safe;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const auto c = static_cast<unsigned char>(text[i]);
+    const bool c1 = c == 0xc2 && i + 1 < text.size() &&
+                    static_cast<unsigned char>(text[i + 1]) >= 0x80 &&
+                    static_cast<unsigned char>(text[i + 1]) < 0xa0;
+    if (c1) ++i;
+    safe += c < 0x20 || c == 0x7f || c1 ? '?' : text[i];
+  }
+  return safe;
+}
+
+std::size_t WidthOf(const std::string& text) {
+  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) {
+    return (static_cast<unsigned char>(c) & 0xc0) != 0x80;
+  }));
+}
+
+std::string Aligned(const std::vector<std::vector<std::string>>& rows) {
+  std::vector<std::size_t> width;
+  for (const auto& row : rows)
+    for (std::size_t c = 0; c < row.size(); ++c) {
+      if (c >= width.size()) width.push_back(0);
+      width[c] = std::max(width[c], WidthOf(row[c]));
+    }
+  std::string text;
+  for (const auto& row : rows) {
+    std::string line = "  ";
+    for (std::size_t c = 0; c < row.size(); ++c) {
+      const std::string pad(width[c] - WidthOf(row[c]), ' ');
+      line += c == 0 ? row[c] + pad : pad + row[c];
+      line += "  ";
+    }
+    text += line.substr(0, line.find_last_not_of(' ') + 1) + "\n";
+  }
+  return text;
+}
+
+std::string OrDash(const std::optional<double>& value, const char* format) {
+  return value ? fmt::format(fmt::runtime(format), *value) : "-";
+}
+
+void AddSpread(const SubjectStudy& s, std::string& text) {
+  std::vector<std::vector<std::string>> rows = {{"", "variance analysis: sd", "% of spread",
+                                                 s.tolerance ? "% of limits" : "", "ranges: sd",
+                                                 "% of spread", s.tolerance ? "% of limits" : ""}};
+  if (s.by_anova.told) {
+    for (const SpreadPart& part : s.by_anova.parts) {
+      const SpreadPart* other = s.by_ranges.Find(part.source);
+      rows.push_back({part.source, Figure(part.sd), fmt::format("{:.2f}", part.percent_sd),
+                      s.tolerance ? OrDash(part.percent_tolerance, "{:.2f}") : "",
+                      other ? Figure(other->sd) : "-",
+                      other ? fmt::format("{:.2f}", other->percent_sd) : "-",
+                      !s.tolerance ? ""
+                      : other      ? OrDash(other->percent_tolerance, "{:.2f}")
+                                   : "-"});
+    }
+    text += Aligned(rows);
+  }
+}
+
+}  // namespace
+
+std::vector<std::string> NoteLines(const SubjectStudy& s) {
+  std::vector<std::string> lines;
+  const std::string& unit = s.subject.unit;
+  if (s.by_anova.categories) {
+    const auto categories = [](const SpreadTable& t) {
+      return t.categories ? fmt::format("{} ({:.2f})", *t.categories, *t.distinct)
+                          : std::string("-");
+    };
+    lines.push_back(fmt::format("distinct categories: {} by analysis of variance, {} by ranges",
+                                categories(s.by_anova), categories(s.by_ranges)));
+  }
+  if (s.by_anova.told && !s.by_anova.reason.empty()) lines.push_back("note: " + s.by_anova.reason);
+  if (s.other_anova)
+    lines.push_back(s.pooled
+                        ? "persons x pieces was pooled into the repeats: its p is above the limit"
+                        : "persons x pieces was kept apart from the repeats");
+  if (s.ranges)
+    for (const std::string& beyond : s.ranges->beyond)
+      lines.push_back(fmt::format("range beyond its limit of {}: {}",
+                                  WithUnit(s.ranges->range_limit, unit), beyond));
+  if (s.bias) {
+    lines.push_back(fmt::format("bias {} (95 %: {} to {}, p {:.3g}, n {})",
+                                WithUnit(s.bias->mean, unit), Figure(s.bias->lo),
+                                Figure(s.bias->hi), s.bias->p, s.bias->n));
+    lines.push_back(
+        s.bias->linearity
+            ? fmt::format(
+                  "linearity: bias changes by {} per unit of size (95 %: {} to {}, p {:.3g})",
+                  Figure(s.bias->linearity->slope), Figure(s.bias->linearity->slope_lo),
+                  Figure(s.bias->linearity->slope_hi), s.bias->linearity->p)
+            : "linearity: not told: " + s.bias->linearity_reason);
+  }
+  if (s.stability)
+    lines.push_back(fmt::format("stability: {} a day (95 %: {} to {}, p {:.3g})",
+                                WithUnit(s.stability->slope, unit), Figure(s.stability->slope_lo),
+                                Figure(s.stability->slope_hi), s.stability->p));
+  for (const KappaFigure& k : s.kappas)
+    lines.push_back(fmt::format(
+        "verdicts of {}: agree in {:.1f} % of {}, kappa {}", k.between, 100 * k.agreement, k.n,
+        k.kappa ? fmt::format("{:.3f}", *k.kappa) : "not told (all verdicts are the same)"));
+  if (s.preparation_u)
+    lines.push_back(
+        fmt::format("preparation_u {}: {}", WithUnit(*s.preparation_u, unit), s.preparation_note));
+  for (const std::string& out : s.left_out) lines.push_back("left out: " + out);
+  return lines;
+}
+
+std::string StudyText(const Study& study) {
+  std::string text;
+  if (!study.part.empty())
+    text += Plain(study.part) + (study.section.empty() ? "" : ", " + Plain(study.section)) + "\n";
+  for (const SubjectStudy& s : study.subjects) {
+    text += fmt::format("{}{}{}: {}\n", text.empty() ? "" : "\n", Plain(s.subject.no),
+                        s.subject.title.empty() ? "" : " " + Plain(s.subject.title), s.answer);
+    if (s.persons > 0)
+      text += fmt::format("  {} pieces, {} {}, {} {}\n", s.pieces, s.persons,
+                          s.persons == 1 ? "person" : "persons", s.trials,
+                          s.trials == 1 ? "trial" : "trials");
+    if (!s.identical) AddSpread(s, text);
+    for (const std::string& line : NoteLines(s)) text += "  " + Plain(line) + "\n";
+  }
+  for (const std::string& warning : study.warnings) text += "warning: " + Plain(warning) + "\n";
+  return text;
+}
+
+}  // namespace cutface
