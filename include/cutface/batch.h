@@ -52,6 +52,10 @@ struct Manifest {
 Result<Manifest> ReadManifest(const std::string& path);
 Result<Manifest> ParseManifest(std::span<const std::byte> bytes, const std::string& name);
 
+// The rows of any such table as text, the first row included. Errors: kFileMissing,
+// kFileUnreadable, kJsonSyntax, kJsonValue.
+Result<std::vector<std::vector<std::string>>> ReadTableRows(const std::string& path);
+
 // A manifest of a run's faces in CSV, for faces that wait for their plane: the one plane that was
 // proposed stands in its column, the word of a person as soon as the file is given back; where none
 // or several fit the column is empty and the remark lists them. A cell that a spreadsheet would

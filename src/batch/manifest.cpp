@@ -163,11 +163,28 @@ std::string ManifestToCsv(const Roster& roster) {
   return text;
 }
 
-Result<Manifest> ParseManifest(std::span<const std::byte> bytes, const std::string& name) {
+namespace {
+
+Result<Table> TableOf(std::span<const std::byte> bytes, const std::string& name) {
   const std::string_view text(reinterpret_cast<const char*>(bytes.data()), bytes.size());
   // A ZIP begins with a local header, PK 3 4 (APPNOTE 4.3.7); so does every XLSX.
-  auto table =
-      text.starts_with("PK\x03\x04") ? ParseXlsxTable(bytes, name) : ParseCsvTable(text, name);
+  return text.starts_with("PK\x03\x04") ? ParseXlsxTable(bytes, name) : ParseCsvTable(text, name);
+}
+
+}  // namespace
+
+Result<std::vector<std::vector<std::string>>> ReadTableRows(const std::string& path) {
+  const auto bytes = ReadFile(path, std::uint64_t{64} << 20);
+  if (!bytes) return tl::unexpected(bytes.error());
+  auto table = TableOf(*bytes, path);
+  if (!table) return tl::unexpected(table.error());
+  std::vector<std::vector<std::string>> rows;
+  for (TextRow& row : table->rows) rows.push_back(std::move(row.cells));
+  return rows;
+}
+
+Result<Manifest> ParseManifest(std::span<const std::byte> bytes, const std::string& name) {
+  auto table = TableOf(bytes, name);
   if (!table) return tl::unexpected(table.error());
   if (table->rows.empty()) {
     return Fail(

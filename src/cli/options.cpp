@@ -8,6 +8,7 @@
 #include "cli/batch_command.h"
 #include "cli/bench_options.h"
 #include "cli/report.h"
+#include "cli/study.h"
 
 namespace cutface {
 namespace {
@@ -302,6 +303,10 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
       app.add_subcommand("report", "Reports of a run or of results: PDF, XLSX, HTML, CSV, QIF");
   AddReportOptions(*report, call);
 
+  CLI::App* study = app.add_subcommand(
+      "study", "How much of the spread is the measuring: same image, same block, recut");
+  AddStudyOptions(*study, call);
+
   CLI::App* records = app.add_subcommand(
       "records", "Keep results, signatures and originals in a store that shows every change");
   AddRecordsOptions(*records, call.records);
@@ -331,6 +336,7 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
                  : *opening   ? Call::Command::kOpening
                  : *report    ? Call::Command::kReport
                  : *records   ? Call::Command::kRecords
+                 : *study     ? Call::Command::kStudy
                               : Call::Command::kCheck;
   if (*planes) {
     if (auto status = TakePlaneWords(plane_words, call); !status)

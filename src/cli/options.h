@@ -50,6 +50,11 @@ struct ReportCall {
   ReportFormats formats{false, false, false, false, false};  // none: the default ones
 };
 
+struct StudyCall {
+  std::string table, level, name;
+  double pool_above = 0.25, good_percent = 10, limit_percent = 30;
+};
+
 struct BatchCall {
   std::string folder, manifest, pattern;
   std::vector<std::string> designs, calibrations;
@@ -70,6 +75,7 @@ struct Call {
     kOpening,
     kReport,
     kRecords,
+    kStudy,
     kBatch
   };
   Command command = Command::kNone;
@@ -84,6 +90,7 @@ struct Call {
   CheckCall check;
   std::string sleeve, stiffness;  // of opening; the result stands in `images`
   PlanesCall planes;              // the results stand in `images`
+  StudyCall study;                // a run, results or a table
   ReportCall report;              // the run or the results stand in `images`
   RecordsCall records;
   BatchCall batch;

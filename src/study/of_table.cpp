@@ -71,6 +71,9 @@ class TableReader {
     if (auto status = ReadHead(); !status) return tl::unexpected(status.error());
     StudyInput input;
     input.level = level_;
+    if (level_ != StudyLevel::kRecut && at_.contains(Column::kCut))
+      input.warnings.push_back(
+          "the column \"cut\" is not read at this level: cuts count as repeats");
     for (std::size_t i = 1; i < rows_.size(); ++i)
       if (auto status = ReadRow(i, input); !status) return tl::unexpected(status.error());
     return input;

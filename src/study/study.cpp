@@ -261,10 +261,11 @@ Result<Study> RunStudy(const StudyInput& input, const StudyOptions& options) {
     told = told || subject.by_anova.told;
   }
   if (told && pieces < 5)
-    out.warnings.push_back(fmt::format(
-        "{} pieces are few: their spread, and every share of it, is hardly known (ten pieces, two "
-        "or three persons, two or three trials are common practice)",
-        pieces));
+    out.warnings.push_back(
+        fmt::format("{} full pieces are few: their spread, and every share of it, is hardly known "
+                    "(ten pieces, two "
+                    "or three persons, two or three trials are common practice)",
+                    pieces));
   return out;
 }
 
