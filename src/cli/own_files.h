@@ -18,7 +18,6 @@ struct OwnFile {
 // overwritten. Paths go to `written`. Errors: kUsage (such a file),
 // kFileUnwritable.
 Status WriteOwnFiles(const std::string &folder, const std::string &index,
-                     const std::vector<OwnFile> &files,
-                     std::vector<std::string> &written);
+                     const std::vector<OwnFile> &files, std::vector<std::string> &written);
 
-} // namespace cutface
+}  // namespace cutface

@@ -15,4 +15,4 @@ namespace cutface {
 void AddStudyOptions(CLI::App &app, Call &call);
 int RunStudyCommand(const Call &call, const Terminal &terminal);
 
-} // namespace cutface
+}  // namespace cutface

@@ -258,7 +258,7 @@ Result<Study> RunStudy(const StudyInput& input, const StudyOptions& options) {
   bool told = false;
   for (const SubjectStudy& subject : out.subjects) {
     pieces = std::max(pieces, subject.pieces);
-    told = told || subject.by_anova.told;
+    told = told || (subject.by_anova.told && !subject.identical);
   }
   if (told && pieces < 5)
     out.warnings.push_back(

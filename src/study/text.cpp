@@ -84,7 +84,8 @@ std::vector<std::string> NoteLines(const SubjectStudy& s) {
     lines.push_back(fmt::format("distinct categories: {} by analysis of variance, {} by ranges",
                                 categories(s.by_anova), categories(s.by_ranges)));
   }
-  if (s.by_anova.told && !s.by_anova.reason.empty()) lines.push_back("note: " + s.by_anova.reason);
+  if (s.by_anova.told && !s.identical && !s.by_anova.reason.empty())
+    lines.push_back("note: " + s.by_anova.reason);
   if (s.other_anova)
     lines.push_back(s.pooled
                         ? "persons x pieces was pooled into the repeats: its p is above the limit"
@@ -127,7 +128,7 @@ std::string StudyText(const Study& study) {
   for (const SubjectStudy& s : study.subjects) {
     text += fmt::format("{}{}{}: {}\n", text.empty() ? "" : "\n", Plain(s.subject.no),
                         s.subject.title.empty() ? "" : " " + Plain(s.subject.title), s.answer);
-    if (s.persons > 0)
+    if (s.persons > 0 && !s.identical)
       text += fmt::format("  {} pieces, {} {}, {} {}\n", s.pieces, s.persons,
                           s.persons == 1 ? "person" : "persons", s.trials,
                           s.trials == 1 ? "trial" : "trials");
