@@ -44,6 +44,10 @@ enum class Code {
   kNoPattern,            // no calibration target in the picture, or its lines cannot be counted
   kBenchUnchecked,       // a passed check of the bench is required and there is none in time
   kNotFound,             // a name that is asked for and is not there
+  kRecordsDamaged,       // a store of records was changed, or the file is no store
+  kRecordsBusy,          // another writer held the store for too long
+  kNotAllowed,           // wrong passphrase, or a role that may not do it
+  kUnsettled,            // a decision of a person is needed first
   kCancelled,            // the caller asked to stop
   kInternal,             // a library failed in a way that should not happen
 };
@@ -96,6 +100,11 @@ std::string NowUtc();
 
 // How long work reports and is stopped: returns false to cancel. `share` runs from 0 to 1.
 using Progress = std::function<bool(double share, std::string_view what)>;
+
+// Length of the well-formed UTF-8 sequence at the start of `text` (RFC 3629: no overlong form, no
+// surrogate, nothing beyond U+10FFFF) and its code point; 0 when malformed or empty.
+std::size_t Utf8Sequence(std::string_view text, char32_t& point);
+bool IsUtf8(std::string_view text);
 
 // The nearest of `known` to a mistyped word (least edit distance), or "" when none is near.
 std::string NearestWord(std::string_view word, std::span<const std::string_view> known);

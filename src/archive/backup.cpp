@@ -41,7 +41,7 @@ NextPiece EntryLines(Database& db, std::int64_t last) {
     auto entries = SelectEntries(db, page);
     if (!entries) return tl::unexpected(entries.error());
     if (entries->empty())
-      return Fail(kRecordsDamaged,
+      return Fail(Code::kRecordsDamaged,
                   fmt::format("{}: entries after {} are missing", db.shown, after));
     for (const ArchiveEntry& entry : *entries) {
       if (entry.seq > last) break;
@@ -109,11 +109,11 @@ class Restoring {
   Status Take(std::string_view line) {
     auto entry = ParseEntry(line);
     if (!entry) {
-      return Fail(kRecordsDamaged, fmt::format("the backup is damaged after entry {}: {}",
-                                               head_.entries, entry.error().message));
+      return Fail(Code::kRecordsDamaged, fmt::format("the backup is damaged after entry {}: {}",
+                                                     head_.entries, entry.error().message));
     }
     if (entry->seq != head_.entries + 1 || entry->previous != head_.hash) {
-      return Fail(kRecordsDamaged,
+      return Fail(Code::kRecordsDamaged,
                   fmt::format("the backup is damaged: entry {} does not follow entry {}",
                               entry->seq, head_.entries));
     }
@@ -148,7 +148,7 @@ Status CheckBackupHead(const ZipReader& zip, const ArchiveHead& head) {
                                 nullptr, /*allow_exceptions=*/false);
   if (!json.is_object() || json.value("entries", Json()) != head.entries ||
       TextOf(json, "hash") != head.hash)
-    return Fail(kRecordsDamaged, "the backup is damaged: its end was cut off or changed");
+    return Fail(Code::kRecordsDamaged, "the backup is damaged: its end was cut off or changed");
   return {};
 }
 
@@ -158,7 +158,8 @@ Result<Archive> Archive::Restore(const std::string& zip_path, const std::string&
                                  const ArchiveOptions& options) {
   auto zip = ZipReader::Open(zip_path);
   if (!zip) return tl::unexpected(zip.error());
-  if (!zip->Has(kEntries)) return Fail(kRecordsDamaged, zip_path + ": is no backup of records");
+  if (!zip->Has(kEntries))
+    return Fail(Code::kRecordsDamaged, zip_path + ": is no backup of records");
   std::error_code ignored;
   const bool sqlite = !IsPostgres(place);
   for (const char* beside : {"", ".files", ".head"}) {
@@ -188,7 +189,7 @@ Result<Archive> Archive::Restore(const std::string& zip_path, const std::string&
       incoming.bytes = std::move(*bytes);
       if (Sha256Hex(incoming.bytes) != copy.sha256)
         return Fail(
-            kRecordsDamaged,
+            Code::kRecordsDamaged,
             fmt::format("the backup is damaged: the file {} is not what was kept", copy.name));
       if (auto status = impl->KeepCopy(incoming); !status) return status;
     }

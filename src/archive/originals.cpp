@@ -74,12 +74,12 @@ Result<std::vector<std::byte>> Archive::Original(const std::string& sha256) cons
                    ? SelectPieces(*impl_->db, sha256)
                    : ReadFile(path);
   if (!bytes) {
-    return Fail(kRecordsDamaged,
+    return Fail(Code::kRecordsDamaged,
                 fmt::format("entry {}: the file {} cannot be read: {}", (*entry)->seq,
                             TextOf(body, "name"), bytes.error().message));
   }
   if (Sha256Hex(*bytes) != sha256) {
-    return Fail(kRecordsDamaged,
+    return Fail(Code::kRecordsDamaged,
                 fmt::format("entry {}: the file {} is not what was kept; restore it from a backup",
                             (*entry)->seq, TextOf(body, "name")));
   }

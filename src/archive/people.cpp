@@ -17,7 +17,7 @@ std::time_t SecondsOf(const std::string& text) {
 }
 
 Error WrongPassphrase(const std::string& shown, const std::string& name) {
-  return {kNotAllowed,
+  return {Code::kNotAllowed,
           fmt::format("{}: passphrase and name do not fit ({}); check both. After {} wrong tries a "
                       "person waits {} minutes",
                       shown, name, kWrongInARow, kWaitMinutes)};
@@ -40,8 +40,9 @@ Result<std::map<std::string, KnownPerson>> Archive::Impl::Persons() const {
       auto body = BodyOf(entry.body);
       auto person = body ? PersonOf(*body) : Result<PersonKey>(tl::unexpected(body.error()));
       if (!person) {
-        return Fail(kRecordsDamaged, fmt::format("{}: entry {}: {}; run cutface records verify",
-                                                 db->shown, entry.seq, person.error().message));
+        return Fail(Code::kRecordsDamaged,
+                    fmt::format("{}: entry {}: {}; run cutface records verify", db->shown,
+                                entry.seq, person.error().message));
       }
       const std::string name = person->name;
       persons[name] = {std::move(*person), entry.seq};
@@ -58,7 +59,7 @@ Status Archive::Impl::CheckSigner(const Signer& signer) const {
   const PersonKey& key = signer.key_->person;
   if (found == persons->end() || !found->second.key.active ||
       found->second.key.public_key != key.public_key || found->second.key.role != key.role) {
-    return Fail(kNotAllowed,
+    return Fail(Code::kNotAllowed,
                 fmt::format("{}: {} was changed or retired meanwhile", db->shown, signer.name()));
   }
   return {};
@@ -89,7 +90,7 @@ Result<Signer> Archive::Unlock(const std::string& name, const Passphrase& passph
     const double since = std::abs(
         std::difftime(SecondsOf(impl_->options.now()), SecondsOf(refused->back().written)));
     if (since < 60 * kWaitMinutes) {
-      return Fail(kNotAllowed,
+      return Fail(Code::kNotAllowed,
                   fmt::format("{}: {} wrong passphrases were given for {} within {} minutes; try "
                               "again {} minutes later",
                               place(), kWrongInARow, who, kWaitMinutes,
@@ -127,11 +128,11 @@ Result<ArchiveEntry> Archive::SetPerson(const std::string& name, PersonRole role
     return Fail(Code::kUsage, "a person needs a name of up to 512 bytes");
   const bool own = person.name == by.name() && role == by.role();
   if (!own && by.role() != PersonRole::kEngineer) {
-    return Fail(kNotAllowed,
+    return Fail(Code::kNotAllowed,
                 fmt::format("{} is an inspector: persons are changed by an engineer", by.name()));
   }
   if (person.name == by.name() && role != by.role()) {
-    return Fail(kNotAllowed,
+    return Fail(Code::kNotAllowed,
                 fmt::format("{}: another engineer must change the own role", by.name()));
   }
   SecretKey secret;
@@ -150,7 +151,7 @@ Result<ArchiveEntry> Archive::RetirePerson(const std::string& name, const Signer
   if (found == persons->end() || !found->second.key.active)
     return Fail(Code::kNotFound, fmt::format("{}: has no active person {}", place(), Utf8(name)));
   if (by.role() != PersonRole::kEngineer) {
-    return Fail(kNotAllowed,
+    return Fail(Code::kNotAllowed,
                 fmt::format("{} is an inspector: persons are changed by an engineer", by.name()));
   }
   int engineers = 0;

@@ -193,7 +193,7 @@ Result<ZipReader> ZipReader::Open(const std::string& path) {
   int code = 0;
   impl->zip = zip_open(path.c_str(), ZIP_RDONLY, &code);
   if (impl->zip == nullptr)
-    return Fail(kRecordsDamaged,
+    return Fail(Code::kRecordsDamaged,
                 fmt::format("{}: {}; take another copy of the backup", path, OpenError(code)));
   return ZipReader(std::move(impl));
 }
@@ -225,7 +225,7 @@ Result<std::vector<std::byte>> ZipReader::Read(const std::string& name, std::siz
   }
   const bool bad = zip_fclose(file) != 0 || got < 0;
   if (bad || bytes.size() > limit)
-    return Fail(kRecordsDamaged,
+    return Fail(Code::kRecordsDamaged,
                 fmt::format("{}: {} is {}; take another copy of the backup", impl_->path, name,
                             bad ? "damaged" : "longer than it can be"));
   return bytes;
@@ -250,14 +250,15 @@ Status ZipReader::Lines(const std::string& name, std::size_t limit,
     }
     rest.erase(0, start);
     if (status && rest.size() > limit)
-      status = Fail(kRecordsDamaged,
+      status = Fail(Code::kRecordsDamaged,
                     fmt::format("{}: {} holds a line that no entry is", impl_->path, name));
   }
   const bool bad = zip_fclose(file) != 0 || got < 0;
   if (!status) return status;
   if (bad || !rest.empty())
-    return Fail(kRecordsDamaged, fmt::format("{}: {} is damaged; take another copy of the backup",
-                                             impl_->path, name));
+    return Fail(
+        Code::kRecordsDamaged,
+        fmt::format("{}: {} is damaged; take another copy of the backup", impl_->path, name));
   return {};
 }
 

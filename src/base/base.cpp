@@ -61,6 +61,14 @@ std::string_view CodeName(Code code) {
       return "bench-unchecked";
     case Code::kNotFound:
       return "not-found";
+    case Code::kRecordsDamaged:
+      return "records-damaged";
+    case Code::kRecordsBusy:
+      return "records-busy";
+    case Code::kNotAllowed:
+      return "not-allowed";
+    case Code::kUnsettled:
+      return "unsettled";
     case Code::kNoPattern:
       return "no-pattern";
     case Code::kCancelled:

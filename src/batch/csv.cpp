@@ -124,29 +124,6 @@ class CsvReader {
 
 }  // namespace
 
-bool IsUtf8(std::string_view text) {
-  for (std::size_t i = 0; i < text.size();) {
-    const auto byte = [&](std::size_t k) { return static_cast<unsigned char>(text[k]); };
-    const unsigned char first = byte(i);
-    const std::size_t n = first < 0x80                     ? 1
-                          : first >= 0xc2 && first <= 0xdf ? 2
-                          : (first & 0xf0) == 0xe0         ? 3
-                          : first >= 0xf0 && first <= 0xf4 ? 4
-                                                           : 0;
-    if (n == 0 || i + n > text.size()) return false;
-    for (std::size_t k = 1; k < n; ++k) {
-      if ((byte(i + k) & 0xc0) != 0x80) return false;
-    }
-    // Overlong forms, surrogates and what lies beyond U+10FFFF (RFC 3629).
-    if (n == 3 && ((first == 0xe0 && byte(i + 1) < 0xa0) || (first == 0xed && byte(i + 1) > 0x9f)))
-      return false;
-    if (n == 4 && ((first == 0xf0 && byte(i + 1) < 0x90) || (first == 0xf4 && byte(i + 1) > 0x8f)))
-      return false;
-    i += n;
-  }
-  return true;
-}
-
 std::string Trimmed(std::string_view text) {
   const std::size_t begin = text.find_first_not_of(" \t\r\n");
   if (begin == std::string_view::npos) return "";

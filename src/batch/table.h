@@ -30,7 +30,6 @@ Result<Table> ParseCsvTable(std::string_view text, const std::string& name);
 // The first sheet of a workbook. Dates come as ISO 8601. Errors: as above, with the cell.
 Result<Table> ParseXlsxTable(std::span<const std::byte> bytes, const std::string& name);
 
-bool IsUtf8(std::string_view text);
 // Without blanks at both ends.
 std::string Trimmed(std::string_view text);
 // For one-line messages: control characters as '?', cut to 60 bytes.

@@ -9,26 +9,6 @@
 namespace cutface {
 namespace {
 
-// Length of the well-formed UTF-8 sequence at the start of `text` and its code point; 0 when
-// malformed.
-std::size_t Sequence(std::string_view text, char32_t& point) {
-  const auto byte = [&](std::size_t i) { return static_cast<unsigned char>(text[i]); };
-  const unsigned char first = byte(0);
-  const std::size_t n = first < 0x80                     ? 1
-                        : first >= 0xc2 && first <= 0xdf ? 2
-                        : (first & 0xf0) == 0xe0         ? 3
-                        : first >= 0xf0 && first <= 0xf4 ? 4
-                                                         : 0;
-  if (n == 0 || n > text.size()) return 0;
-  point = n == 1 ? first : first & (0x7f >> n);
-  for (std::size_t i = 1; i < n; ++i) {
-    if ((byte(i) & 0xc0) != 0x80) return 0;
-    point = (point << 6) | (byte(i) & 0x3f);
-  }
-  const bool overlong = (n == 3 && point < 0x800) || (n == 4 && point < 0x10000);
-  return overlong || point > 0x10ffff || (point >= 0xd800 && point < 0xe000) ? 0 : n;
-}
-
 // Characters as a terminal counts them, near enough for names: code points.
 std::size_t Width(std::string_view text) {
   return static_cast<std::size_t>(
@@ -41,7 +21,7 @@ std::string Escaped(std::string_view text) {
   std::string safe;
   for (std::size_t i = 0; i < text.size();) {
     char32_t point = 0;
-    const std::size_t n = Sequence(text.substr(i), point);
+    const std::size_t n = Utf8Sequence(text.substr(i), point);
     // Line and direction marks (U+2028, U+202E ...) rearrange a line as control characters do.
     const bool control = point < 0x20 || (point >= 0x7f && point < 0xa0) ||
                          (point >= 0x2028 && point <= 0x202e) ||

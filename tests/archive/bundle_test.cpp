@@ -80,12 +80,13 @@ TEST_F(BundleTest, ADamagedBackupLeavesNothingBehind) {
     fs::copy_file(At("whole.zip"), At("bad.zip"), fs::copy_options::overwrite_existing);
     Replace("bad.zip", name, text);
     EXPECT_THAT(Archive::Restore(At("bad.zip"), At("r"), QuickOptions()),
-                FailsWith(kRecordsDamaged))
+                FailsWith(Code::kRecordsDamaged))
         << name;
     for (const char* beside : {"r", "r.files", "r.head"}) EXPECT_FALSE(fs::exists(At(beside)));
   }
   Write("no.zip", "no zip at all");
-  EXPECT_THAT(Archive::Restore(At("no.zip"), At("r"), QuickOptions()), FailsWith(kRecordsDamaged));
+  EXPECT_THAT(Archive::Restore(At("no.zip"), At("r"), QuickOptions()),
+              FailsWith(Code::kRecordsDamaged));
   EXPECT_THAT(Archive::Restore(At("none.zip"), At("r"), QuickOptions()),
               FailsWith(Code::kFileMissing));
 }

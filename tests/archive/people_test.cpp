@@ -27,8 +27,8 @@ TEST(Seals, SignaturesAreThoseOfRfc8032) {
 TEST_F(StoreTest, OnlyTheRightPassphraseUnlocksAndWrongOnesAreRecorded) {
   Archive store = Started();
   EXPECT_THAT(store.Unlock("I. Measure", Passphrase("polish then measure!")),
-              FailsWith(kNotAllowed));
-  EXPECT_THAT(store.Unlock("Nobody", Passphrase(kInspectorPhrase)), FailsWith(kNotAllowed));
+              FailsWith(Code::kNotAllowed));
+  EXPECT_THAT(store.Unlock("Nobody", Passphrase(kInspectorPhrase)), FailsWith(Code::kNotAllowed));
   ArchiveQuery refused;
   refused.kind = "refused";
   const auto entries = store.Find(refused);
@@ -44,11 +44,12 @@ TEST_F(StoreTest, AfterFiveWrongPassphrasesAPersonWaitsWhicheverWayTheClockGoes)
   options.now = [now] { return *now; };
   Archive store = Started(At("s"), options);
   for (int i = 0; i < kWrongInARow; ++i)
-    EXPECT_THAT(store.Unlock("I. Measure", Passphrase("wrong and wrong")), FailsWith(kNotAllowed));
+    EXPECT_THAT(store.Unlock("I. Measure", Passphrase("wrong and wrong")),
+                FailsWith(Code::kNotAllowed));
   const auto right = [&] { return store.Unlock("I. Measure", Passphrase(kInspectorPhrase)); };
-  EXPECT_THAT(right(), FailsWith(kNotAllowed));
+  EXPECT_THAT(right(), FailsWith(Code::kNotAllowed));
   *now = "2026-03-02T09:59:00Z";
-  EXPECT_THAT(right(), FailsWith(kNotAllowed));
+  EXPECT_THAT(right(), FailsWith(Code::kNotAllowed));
   EXPECT_THAT(store.Unlock("E. Method", Passphrase(kEngineerPhrase)), IsOk());
   *now = "2026-03-02T10:15:00Z";
   EXPECT_THAT(right(), IsOk());
@@ -59,12 +60,12 @@ TEST_F(StoreTest, AnInspectorChangesNeitherPersonsNorMethods) {
   const Signer inspector = Inspector(store);
   const Passphrase other("a third passphrase");
   EXPECT_THAT(store.SetPerson("X", PersonRole::kInspector, other, inspector),
-              FailsWith(kNotAllowed));
+              FailsWith(Code::kNotAllowed));
   EXPECT_THAT(store.SetPerson("I. Measure", PersonRole::kEngineer, other, inspector),
-              FailsWith(kNotAllowed));
-  EXPECT_THAT(store.RetirePerson("E. Method", inspector), FailsWith(kNotAllowed));
+              FailsWith(Code::kNotAllowed));
+  EXPECT_THAT(store.RetirePerson("E. Method", inspector), FailsWith(Code::kNotAllowed));
   const std::string drawing = Write("part.design.json", "{}");
-  EXPECT_THAT(store.AddMethod("drawing", drawing, {}, inspector), FailsWith(kNotAllowed));
+  EXPECT_THAT(store.AddMethod("drawing", drawing, {}, inspector), FailsWith(Code::kNotAllowed));
   EXPECT_EQ(store.Head()->entries, 3);
   EXPECT_THAT(store.AddMethod("drawing", drawing, {}, Engineer(store)), IsOk());
 }
@@ -77,11 +78,12 @@ TEST_F(StoreTest, APassphraseIsChangedByItsOwnerAndEarlierSealsStillHold) {
   ASSERT_THAT(store.SetPerson("I. Measure", PersonRole::kInspector,
                               Passphrase("another passphrase"), before),
               IsOk());
-  EXPECT_THAT(store.Unlock("I. Measure", Passphrase(kInspectorPhrase)), FailsWith(kNotAllowed));
+  EXPECT_THAT(store.Unlock("I. Measure", Passphrase(kInspectorPhrase)),
+              FailsWith(Code::kNotAllowed));
   // The key that was unlocked before is worth nothing any more.
   const ArchiveEntry second = Add(store, ResultOf("B-08"));
   EXPECT_THAT(store.Sign(std::vector{second.seq}, SignatureMeaning::kMeasured, before),
-              FailsWith(kNotAllowed));
+              FailsWith(Code::kNotAllowed));
   EXPECT_EQ(Problems(*store.Verify()), "");
 }
 
@@ -91,7 +93,8 @@ TEST_F(StoreTest, ARetiredPersonSignsNoMoreAndTheLastEngineerStays) {
   EXPECT_THAT(store.RetirePerson("E. Method", engineer), FailsWith(Code::kUsage));
   EXPECT_THAT(store.RetirePerson("Nobody", engineer), FailsWith(Code::kNotFound));
   ASSERT_THAT(store.RetirePerson("I. Measure", engineer), IsOk());
-  EXPECT_THAT(store.Unlock("I. Measure", Passphrase(kInspectorPhrase)), FailsWith(kNotAllowed));
+  EXPECT_THAT(store.Unlock("I. Measure", Passphrase(kInspectorPhrase)),
+              FailsWith(Code::kNotAllowed));
   const auto people = store.People();
   ASSERT_EQ(people->size(), 2u);
   EXPECT_FALSE((*people)[1].active);
@@ -107,7 +110,7 @@ TEST_F(StoreTest, APersonWhoseKeyWouldCostATerabyteIsDamageAndIsNotObeyed) {
   auto store = Archive::Open(At("lab.records"), QuickOptions());
   ASSERT_THAT(store, IsOk());
   EXPECT_THAT(store->Unlock("I. Measure", Passphrase(kInspectorPhrase)),
-              FailsWith(kRecordsDamaged));
+              FailsWith(Code::kRecordsDamaged));
 }
 
 }  // namespace

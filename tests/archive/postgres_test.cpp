@@ -91,7 +91,7 @@ class PostgresTest : public StoreTest {
 
 // One server for all that is to be said: starting it takes a second.
 TEST_F(PostgresTest, ARealServerKeepsTheSameRecords) {
-  EXPECT_THAT(Archive::Open(place_, QuickOptions()), FailsWith(kRecordsDamaged));
+  EXPECT_THAT(Archive::Open(place_, QuickOptions()), FailsWith(Code::kRecordsDamaged));
   Archive store = Started(place_);
   EXPECT_THAT(store.place(), Not(HasSubstr("secret")));
   EXPECT_THAT(Archive::Start(place_, "E", Passphrase(kEngineerPhrase), QuickOptions()),

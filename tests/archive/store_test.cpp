@@ -161,7 +161,7 @@ TEST_F(StoreTest, EntriesThatMakeNoSenseAreRefused) {
   EXPECT_THAT(append({"edit", "x", "", "", "", "", "{"}), FailsWith(Code::kJsonValue));
   EXPECT_THAT(append({"edit", "x", std::string(513, 'p'), "", "", "", "{}"}),
               FailsWith(Code::kJsonValue));
-  EXPECT_THAT(append({"signature", "x", "", "", "", "", "{}"}), FailsWith(kNotAllowed));
+  EXPECT_THAT(append({"signature", "x", "", "", "", "", "{}"}), FailsWith(Code::kNotAllowed));
   EXPECT_EQ(store.Head()->entries, 3);
 }
 
@@ -169,9 +169,9 @@ TEST_F(StoreTest, PlacesThatAreNoStoreSaySo) {
   EXPECT_THAT(Archive::Open(At("none"), QuickOptions()), FailsWith(Code::kFileMissing));
   EXPECT_THAT(Archive::Open(folder_.string(), QuickOptions()), FailsWith(Code::kUsage));
   Write("text", "this is no database, but long enough to look like a header of one ............");
-  EXPECT_THAT(Archive::Open(At("text"), QuickOptions()), FailsWith(kRecordsDamaged));
+  EXPECT_THAT(Archive::Open(At("text"), QuickOptions()), FailsWith(Code::kRecordsDamaged));
   Write("empty", "");
-  EXPECT_THAT(Archive::Open(At("empty"), QuickOptions()), FailsWith(kRecordsDamaged));
+  EXPECT_THAT(Archive::Open(At("empty"), QuickOptions()), FailsWith(Code::kRecordsDamaged));
   const Archive store = Started();
   EXPECT_THAT(Archive::Start(At("lab.records"), "E", Passphrase(kEngineerPhrase), QuickOptions()),
               FailsWith(Code::kUsage));
@@ -219,9 +219,13 @@ TEST_F(StoreTest, TwoProcessesWriteToOneStoreWithoutLosingAnEntry) {
     if (child == 0) {
       auto store = Archive::Open(At("lab.records"), QuickOptions());
       int failed = store ? 0 : 1;
+      if (!store) std::fputs((store.error().message + "\n").c_str(), stderr);
       for (int i = 0; store && i < kEach; ++i) {
         EntryDraft draft{"overrule", who, "p", "", std::to_string(i), "", "{}"};
-        failed |= store->Append({&draft, 1}) ? 0 : 1;
+        if (auto added = store->Append({&draft, 1}); !added) {
+          failed = 1;
+          std::fputs((added.error().message + "\n").c_str(), stderr);
+        }
       }
       ::_exit(failed);
     }
@@ -248,7 +252,7 @@ TEST_F(StoreTest, AnotherWriterThatHoldsTheStoreIsWaitedForAndThenTold) {
   ASSERT_EQ(sqlite3_open(At("s").c_str(), &db), SQLITE_OK);
   ASSERT_EQ(sqlite3_exec(db, "BEGIN IMMEDIATE", nullptr, nullptr, nullptr), SQLITE_OK);
   EntryDraft draft{"overrule", "x", "p", "", "", "", "{}"};
-  EXPECT_THAT(store.Append({&draft, 1}), FailsWith(kRecordsBusy));
+  EXPECT_THAT(store.Append({&draft, 1}), FailsWith(Code::kRecordsBusy));
   sqlite3_exec(db, "ROLLBACK", nullptr, nullptr, nullptr);
   sqlite3_close(db);
   EXPECT_THAT(store.Append({&draft, 1}), IsOk());

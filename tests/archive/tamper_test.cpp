@@ -89,7 +89,7 @@ TEST_F(TamperTest, ACutTailIsFoundByTheHeadBesideTheStore) {
   // Nothing is written over the gap, which would hide it for ever.
   auto store = Archive::Open(At("lab.records"), QuickOptions());
   EntryDraft draft{"overrule", "x", "", "", "", "", "{}"};
-  EXPECT_THAT(store->Append({&draft, 1}), FailsWith(kRecordsDamaged));
+  EXPECT_THAT(store->Append({&draft, 1}), FailsWith(Code::kRecordsDamaged));
 }
 
 TEST_F(TamperTest, ACutTailWithItsHeadIsFoundOnlyByAHeadKeptElsewhere) {
