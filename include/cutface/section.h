@@ -277,6 +277,20 @@ struct SampleIdentity {
   std::optional<double> station_mm, cut_direction_deg;
   bool dyed = false;
 };
+// Calls visit(key, field) for every field by the name that files give it, in their order: one list
+// for results and runs. Fields are texts, optional numbers and a flag.
+template <class Sample, class Visit>
+void VisitFields(Sample& sample, Visit&& visit) {
+  visit("serial", sample.serial);
+  visit("lot", sample.lot);
+  visit("block", sample.block);
+  visit("station_mm", sample.station_mm);
+  visit("face", sample.face);
+  visit("prepared_by", sample.prepared_by);
+  visit("cut_direction_deg", sample.cut_direction_deg);
+  visit("dyed", sample.dyed);
+  visit("taken", sample.taken);
+}
 
 struct SectionResult {
   std::string software, time, inspector;

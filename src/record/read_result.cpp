@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <type_traits>
 
 #include "cutface/correction.h"
 #include "cutface/record.h"
@@ -177,19 +178,17 @@ class Reader {
   }
 
   void Sample(const Node& top, SampleIdentity& s) {
-    const Node node(top.Find("sample"), "sample",
-                    {"serial", "lot", "block", "station_mm", "face", "prepared_by",
-                     "cut_direction_deg", "dyed", "taken"},
-                    reading_);
-    s.serial = node.Text("serial");
-    s.lot = node.Text("lot");
-    s.block = node.Text("block");
-    s.station_mm = node.MaybeNumber("station_mm");
-    s.face = node.Text("face");
-    s.prepared_by = node.Text("prepared_by");
-    s.cut_direction_deg = node.MaybeNumber("cut_direction_deg");
-    s.dyed = node.Flag("dyed", false);
-    s.taken = node.Text("taken");
+    std::vector<std::string_view> known;
+    VisitFields(s, [&](const char* key, const auto&) { known.emplace_back(key); });
+    const Node node(top.Find("sample"), "sample", std::move(known), reading_);
+    VisitFields(s, [&](const char* key, auto& field) {
+      if constexpr (std::is_same_v<decltype(field), std::string&>)
+        field = node.Text(key);
+      else if constexpr (std::is_same_v<decltype(field), bool&>)
+        field = node.Flag(key, false);
+      else
+        field = node.MaybeNumber(key);
+    });
   }
 
   void Sources(const Node& top, SectionResult& r) {

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <numbers>
+#include <type_traits>
 
 #include "cutface/correction.h"
 #include "cutface/record.h"
@@ -136,15 +137,12 @@ class Writer {
 
   Json Sample(const SampleIdentity& s) {
     Json out = Json::object();
-    out["serial"] = s.serial;
-    out["lot"] = s.lot;
-    out["block"] = s.block;
-    out["station_mm"] = Maybe(s.station_mm, "sample.station_mm");
-    out["face"] = s.face;
-    out["prepared_by"] = s.prepared_by;
-    out["cut_direction_deg"] = Maybe(s.cut_direction_deg, "sample.cut_direction_deg");
-    out["dyed"] = s.dyed;
-    out["taken"] = s.taken;
+    VisitFields(s, [&](const char* key, const auto& field) {
+      if constexpr (std::is_same_v<decltype(field), const std::optional<double>&>)
+        out[key] = Maybe(field, std::string("sample.") + key);
+      else
+        out[key] = field;
+    });
     return out;
   }
 

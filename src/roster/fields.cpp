@@ -25,7 +25,7 @@ void Reading::Add(Code code, const std::string& path, const std::string& what) {
   if (!first) first = Error{code, path.empty() ? what : fmt::format("{}: {}", path, what)};
 }
 
-Fields::Fields(const Json& value, std::string path, std::initializer_list<std::string_view> known,
+Fields::Fields(const Json& value, std::string path, const std::vector<std::string_view>& known,
                Reading& reading)
     : path_(std::move(path)), reading_(reading) {
   if (!value.is_object()) {

@@ -2,7 +2,6 @@
 // the room.
 #pragma once
 
-#include <initializer_list>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
@@ -24,7 +23,7 @@ struct Reading {
 
 class Fields {
  public:
-  Fields(const Json& value, std::string path, std::initializer_list<std::string_view> known,
+  Fields(const Json& value, std::string path, const std::vector<std::string_view>& known,
          Reading& reading);
 
   // Absent or null reads as "" or as nothing; a missing `Needed` is an error.

@@ -1,6 +1,8 @@
 // run.json: writing and reading.
 #include <fmt/format.h>
 
+#include <type_traits>
+
 #include "cutface/roster.h"
 #include "roster/fields.h"
 
@@ -23,15 +25,12 @@ std::optional<Enum> EnumOfWord(std::string_view word, std::string_view (*name)(E
 
 Json Sample(const SampleIdentity& s) {
   Json out = Json::object();
-  out["serial"] = s.serial;
-  out["lot"] = s.lot;
-  out["block"] = s.block;
-  out["station_mm"] = s.station_mm ? Json(*s.station_mm) : Json(nullptr);
-  out["face"] = s.face;
-  out["prepared_by"] = s.prepared_by;
-  out["cut_direction_deg"] = s.cut_direction_deg ? Json(*s.cut_direction_deg) : Json(nullptr);
-  out["dyed"] = s.dyed;
-  out["taken"] = s.taken;
+  VisitFields(s, [&](const char* key, const auto& field) {
+    if constexpr (std::is_same_v<decltype(field), const std::optional<double>&>)
+      out[key] = field ? Json(*field) : Json(nullptr);
+    else
+      out[key] = field;
+  });
   return out;
 }
 
@@ -72,19 +71,17 @@ SampleIdentity ReadSample(const Fields& face, Reading& reading) {
   SampleIdentity s;
   const Json* found = face.Find("sample");
   if (found == nullptr) return s;
-  const Fields in(*found, face.Path("sample"),
-                  {"serial", "lot", "block", "station_mm", "face", "prepared_by",
-                   "cut_direction_deg", "dyed", "taken"},
-                  reading);
-  s.serial = in.Text("serial");
-  s.lot = in.Text("lot");
-  s.block = in.Text("block");
-  s.station_mm = in.Number("station_mm");
-  s.face = in.Text("face");
-  s.prepared_by = in.Text("prepared_by");
-  s.cut_direction_deg = in.Number("cut_direction_deg");
-  s.dyed = in.Flag("dyed");
-  s.taken = in.Text("taken");
+  std::vector<std::string_view> known;
+  VisitFields(s, [&](const char* key, const auto&) { known.emplace_back(key); });
+  const Fields in(*found, face.Path("sample"), known, reading);
+  VisitFields(s, [&](const char* key, auto& field) {
+    if constexpr (std::is_same_v<decltype(field), std::string&>)
+      field = in.Text(key);
+    else if constexpr (std::is_same_v<decltype(field), bool&>)
+      field = in.Flag(key);
+    else
+      field = in.Number(key);
+  });
   return s;
 }
 
