@@ -62,9 +62,12 @@ Status Connect(Database& db, double busy_timeout_s) {
   if (db.place.find('"') != std::string::npos)
     return Fail(Code::kUsage, db.shown + ": a quotation mark in a store's path is not possible");
   return Guarded(db, "opened", [&] {
-    db.sql.open(soci::sqlite3, fmt::format("dbname=\"{}\" timeout={} synchronous=full",
-                                           fs::absolute(db.place).string(),
-                                           std::max(1L, std::lround(busy_timeout_s))));
+    db.sql.open(soci::sqlite3,
+                fmt::format("dbname=\"{}\" timeout={}", fs::absolute(db.place).string(),
+                            std::max(1L, std::lround(busy_timeout_s))));
+    // Not in the string above: there it would read the store before the timeout is set, and fail
+    // while another program writes.
+    db.sql << "PRAGMA synchronous = full";
   });
 }
 
@@ -104,7 +107,7 @@ Error DatabaseError(const Database& db, std::string_view doing, const std::excep
     switch (lite->result() & 0xff) {
       case 5:  // SQLITE_BUSY, SQLITE_LOCKED
       case 6:
-        return error(kRecordsBusy, "another program writes to it; try again");
+        return error(Code::kRecordsBusy, "another program writes to it; try again");
       case 8:   // SQLITE_READONLY
       case 10:  // SQLITE_IOERR
       case 13:  // SQLITE_FULL
@@ -113,9 +116,9 @@ Error DatabaseError(const Database& db, std::string_view doing, const std::excep
         return error(Code::kFileUnwritable, "check the folder and the rights");
       case 11:  // SQLITE_CORRUPT, SQLITE_NOTADB
       case 26:
-        return error(kRecordsDamaged, "keep it as it is and restore the last backup");
+        return error(Code::kRecordsDamaged, "keep it as it is and restore the last backup");
       case 19:  // SQLITE_CONSTRAINT: the triggers
-        return error(kRecordsDamaged, "run cutface records verify");
+        return error(Code::kRecordsDamaged, "run cutface records verify");
       default:
         break;
     }
@@ -123,16 +126,16 @@ Error DatabaseError(const Database& db, std::string_view doing, const std::excep
   // What SOCI raises without the database's own number, and PostgreSQL's texts.
   const auto says = [&](const char* word) { return what.find(word) != std::string::npos; };
   if (says("locked") || says("lock timeout"))
-    return error(kRecordsBusy, "another program writes to it; try again");
+    return error(Code::kRecordsBusy, "another program writes to it; try again");
   if (says("full") || says("No space") || says("readonly") || says("read-only") ||
       says("disk I/O error"))
     return error(Code::kFileUnwritable, "nothing was changed; check disk and rights");
   if (says("malformed") || says("not a database"))
-    return error(kRecordsDamaged, "keep it as it is and restore the last backup");
+    return error(Code::kRecordsDamaged, "keep it as it is and restore the last backup");
   if (says("permission denied") || says("could not connect") || says("connection to server"))
     return error(Code::kFileUnreadable, "check the connection string and the server");
   if (says("records already")) return error(Code::kUsage, "nothing was changed");
-  return error(kRecordsDamaged, "run cutface records verify");
+  return error(Code::kRecordsDamaged, "run cutface records verify");
 }
 
 Result<std::unique_ptr<Database>> Database::Open(const std::string& place, double busy_timeout_s,
@@ -159,7 +162,8 @@ Result<std::unique_ptr<Database>> Database::Open(const std::string& place, doubl
   }
   auto has = Guarded(*db, "read", [&] { return HasTables(*db); });
   if (!has) return tl::unexpected(has.error());
-  if (!*has) return Fail(kRecordsDamaged, db->shown + ": is no store of records; check the name");
+  if (!*has)
+    return Fail(Code::kRecordsDamaged, db->shown + ": is no store of records; check the name");
   return db;
 }
 
