@@ -32,12 +32,6 @@
 
 namespace cutface {
 
-// Failures of this room go by codes of the common list; the message tells them apart.
-inline constexpr Code kRecordsDamaged = Code::kJsonValue;    // was changed, or is no store
-inline constexpr Code kRecordsBusy = Code::kFileUnreadable;  // another writer held it for too long
-inline constexpr Code kNotAllowed = Code::kUsage;            // wrong passphrase, wrong role
-inline constexpr Code kUnsettled = Code::kNotFound;          // a decision is needed and not there
-
 // --- entries -------------------------------------------------------------------------------------
 
 // Kinds: "started", "person", "drawing", "hints", "calibration", "check", "result", "edit",
@@ -169,6 +163,7 @@ struct OpenItem {
   std::string text;            // for a person; all that neither row nor finding say
   // A row that does not conform or is not proven hinders approval only; the others every meaning.
   bool approval_only = false;
+  bool fails = false;  // does not conform: "accept" does not settle it (Objection in roster.h)
 };
 struct SettledItem {
   OpenItem item;
@@ -237,6 +232,10 @@ class Archive {
   Result<std::vector<ArchiveEntry>> Append(std::span<const EntryDraft> drafts,
                                            const Signer* signer = nullptr);
 
+  // The entry of a result file, by the hash of its picture and its own; 0: the store has it not.
+  Result<std::int64_t> EntryOfResult(const std::string& image_sha256,
+                                     const std::string& result_sha256) const;
+
   // Keeps a file by its hash and adds its entry, unless it is kept already. Errors: those of
   // ReadFile and Append.
   Result<ArchiveEntry> KeepFile(const OriginalFile& file, const std::string& who,
@@ -264,7 +263,7 @@ class Archive {
   // Errors: kNotFound, kUsage (no result).
   Result<RecordState> State(std::int64_t result_seq) const;
   // Of the disposition: what, reference, row or finding, reason; the rest is filled in. Errors:
-  // kUsage (see Fault; nothing of that number), kNotFound, kFileUnwritable.
+  // kUsage (see Objection; nothing of that number), kNotFound, kFileUnwritable.
   Result<ArchiveEntry> Dispose(std::int64_t result_seq, const Disposition& disposition,
                                const Signer& by);
   // Signs results, all or none. Errors: kUnsettled with the first thing that stands open, when the

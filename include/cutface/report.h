@@ -7,8 +7,10 @@
 #pragma once
 
 #include <cstddef>
+#include <cstdint>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "cutface/base.h"
@@ -25,6 +27,26 @@ struct ReportFace {
   std::vector<std::string> image_paths;  // where the picture may lie; the first with its hash is it
 };
 
+// What a store of records says of the faces (room archive); the caller reads it, and has verified
+// chain and seals. Dispositions and signatures stand in ReportInput::decisions.
+struct ReportRecords {
+  struct Open {
+    std::string row;             // the drawing's number, or ""
+    std::optional<int> finding;  // index in the result's findings, from 0
+    std::string text;
+    bool approval_only = false;  // does not hinder other signatures
+  };
+  struct Face {
+    std::int64_t entry = 0;        // of the result; 0: the store does not hold it
+    std::int64_t replaced_by = 0;  // entry of a later result of the same picture; 0: none
+    std::vector<Open> open;
+  };
+  std::string store;  // its place
+  std::int64_t entries = 0;
+  std::string head;         // hash of the last entry
+  std::vector<Face> faces;  // as ReportInput::faces
+};
+
 struct ReportInput {
   Roster roster;                  // one entry a face, measured or not
   std::string run_sha256;         // of run.json; "" where result files were named
@@ -32,6 +54,7 @@ struct ReportInput {
   std::optional<Design> design;
   std::vector<CalibrationRecord> calibrations;
   Decisions decisions;
+  std::optional<ReportRecords> records;  // not set: decisions are as typed in a file
   std::string software, program_sha256;  // of this program
   std::string made;                      // UTC
 };
@@ -86,6 +109,9 @@ struct SheetFace {
   std::vector<SheetFinding> findings;
   std::vector<std::string> remarks;  // overrules, edits, warnings, picture quality
   std::size_t input = 0;             // into ReportInput::faces
+  std::int64_t record = 0;           // entry in the store of records; 0: none
+  // Meaning, who and when; those of the whole run too.
+  std::vector<std::pair<std::string, std::string>> signatures;
 };
 
 struct SheetBench {  // a calibration as printed
@@ -97,6 +123,7 @@ struct SheetLine {
   // Of an open item that a disposition can settle: what that would name.
   std::string result_sha256 = {}, drawing_no = {};
   std::optional<int> finding = {};
+  bool approval_only = false;  // hinders approval, no other signature
 };
 
 struct Sheet {
@@ -108,13 +135,19 @@ struct Sheet {
   std::vector<SheetBench> benches;
   Counts counts;
   std::string counts_line;
-  std::vector<SheetLine> unmeasured;  // rejected and waiting entries: image, why
-  std::vector<SheetLine> open;        // what stands against signing: where, what
-  std::vector<SheetLine> signatures;  // meaning, who and when
-  std::vector<std::string> notes;     // of the whole report
+  std::vector<SheetLine> unmeasured;   // rejected and waiting entries: image, why
+  std::vector<SheetLine> open;         // what stands against signing: where, what
+  std::vector<SheetLine> settled;      // what a disposition settled: where, what and by whom
+  std::vector<SheetLine> signatures;   // meaning; who, when and of which faces
+  std::vector<std::string> signed_as;  // meanings that stand for every face
+  std::string records;                 // the store that decisions come from, or ""
+  std::vector<std::string> notes;      // of the whole report
   std::vector<std::string> can_show, cannot_show, cautions;
   Verdict verdict = Verdict::kNotJudged;
   bool ready() const { return open.empty(); }
+  // "not ready to sign: 3 open", "not ready to be approved: 2 open; signed as measured", "ready to
+  // sign", "signed as measured, reviewed, approved": alike in every file.
+  std::string Standing() const;
 };
 
 // Errors (each one line): kDesignMismatch: another part, revision or drawing than the rest, units

@@ -156,5 +156,10 @@ Status WriteDecisions(const std::string& path, const Decisions& decisions);
 // What is wrong with it, or "". The rules above for values that do not come from a file.
 std::string Fault(const Disposition& disposition);
 std::string Fault(const Signature& signature);
+// Rows of these verdicts need a disposition before a report is signed or a record approved.
+bool NeedsDisposition(Verdict verdict);
+// Why a disposition does not settle a row of that verdict, or "": it has a fault, or what does not
+// conform is simply accepted. A high finding counts as not proven.
+std::string Objection(const Disposition& disposition, Verdict verdict);
 
 }  // namespace cutface

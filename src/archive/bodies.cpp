@@ -97,7 +97,8 @@ std::vector<OpenItem> ItemsOf(const Json& body) {
       items.push_back({no, std::nullopt,
                        fmt::format("row {} ({}{}{}): {}{}", no, what, of.empty() ? "" : " of ", of,
                                    verdict, reason.empty() ? "" : ", " + reason),
-                       verdict == "does not conform" || verdict == "not proven"});
+                       verdict == "does not conform" || verdict == "not proven",
+                       verdict == VerdictName(Verdict::kDoesNotConform)});
     }
   }
   const auto findings = body.find("findings");
@@ -108,7 +109,7 @@ std::vector<OpenItem> ItemsOf(const Json& body) {
         items.push_back({"", index,
                          fmt::format("finding {} ({}): {}", index + 1, TextOf(finding, "kind"),
                                      TextOf(finding, "text")),
-                         false});
+                         false, false});
       }
       ++index;
     }

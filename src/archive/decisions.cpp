@@ -14,6 +14,11 @@ bool Speaks(const Disposition& d, const OpenItem& item) {
   return item.finding ? d.finding == item.finding : d.row == item.row && !d.finding;
 }
 
+// Why a disposition does not settle an item that it speaks of, or "".
+std::string ObjectionTo(const Disposition& d, const OpenItem& item) {
+  return Objection(d, item.fails ? Verdict::kDoesNotConform : Verdict::kNotProven);
+}
+
 Json SettledJson(const std::vector<SettledItem>& settled) {
   Json array = Json::array();
   for (const SettledItem& s : settled) {
@@ -68,8 +73,8 @@ Result<RecordState> Archive::State(std::int64_t result_seq) const {
   }
   auto body = BodyOf(entry->body);
   if (!body)
-    return Fail(kRecordsDamaged, fmt::format("entry {}: {}; run cutface records verify", result_seq,
-                                             body.error().message));
+    return Fail(Code::kRecordsDamaged, fmt::format("entry {}: {}; run cutface records verify",
+                                                   result_seq, body.error().message));
   RecordState state;
   state.result = *entry;
   const auto find = [&](const char* kind, const std::string& about) {
@@ -96,7 +101,7 @@ Result<RecordState> Archive::State(std::int64_t result_seq) const {
     const ArchiveEntry* settled = nullptr;  // the last word counts
     for (const ArchiveEntry& d : *dispositions) {
       const auto read = DispositionOf(d);
-      if (read && Speaks(*read, item)) settled = &d;
+      if (read && Speaks(*read, item)) settled = ObjectionTo(*read, item).empty() ? &d : nullptr;
     }
     if (settled != nullptr)
       state.settled.push_back({std::move(item), *settled});
@@ -134,8 +139,9 @@ Result<ArchiveEntry> Archive::Dispose(std::int64_t result_seq, const Disposition
   if (const std::string fault = Fault(d); !fault.empty())
     return Fail(Code::kUsage, fmt::format("entry {}: {}", result_seq, fault));
   const std::vector<OpenItem> items = ItemsOf(body);
-  if (std::none_of(items.begin(), items.end(),
-                   [&](const OpenItem& item) { return Speaks(d, item); })) {
+  const auto item = std::find_if(items.begin(), items.end(),
+                                 [&](const OpenItem& other) { return Speaks(d, other); });
+  if (item == items.end()) {
     return Fail(Code::kUsage,
                 fmt::format("entry {}: has no {} that needs a disposition; see cutface records "
                             "show {}",
@@ -143,6 +149,8 @@ Result<ArchiveEntry> Archive::Dispose(std::int64_t result_seq, const Disposition
                             d.finding ? fmt::format("finding {}", *d.finding + 1) : "row " + d.row,
                             result_seq));
   }
+  if (const std::string objection = ObjectionTo(d, *item); !objection.empty())
+    return Fail(Code::kUsage, fmt::format("entry {}: {}: {}", result_seq, item->text, objection));
   EntryDraft draft = DraftFor(state->result, "disposition", by);
   draft.body = DispositionBody(d).dump();
   auto added = impl_->AppendAll({}, {&draft, 1}, &by);
@@ -159,7 +167,7 @@ Result<std::vector<ArchiveEntry>> Archive::Sign(std::span<const std::int64_t> re
     auto state = State(seq);
     if (!state) return tl::unexpected(state.error());
     if (const std::string hindrance = Hindrance(*state, meaning, by); !hindrance.empty())
-      return Fail(kUnsettled, hindrance + "; nothing was signed");
+      return Fail(Code::kUnsettled, hindrance + "; nothing was signed");
     const Json body = Json::parse(state->result.body);
     Json open = Json::array();
     for (const OpenItem& item : state->open) open.push_back(item.text);

@@ -75,7 +75,7 @@ Result<std::optional<ArchiveHead>> Archive::Impl::ReadHeadFile() const {
   const auto entries = json.is_object() ? json.find("entries") : json.end();
   if (!json.is_object() || entries == json.end() || !entries->is_number_integer() ||
       TextOf(json, "hash").size() != 64) {
-    return Fail(kRecordsDamaged,
+    return Fail(Code::kRecordsDamaged,
                 HeadPath() +
                     ": does not say where the store ends; keep it as it is and restore "
                     "the last backup");
@@ -91,7 +91,7 @@ Result<std::vector<ArchiveEntry>> Archive::Impl::AppendWithin(std::span<const En
   auto noted = ReadHeadFile();
   if (!noted) return tl::unexpected(noted.error());
   if (*noted && (*noted)->entries > head->entries) {
-    return Fail(kRecordsDamaged,
+    return Fail(Code::kRecordsDamaged,
                 fmt::format("{}: holds {} entries, {} were written: its end was cut off; keep it "
                             "as it is and restore the last backup",
                             db->shown, head->entries, (*noted)->entries));
@@ -128,9 +128,9 @@ Result<std::vector<ArchiveEntry>> Archive::Impl::AppendAll(std::vector<Incoming>
                                                            const Signer* signer) {
   for (const EntryDraft& draft : drafts) {
     if (NeedsSeal(draft.kind) && signer == nullptr)
-      return Fail(kNotAllowed, fmt::format("{}: needs a person's passphrase", draft.kind));
+      return Fail(Code::kNotAllowed, fmt::format("{}: needs a person's passphrase", draft.kind));
     if (NeedsEngineer(draft.kind) && signer->role() != PersonRole::kEngineer)
-      return Fail(kNotAllowed,
+      return Fail(Code::kNotAllowed,
                   fmt::format("{} is an inspector: methods ({}) are changed by an engineer",
                               signer->name(), draft.kind));
   }
@@ -236,7 +236,7 @@ Result<Archive> Archive::Open(const std::string& place, const ArchiveOptions& op
                                                    /*allow_exceptions=*/false);
   if (TextOf(body, "format") != "cutface/records" || !body.contains("version") ||
       body["version"] != 1) {
-    return Fail(kRecordsDamaged,
+    return Fail(Code::kRecordsDamaged,
                 fmt::format("{}: does not begin as a store of this version; check the name, or "
                             "restore the last backup",
                             impl->db->shown));
@@ -259,6 +259,21 @@ Result<ArchiveEntry> Archive::Entry(std::int64_t seq) const {
   if (entries->empty() || entries->front().seq != seq)
     return Fail(Code::kNotFound, fmt::format("{}: has no entry {}", impl_->db->shown, seq));
   return entries->front();
+}
+
+Result<std::int64_t> Archive::EntryOfResult(const std::string& image_sha256,
+                                            const std::string& result_sha256) const {
+  ArchiveQuery query;
+  query.kind = "result";
+  query.about = image_sha256;
+  query.limit = 100000;
+  auto entries = SelectEntries(*impl_->db, query);
+  if (!entries) return tl::unexpected(entries.error());
+  for (const ArchiveEntry& entry : *entries) {
+    const Json body = Json::parse(entry.body, nullptr, /*allow_exceptions=*/false);
+    if (TextOf(body, "file_sha256") == result_sha256) return entry.seq;
+  }
+  return 0;
 }
 
 Result<std::vector<ArchiveEntry>> Archive::Append(std::span<const EntryDraft> drafts,

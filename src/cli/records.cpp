@@ -170,7 +170,7 @@ int Sign(const RecordsCall& call, Archive& store, const Terminal& terminal, cons
   auto entries = store.Sign(*results, *ParseSignatureMeaning(call.meaning), by);
   if (!entries) {
     PrintError(terminal, entries.error());
-    return entries.error().code == kUnsettled ? kExitNotAllConform : kExitWrongCall;
+    return entries.error().code == Code::kUnsettled ? kExitNotAllConform : kExitWrongCall;
   }
   for (std::size_t i = 0; i < entries->size(); ++i)
     terminal.out << fmt::format("entry {}: {} signed as {} by {}\n", (*entries)[i].seq,

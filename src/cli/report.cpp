@@ -103,11 +103,15 @@ std::string Table(const Sheet& sheet) {
                     std::string(VerdictName(row.verdict))});
   }
   text += Columns(rows) + "\n";
-  if (sheet.ready()) return text + "ready to sign\n";
-  text += fmt::format("not ready to sign: {} open\n", sheet.open.size());
+  text += sheet.Standing() + "\n";
   rows.clear();
-  for (const SheetLine& line : sheet.open) rows.push_back({"  " + line.label, line.text});
-  return text + Columns(rows);
+  for (const SheetLine& line : sheet.open) rows.push_back({"  open", line.label, line.text});
+  for (const SheetLine& line : sheet.settled) rows.push_back({"  settled", line.label, line.text});
+  text += Columns(rows);
+  for (const SheetLine& line : sheet.signatures)
+    text += fmt::format("  signed as {}: {}\n", line.label, line.text);
+  if (!sheet.records.empty()) text += "records " + sheet.records + "\n";
+  return text;
 }
 
 int ExitOfSheet(const Sheet& sheet) {
@@ -146,9 +150,14 @@ void AddReportOptions(CLI::App& app, Call& call) {
   app.add_option("--calibration", call.calibration,
                  "Calibration record or a folder of them; default: what the run names")
       ->type_name("C");
-  app.add_option("--dispositions", call.report.dispositions,
-                 "What people decided and signed (cutface/dispositions)")
-      ->type_name("FILE");
+  CLI::Option* typed = app.add_option("--dispositions", call.report.dispositions,
+                                      "What people decided and signed (cutface/dispositions)")
+                           ->type_name("FILE");
+  app.add_option("--records", call.report.records,
+                 "Store (see cutface records) that holds these results: its dispositions and "
+                 "signatures are shown and what it wants decided is open; it is verified first")
+      ->excludes(typed)
+      ->type_name("STORE");
   app.add_option("--draft-dispositions", call.report.draft,
                  "Write a list of all that is open to this new file, to be filled in")
       ->type_name("FILE");
@@ -172,9 +181,10 @@ void AddReportOptions(CLI::App& app, Call& call) {
       "already\nare overwritten only as this program left them (report.files.json has their "
       "hashes).\nA row that does not conform, is not proven or not measured needs a disposition "
       "before the report\nis ready to sign: accept, recut, rework, scrap, or a concession with its "
-      "reference.\n\nExit status: 0 all conform and nothing is open; 1 else; 2 the call or a file "
-      "it "
-      "names is wrong;\n3 a file could not be made.");
+      "reference; what does not\nconform is not simply accepted. Of results that a store keeps, "
+      "--records takes dispositions and\nsignatures from there, sealed.\n\n"
+      "Exit status: 0 all conform and nothing is open; 1 else; 2 the call or a file it names is "
+      "wrong;\n3 a file could not be made.");
 }
 
 int RunReport(const Call& call, const Terminal& terminal) {
@@ -188,6 +198,10 @@ int RunReport(const Call& call, const Terminal& terminal) {
   input->software = CUTFACE_VERSION;
   input->program_sha256 = OwnHash();
   input->made = NowUtc();
+  if (!call.report.records.empty()) {
+    if (auto status = TakeFromRecords(call.report.records, *input); !status)
+      return failed(status.error());
+  }
   auto sheet = BuildSheet(*input);
   if (!sheet) return failed(sheet.error());
 

@@ -11,4 +11,8 @@ namespace cutface {
 // read, a result that is not the one the run wrote, more than one part in the run).
 Result<ReportInput> GatherReport(const Call& call, std::vector<std::string>& warnings);
 
+// Verifies chain and seals of the store and takes what it says of the faces. Errors: those of
+// Archive::Open and Verify; kRecordsDamaged.
+Status TakeFromRecords(const std::string& place, ReportInput& input);
+
 }  // namespace cutface

@@ -56,7 +56,9 @@ std::string RenderCsv(const Sheet& sheet) {
              "result_file",
              "result_sha256",
              "taken",
-             "inspector"});
+             "inspector",
+             "record",
+             "signatures"});
   for (const SheetRow& row : sheet.rows) {
     for (const SheetCell& cell : row.cells) {
       const SheetFace& face = sheet.faces[cell.face];
@@ -78,6 +80,10 @@ std::string RenderCsv(const Sheet& sheet) {
       for (const std::string* t : {&row.u_scope, &face.image, &face.image_sha256, &face.result_file,
                                    &face.result_sha256, &face.taken, &face.inspector})
         text(*t);
+      text(RecordText(face));
+      std::vector<std::string> signatures;
+      for (const auto& [meaning, who] : face.signatures) signatures.push_back(meaning + ": " + who);
+      text(JoinTexts(signatures, "; "));
       Line(csv, fields);
     }
   }

@@ -16,19 +16,6 @@ std::string Told(const Disposition& d) {
   return text + ": " + PlainText(d.reason);
 }
 
-// Why a decision does not settle a row, or "".
-std::string Objection(const Disposition& d, Verdict verdict) {
-  if (std::string fault = Fault(d); !fault.empty()) return "the disposition is not valid: " + fault;
-  if (verdict == Verdict::kDoesNotConform && d.what == DispositionKind::kAccept)
-    return "a row that does not conform is not accepted without a concession";
-  return "";
-}
-
-bool NeedsDecision(Verdict verdict) {
-  return verdict == Verdict::kDoesNotConform || verdict == Verdict::kNotMeasured ||
-         verdict == Verdict::kNotProven;
-}
-
 // The last decision in the list holds; the list is in the order in which they were taken.
 const Disposition* Find(const Decisions& decisions, const std::string& result_sha256,
                         const std::string& row, std::optional<int> finding) {
@@ -47,17 +34,16 @@ void SettleRows(const ReportInput& input, Sheet& sheet) {
       const Disposition* d =
           Find(input.decisions, face.result_sha256, row.drawing_no, std::nullopt);
       if (d != nullptr) cell.disposition = Told(*d);
-      if (NeedsDecision(cell.verdict)) {
+      if (NeedsDisposition(cell.verdict)) {
         const std::string objection =
             d == nullptr ? "needs a disposition" : Objection(*d, cell.verdict);
         cell.settled = objection.empty();
-        if (!cell.settled) {
-          sheet.open.push_back(
-              {fmt::format("{} {}, row {}", face.label, face.name, row.no),
-               fmt::format("{}, {}{}; {}", row.subject, VerdictName(cell.verdict),
-                           cell.reason.empty() ? "" : ": " + cell.reason, objection),
-               face.result_sha256, row.drawing_no, std::nullopt});
-        }
+        (cell.settled ? sheet.settled : sheet.open)
+            .push_back({fmt::format("{} {}, row {}", face.label, face.name, row.no),
+                        fmt::format("{}, {}{}; {}", row.subject, VerdictName(cell.verdict),
+                                    cell.reason.empty() ? "" : ": " + cell.reason,
+                                    cell.settled ? cell.disposition : objection),
+                        face.result_sha256, row.drawing_no, std::nullopt});
         remarks.push_back(fmt::format("{} {}{}", face.label, VerdictName(cell.verdict),
                                       cell.reason.empty() ? std::string() : ": " + cell.reason));
       }
@@ -74,7 +60,7 @@ void SettleRows(const ReportInput& input, Sheet& sheet) {
 bool HasRow(const SectionResult& result, const Finding& finding) {
   for (const CharacteristicResult& row : result.characteristics) {
     if (row.finding == finding.kind) return true;
-    if (NeedsDecision(row.verdict) && !row.of.empty() && row.of.size() == finding.where.size() &&
+    if (NeedsDisposition(row.verdict) && !row.of.empty() && row.of.size() == finding.where.size() &&
         std::is_permutation(row.of.begin(), row.of.end(), finding.where.begin()))
       return true;
   }
@@ -89,16 +75,17 @@ void SettleFindings(const ReportInput& input, Sheet& sheet) {
       const Finding& finding = result.findings[i];
       const Disposition* d = Find(input.decisions, face.result_sha256, "", static_cast<int>(i));
       if (d != nullptr) shown.disposition = JoinTexts({shown.disposition, Told(*d)}, "; ");
-      if (finding.severity != Severity::kHigh || !finding.disposed_by.empty() ||
-          HasRow(result, finding))
-        continue;
+      const bool needed = finding.severity == Severity::kHigh && finding.disposed_by.empty() &&
+                          !HasRow(result, finding);
+      if (!needed && d == nullptr) continue;
       const std::string objection =
           d == nullptr ? "needs a disposition" : Objection(*d, Verdict::kNotProven);
+      if (!needed && !objection.empty()) continue;
       shown.settled = objection.empty();
-      if (shown.settled) continue;
-      sheet.open.push_back({fmt::format("{} {}, finding {}", face.label, face.name, i),
-                            fmt::format("{}; {}", shown.text, objection), face.result_sha256, "",
-                            static_cast<int>(i)});
+      (shown.settled ? sheet.settled : sheet.open)
+          .push_back({fmt::format("{} {}, finding {}", face.label, face.name, i + 1),
+                      fmt::format("{}; {}", shown.text, shown.settled ? Told(*d) : objection),
+                      face.result_sha256, "", static_cast<int>(i)});
     }
   }
 }
@@ -150,27 +137,8 @@ void NoteUnusedDecisions(const ReportInput& input, Sheet& sheet) {
     if (hit) continue;
     sheet.notes.push_back(fmt::format(
         "a disposition ({}) speaks of {}, which {} does not have", Told(d),
-        d.finding ? fmt::format("finding {}", *d.finding) : "row " + PlainText(d.row, 40),
+        d.finding ? fmt::format("finding {}", *d.finding + 1) : "row " + PlainText(d.row, 40),
         face->label));
-  }
-}
-
-void FillSignatures(const ReportInput& input, Sheet& sheet) {
-  for (const Signature& s : input.decisions.signatures) {
-    std::string of;
-    if (!input.run_sha256.empty() && s.of_sha256 == input.run_sha256) of = "this run";
-    for (const SheetFace& face : sheet.faces) {
-      if (face.result_sha256 == s.of_sha256) of = face.label + " " + face.name;
-    }
-    const std::string who = JoinTexts({PlainText(s.by, 120), PlainText(s.when, 40)});
-    if (of.empty()) {
-      sheet.notes.push_back(
-          fmt::format("a signature ({}, {}) is of another file (hash {}) and does not count here",
-                      SignatureMeaningName(s.meaning), who, PlainText(s.of_sha256.substr(0, 12))));
-      continue;
-    }
-    sheet.signatures.push_back(
-        {std::string(SignatureMeaningName(s.meaning)), fmt::format("{} ({})", who, of)});
   }
 }
 
@@ -181,6 +149,7 @@ void SettleSheet(const ReportInput& input, Sheet& sheet) {
   SettleFindings(input, sheet);
   SettleEntries(input, sheet);
   NoteUnusedDecisions(input, sheet);
+  TakeRecords(input, sheet);
   FillSignatures(input, sheet);
 }
 

@@ -75,8 +75,8 @@ std::string VerdictSpan(Verdict verdict) {
 }
 
 std::string RowOpen(Verdict verdict) {
-  return fmt::format("<tr{} data-verdict=\"{}\">", NeedsAttention(verdict) ? " class=\"bad\"" : "",
-                     VerdictName(verdict));
+  return fmt::format("<tr{} data-verdict=\"{}\">",
+                     NeedsDisposition(verdict) ? " class=\"bad\"" : "", VerdictName(verdict));
 }
 
 std::string Cell(const std::string& text) { return "<td>" + Escaped(text) + "</td>"; }
@@ -137,10 +137,10 @@ std::string Head(const Sheet& sheet) {
       Escaped(JoinTexts({sheet.revision.empty() ? "" : "revision " + sheet.revision,
                          sheet.lots.empty() ? "lot not stated" : "lot " + sheet.lots})),
       Class(sheet.verdict), VerdictSign(sheet.verdict), VerdictName(sheet.verdict),
-      sheet.ready() ? "ready to sign"
-                    : fmt::format("not ready to sign: {} open", sheet.open.size()));
+      Escaped(sheet.Standing()));
   html += "<nav class=\"parts\" aria-label=\"Parts of the report\"><a href=\"#about\">About</a>";
   if (!sheet.open.empty()) html += "<a href=\"#open\">Open before signing</a>";
+  if (!sheet.settled.empty()) html += "<a href=\"#settled\">Dispositions</a>";
   html +=
       "<a href=\"#rows\">Rows</a><a href=\"#faces\">Faces</a><a href=\"#values\">Values</a>"
       "<a href=\"#limits\">What sections show</a><a href=\"#formulas\">Formulas</a></nav>\n";
@@ -163,7 +163,8 @@ std::string About(const Sheet& sheet) {
                           sheet.program_sha256.empty() ? "" : "SHA-256 " + sheet.program_sha256}));
   html += Pair("Run", sheet.run_sha256.empty() ? "" : "SHA-256 " + sheet.run_sha256);
   html += Pair("Report made", sheet.made);
-  for (const SheetLine& line : sheet.signatures) html += Pair(line.label, line.text);
+  html += Pair("Records", sheet.records);
+  for (const SheetLine& line : sheet.signatures) html += Pair("Signed: " + line.label, line.text);
   html += "</dl>";
   if (!sheet.notes.empty()) html += "<h3>To be noted</h3>" + List(sheet.notes);
   html += "<h3>Cautions</h3>" + List(sheet.cautions);
@@ -239,7 +240,8 @@ std::string FaceDetail(const Sheet& sheet, std::size_t at) {
   html += Pair("Serial", face.serial) + Pair("Lot", face.lot) + Pair("Block", face.block) +
           Pair("Repeat", face.repeat) + Pair("Factors", face.factors) +
           Pair("Picture", JoinTexts({face.image, face.taken})) +
-          Pair("Calibration", face.calibration);
+          Pair("Calibration", face.calibration) + Pair("Record", RecordText(face));
+  for (const auto& [meaning, who] : face.signatures) html += Pair("Signed: " + meaning, who);
   html += "</dl>" + TableOpen(fmt::format("face-{}-table", at),
                               {{"No."},
                                {"Characteristic"},
@@ -273,7 +275,9 @@ std::string FaceDetail(const Sheet& sheet, std::size_t at) {
       hints.push_back(
           fmt::format("usual cause: {}; check: {} ({})", hint.cause, hint.check, hint.basis));
     if (!hints.empty()) html += "<div class=\"small faint\">" + List(hints) + "</div>";
-    if (!f.disposition.empty()) html += "<p><strong>" + Escaped(f.disposition) + "</strong></p>";
+    const std::string decided =
+        JoinTexts({f.disposition, f.settled ? "" : "needs a disposition"}, "; ");
+    if (!decided.empty()) html += "<p><strong>" + Escaped(decided) + "</strong></p>";
   }
   if (!face.remarks.empty()) html += "<h3>Remarks</h3>" + List(face.remarks);
   return html + "</div>";
@@ -394,6 +398,7 @@ std::string RenderHtml(const Sheet& sheet, const std::vector<HtmlFace>& faces) {
       Escaped(sheet.revision), kStyle);
   html += Head(sheet) + "<main>" + About(sheet);
   html += Lines("open", "Open before signing", "Where", "What is open", sheet.open);
+  html += Lines("settled", "Settled by a disposition", "Where", "What was decided", sheet.settled);
   html += Lines("without", "Pictures without a result", "Picture", "Why", sheet.unmeasured);
   html += Rows(sheet) + Thumbnails(sheet, faces) + Values(sheet);
   html +=

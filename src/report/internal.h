@@ -21,14 +21,17 @@ const Measurement* MeasurementOf(const SectionResult& result, const Characterist
 double RowUnits(double value, const std::string& unit, const std::string& row_unit);
 // Verdict words get a sign besides, so that no colour is needed: "OK", "NOT OK" ...
 std::string_view VerdictSign(Verdict verdict);
-// Neither conforms nor lies elsewhere: what a reader looks for first.
-bool NeedsAttention(Verdict verdict);
 // A value in the row's unit as the faces print it, "" without one; the unit, "" for plain numbers.
 std::string Figure(const std::optional<double>& value, const SheetRow& row);
 std::string UnitText(const SheetRow& row);
 
 // Settles cells and findings by dispositions and lists what is open. decisions.cpp
 void SettleSheet(const ReportInput& input, Sheet& sheet);
+// What the records say of the faces; who signed, over all faces and face by face. signatures.cpp
+void TakeRecords(const ReportInput& input, Sheet& sheet);
+void FillSignatures(const ReportInput& input, Sheet& sheet);
+// "entry 8", "" without a store.
+std::string RecordText(const SheetFace& face);
 // Counts, cautions, what these sections can and cannot show. prose.cpp
 void WriteProse(const ReportInput& input, Sheet& sheet);
 

@@ -63,16 +63,15 @@ class Writer {
          4;
     const double x = Pages::kRight - box_w;
     pages_.VerdictBox(x, top, box_w, 34, sheet_.verdict);
-    const std::string ready = sheet_.ready()
-                                  ? "ready to sign"
-                                  : fmt::format("not ready to sign: {} open", sheet_.open.size());
-    pages_.Draw(x, top + 40, box_w, ready, {8.5, !sheet_.ready(), kInk, TextStyle::Align::kCentre});
-    pages_.MoveTo(std::max(y, top + 64) + 16);
+    const double standing = pages_.Draw(x, top + 40, box_w, sheet_.Standing(),
+                                        {8.5, !sheet_.ready(), kInk, TextStyle::Align::kCentre});
+    pages_.MoveTo(std::max({y, top + 64, top + 44 + standing}) + 16);
     pages_.Line(Pages::kLeft, pages_.y(), Pages::kRight, pages_.y(), 0.9, kInk);
     pages_.Skip(10);
     CoverPairs();
     pages_.Heading("Signatures");
     SignatureLines();
+    if (!sheet_.records.empty()) pages_.Pairs({{"records", sheet_.records}}, 92);
     pages_.Heading("Cautions");
     pages_.Bullets(sheet_.cautions);
     if (!sheet_.notes.empty()) {
@@ -149,7 +148,7 @@ class Writer {
         plane = row.plane;
         rows.push_back({{{"section " + plane}}, false, true});
       }
-      const bool bad = NeedsAttention(row.verdict);
+      const bool bad = NeedsDisposition(row.verdict);
       rows.push_back({{{row.no},
                        {row.subject},
                        {row.requirement},
@@ -180,13 +179,19 @@ class Writer {
     if (!sheet_.open.empty()) {
       Start("Summary");
       pages_.Bookmark("Open before signing", mark);
-      pages_.Heading(fmt::format("Not ready to sign: {} open", sheet_.open.size()));
+      pages_.Heading(fmt::format("Open before signing: {}", sheet_.open.size()));
       pages_.Paragraph(
           "Each needs a disposition by a named person: accept, recut, rework, scrap, or a "
           "concession "
           "with its reference.",
           {7.6, false, kFaint});
       LineTable("where", "what is open", sheet_.open);
+    }
+    if (!sheet_.settled.empty()) {
+      if (sheet_.open.empty()) Start("Summary");
+      pages_.Bookmark("Settled by a disposition", mark);
+      pages_.Heading(fmt::format("Settled by a disposition: {}", sheet_.settled.size()));
+      LineTable("where", "what was decided", sheet_.settled);
     }
     if (!sheet_.unmeasured.empty()) {
       pages_.Heading("Pictures without a result");
@@ -204,7 +209,7 @@ class Writer {
                        {JoinTexts({f.plane, f.station, f.side})},
                        {f.image},
                        {f.repeat},
-                       {VerdictText(f.verdict), NeedsAttention(f.verdict)}},
+                       {VerdictText(f.verdict), NeedsDisposition(f.verdict)}},
                       f.verdict == Verdict::kDoesNotConform,
                       false});
     }
@@ -275,6 +280,7 @@ class Writer {
     pages_.Draw(Pages::kLeft, pages_.y() + 9, width, note, told);
     pages_.Skip(24);
     FaceRows(face, at);
+    FaceSignatures(face);
     FaceFindings(face);
     return {};
   }
@@ -294,7 +300,7 @@ class Writer {
                        {row.requirement},
                        {cell->actual.empty() ? "" : cell->actual + " " + UnitText(row)},
                        {cell->interval},
-                       {VerdictText(cell->verdict), NeedsAttention(cell->verdict)},
+                       {VerdictText(cell->verdict), NeedsDisposition(cell->verdict)},
                        {PlainText(remark, 900), false, true}},
                       cell->verdict == Verdict::kDoesNotConform,
                       false});
@@ -313,6 +319,19 @@ class Writer {
                  rows);
   }
 
+  void FaceSignatures(const SheetFace& face) {
+    Pairs pairs;
+    for (const auto& [meaning, who] : face.signatures)
+      pairs.emplace_back("signed: " + meaning, who);
+    if (sheet_.records.empty() && pairs.empty()) return;
+    if (!sheet_.records.empty()) {
+      if (pairs.empty()) pairs.emplace_back("signed", "by nobody");
+      pairs.emplace_back("record", face.record == 0 ? "not in the store" : RecordText(face));
+    }
+    pages_.Need(14.0 * static_cast<double>(pairs.size()));
+    pages_.Pairs(pairs, 92);
+  }
+
   void FaceFindings(const SheetFace& face) {
     if (!face.findings.empty()) {
       pages_.Heading("Findings");
@@ -329,6 +348,7 @@ class Writer {
         }
         if (!f.disposition.empty())
           pages_.Paragraph("disposition: " + f.disposition, {8.2, true, kInk}, 2);
+        if (!f.settled) pages_.Paragraph("needs a disposition", {8.2, true, kInk}, 2);
         pages_.Skip(4);
       }
       pages_.Paragraph("Hints are suggestions to check, never a diagnosis.", {7.2, false, kFaint});

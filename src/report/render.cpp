@@ -168,11 +168,19 @@ std::string SheetToJson(const Sheet& sheet) {
   json["revision"] = sheet.revision;
   json["verdict"] = VerdictName(sheet.verdict);
   json["ready_to_sign"] = sheet.ready();
+  json["standing"] = sheet.Standing();
   json["counts"] = sheet.counts_line;
   json["n"] = sheet.counts.n ? Json(*sheet.counts.n) : Json(nullptr);
   json["open"] = Json::array();
   for (const SheetLine& line : sheet.open)
     json["open"].push_back({{"where", line.label}, {"what", line.text}});
+  json["settled"] = Json::array();
+  for (const SheetLine& line : sheet.settled)
+    json["settled"].push_back({{"where", line.label}, {"what", line.text}});
+  json["signatures"] = Json::array();
+  for (const SheetLine& line : sheet.signatures)
+    json["signatures"].push_back({{"meaning", line.label}, {"who", line.text}});
+  json["records"] = sheet.records.empty() ? Json(nullptr) : Json(sheet.records);
   json["notes"] = sheet.notes;
   json["rows"] = Json::array();
   for (const SheetRow& row : sheet.rows) {

@@ -5,26 +5,6 @@
 namespace cutface {
 namespace {
 
-// Length of the well-formed UTF-8 sequence at the start of `text` and its code point; 0 when
-// malformed.
-std::size_t Sequence(std::string_view text, char32_t& point) {
-  const auto byte = [&](std::size_t i) { return static_cast<unsigned char>(text[i]); };
-  const unsigned char first = byte(0);
-  const std::size_t n = first < 0x80                     ? 1
-                        : first >= 0xc2 && first <= 0xdf ? 2
-                        : (first & 0xf0) == 0xe0         ? 3
-                        : first >= 0xf0 && first <= 0xf4 ? 4
-                                                         : 0;
-  if (n == 0 || n > text.size()) return 0;
-  point = n == 1 ? first : first & (0x7f >> n);
-  for (std::size_t i = 1; i < n; ++i) {
-    if ((byte(i) & 0xc0) != 0x80) return 0;
-    point = (point << 6) | (byte(i) & 0x3f);
-  }
-  const bool overlong = (n == 3 && point < 0x800) || (n == 4 && point < 0x10000);
-  return overlong || point > 0x10ffff || (point >= 0xd800 && point < 0xe000) ? 0 : n;
-}
-
 // Characters that change what stands around them, or are none (Unicode 15, 2.13 and 23.2, 23.7).
 bool Hidden(char32_t c) {
   return c < 0x20 || (c >= 0x7f && c < 0xa0) || c == 0xad || c == 0x61c || c == 0x180e ||
@@ -41,7 +21,7 @@ std::string PlainText(const std::string& text, std::size_t most) {
   for (std::size_t i = 0; i < text.size();) {
     if (shown == most) return safe + "...";
     char32_t point = 0;
-    const std::size_t n = Sequence(std::string_view(text).substr(i), point);
+    const std::size_t n = Utf8Sequence(std::string_view(text).substr(i), point);
     if (n == 0) {
       safe += fmt::format("\\x{:02x}", static_cast<unsigned char>(text[i]));
     } else if (Hidden(point)) {
@@ -77,9 +57,8 @@ std::string JoinTexts(const std::vector<std::string>& parts, std::string_view se
   return text;
 }
 
-bool NeedsAttention(Verdict verdict) {
-  return verdict == Verdict::kDoesNotConform || verdict == Verdict::kNotMeasured ||
-         verdict == Verdict::kNotProven;
+std::string RecordText(const SheetFace& face) {
+  return face.record == 0 ? "" : fmt::format("entry {}", face.record);
 }
 
 std::string Figure(const std::optional<double>& value, const SheetRow& row) {

@@ -134,9 +134,7 @@ class Grid {
     ++column_;
   }
   void Verdict(cutface::Verdict verdict) {
-    const bool bad = verdict == Verdict::kDoesNotConform || verdict == Verdict::kNotMeasured ||
-                     verdict == Verdict::kNotProven;
-    Text(std::string(VerdictName(verdict)), bad ? book_.f().bad : nullptr);
+    Text(std::string(VerdictName(verdict)), NeedsDisposition(verdict) ? book_.f().bad : nullptr);
   }
   void Next() {
     ++row_;
@@ -179,11 +177,8 @@ void FirstArticle(Book& book, const Sheet& sheet) {
     widths.push_back(13);
   }
   grid.Widths(widths);
-  grid.Text(
-      fmt::format("{}  revision {}  {}", sheet.part, sheet.revision,
-                  sheet.ready() ? "ready to sign"
-                                : fmt::format("not ready to sign: {} open", sheet.open.size())),
-      book.f().title);
+  grid.Text(fmt::format("{}  revision {}  {}", sheet.part, sheet.revision, sheet.Standing()),
+            book.f().title);
   grid.Next();
   grid.Text(sheet.counts_line, book.f().faint);
   grid.Next();
@@ -293,6 +288,31 @@ void Open(Book& book, const Sheet& sheet) {
   if (sheet.open.empty()) grid.Text("nothing"), grid.Next();
 }
 
+// What people decided and signed, with the entry in the store of records.
+void DecisionLines(Book& book, const Sheet& sheet) {
+  Grid grid(book, "Decisions");
+  grid.Widths({14, 40, 16, 110});
+  grid.Head({"Kind", "Where", "Record", "Decision"}, 0);
+  for (const SheetLine& line : sheet.settled) {
+    grid.Text("disposition"), grid.Text(line.label, book.f().wrap);
+    const auto face = std::find_if(sheet.faces.begin(), sheet.faces.end(), [&](const SheetFace& f) {
+      return f.result_sha256 == line.result_sha256;
+    });
+    grid.Text(face == sheet.faces.end() ? "" : RecordText(*face));
+    grid.Text(line.text, book.f().wrap);
+    grid.Next();
+  }
+  for (const SheetFace& face : sheet.faces) {
+    for (const auto& [meaning, who] : face.signatures) {
+      grid.Text("signature"), grid.Text(face.label + " " + face.name, book.f().wrap);
+      grid.Text(RecordText(face)), grid.Text(meaning + ": " + who, book.f().wrap);
+      grid.Next();
+    }
+  }
+  if (sheet.settled.empty() && sheet.signatures.empty()) grid.Text("nothing"), grid.Next();
+  grid.Filter();
+}
+
 void Budgets(Book& book, const ReportInput& input, const Sheet& sheet) {
   Grid grid(book, "Uncertainty");
   grid.Widths({7, 34, 6, 24, 12, 7});
@@ -329,6 +349,7 @@ void About(Book& book, const Sheet& sheet) {
   line("inspector", sheet.inspectors);
   line("program", JoinTexts({"cutface " + sheet.software, sheet.program_sha256}));
   line("run", sheet.run_sha256), line("made", sheet.made);
+  line("records", sheet.records), line("standing", sheet.Standing());
   for (const SheetLine& s : sheet.signatures) line(s.label, s.text);
   for (const SheetLine& u : sheet.unmeasured) line("without a result", u.label + ": " + u.text);
   for (const std::string& note : sheet.notes) line("to be noted", note);
@@ -373,6 +394,7 @@ Result<std::vector<std::byte>> RenderXlsx(const ReportInput& input, const Sheet&
       Values(book, sheet);
       Findings(book, sheet);
       Open(book, sheet);
+      DecisionLines(book, sheet);
       Budgets(book, input, sheet);
       About(book, sheet);
       error = book.Close();

@@ -150,6 +150,18 @@ std::string Fault(const Signature& s) {
   return "";
 }
 
+bool NeedsDisposition(Verdict verdict) {
+  return verdict == Verdict::kDoesNotConform || verdict == Verdict::kNotMeasured ||
+         verdict == Verdict::kNotProven;
+}
+
+std::string Objection(const Disposition& d, Verdict verdict) {
+  if (std::string fault = Fault(d); !fault.empty()) return "the disposition is not valid: " + fault;
+  if (verdict == Verdict::kDoesNotConform && d.what == DispositionKind::kAccept)
+    return "a row that does not conform is not accepted without a concession";
+  return "";
+}
+
 std::string DecisionsToJson(const Decisions& decisions) {
   Json out = Json::object();
   out["format"] = kFormat;

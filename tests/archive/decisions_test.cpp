@@ -47,11 +47,11 @@ TEST_F(DecisionsTest, SigningIsRefusedWhileAnUnmeasuredRowOrAHighFindingStandsOp
   const Signer inspector = Inspector(store);
   const auto measured = [&] { return store.Sign(result, SignatureMeaning::kMeasured, inspector); };
   auto refused = measured();
-  ASSERT_THAT(refused, FailsWith(kUnsettled));
+  ASSERT_THAT(refused, FailsWith(Code::kUnsettled));
   EXPECT_THAT(refused.error().message, HasSubstr("row 7 (septum of scope, wash): not measured"));
   ASSERT_THAT(store.Dispose(result[0], Row("7"), inspector), IsOk());
   refused = measured();
-  ASSERT_THAT(refused, FailsWith(kUnsettled));
+  ASSERT_THAT(refused, FailsWith(Code::kUnsettled));
   EXPECT_THAT(refused.error().message, HasSubstr("finding 2 (crosstalk)"));
   Disposition finding = Row("", DispositionKind::kRecut);
   finding.finding = 1;
@@ -89,6 +89,20 @@ TEST_F(DecisionsTest, ApprovalNeedsMoreAndAnotherPerson) {
   EXPECT_TRUE(state->open.empty());
 }
 
+TEST_F(DecisionsTest, WhatDoesNotConformIsNotSimplyAccepted) {
+  Archive store = Started();
+  const std::int64_t result = Add(store, Doubtful()).seq;
+  const Signer inspector = Inspector(store);
+  const auto refused = store.Dispose(result, Row("8"), inspector);
+  ASSERT_THAT(refused, FailsWith(Code::kUsage));
+  EXPECT_THAT(refused.error().message, HasSubstr("not accepted without a concession"));
+  Disposition concession = Row("8", DispositionKind::kConcession);
+  concession.reference = "C-12";
+  ASSERT_THAT(store.Dispose(result, concession, inspector), IsOk());
+  ASSERT_EQ(store.State(result)->settled.size(), 1u);
+  EXPECT_EQ(store.State(result)->settled[0].item.row, "8");
+}
+
 TEST_F(DecisionsTest, ADispositionThatSettlesNothingIsRefused) {
   Archive store = Started();
   const std::int64_t result = Add(store, Doubtful()).seq;
@@ -111,7 +125,8 @@ TEST_F(DecisionsTest, ADrawingMustBeReleasedByAnEngineerBeforeAnybodySigns) {
   result.design_sha256 = Sha256Hex("the drawing");
   const std::vector<std::int64_t> entry = {Add(store, result).seq};
   const Signer inspector = Inspector(store);
-  EXPECT_THAT(store.Sign(entry, SignatureMeaning::kMeasured, inspector), FailsWith(kUnsettled));
+  EXPECT_THAT(store.Sign(entry, SignatureMeaning::kMeasured, inspector),
+              FailsWith(Code::kUnsettled));
   ASSERT_THAT(store.AddMethod("drawing", drawing, {}, Engineer(store)), IsOk());
   EXPECT_THAT(store.Sign(entry, SignatureMeaning::kMeasured, inspector), IsOk());
 }
@@ -126,7 +141,7 @@ TEST_F(DecisionsTest, AReplacedResultIsNotSignedAndOneRefusalRefusesAll) {
   const std::int64_t good = Add(store, ResultOf("B-08")).seq;
   const std::int64_t before = store.Head()->entries;
   EXPECT_THAT(store.Sign(std::vector{good, old}, SignatureMeaning::kMeasured, inspector),
-              FailsWith(kUnsettled));
+              FailsWith(Code::kUnsettled));
   EXPECT_EQ(store.Head()->entries, before);
 }
 

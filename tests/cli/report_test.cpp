@@ -5,6 +5,8 @@
 #include <nlohmann/json.hpp>
 
 #include "cli/bench.h"
+#include "cli/records.h"
+#include "cutface/archive.h"
 #include "cutface/roster.h"
 #include "support/matchers.h"
 
@@ -93,6 +95,89 @@ TEST_F(ReportTest, ADraftOfDispositionsIsRefusedUntilItIsFilledInAndThenSettles)
   EXPECT_THAT(out_, HasSubstr("\nready to sign"));
   EXPECT_EQ(Report({"--csv", "--draft-dispositions", At("decided.json")}), kExitWrongCall);
   EXPECT_THAT(err_, HasSubstr("never overwritten"));
+}
+
+// A store with the result of the fixture, an engineer and an inspector; cheap keys.
+class RecordedReportTest : public ReportTest {
+ protected:
+  void SetUp() override {
+    ReportTest::SetUp();
+    ArchiveOptions quick;
+    quick.key_cost = {1, 8192};
+    auto store = Archive::Start(At("lab.records"), "E. Method", Passphrase(kPhrase), quick);
+    ASSERT_THAT(store, IsOk());
+    store_.emplace(std::move(*store));
+    auto engineer = store_->Unlock("E. Method", Passphrase(kPhrase));
+    ASSERT_THAT(engineer, IsOk());
+    ASSERT_THAT(
+        store_->SetPerson("I. Measure", PersonRole::kInspector, Passphrase(kPhrase), *engineer),
+        IsOk());
+    auto inspector = store_->Unlock("I. Measure", Passphrase(kPhrase));
+    ASSERT_THAT(inspector, IsOk());
+    inspector_.emplace(std::move(*inspector));
+  }
+  int Recorded() { return Report({"--csv", "--records", At("lab.records")}); }
+  std::int64_t Keep() {
+    auto kept = KeepResultFile(*store_, ResultPath(), {At("."), {}, false, "I. Measure", {}});
+    EXPECT_THAT(kept, IsOk());
+    return kept->entry.seq;
+  }
+  void Settle(std::int64_t entry, const OpenItem& item) {
+    Disposition d;
+    d.what = DispositionKind::kConcession;
+    d.reference = "C-12";
+    d.row = item.row;
+    d.finding = item.finding;
+    d.reason = "agreed with design";
+    ASSERT_THAT(store_->Dispose(entry, d, *inspector_), IsOk());
+  }
+
+  static constexpr const char* kPhrase = "sections are cut square";
+  std::optional<Archive> store_;
+  std::optional<Signer> inspector_;
+};
+
+TEST_F(RecordedReportTest, DispositionsAndSignaturesComeFromTheRecords) {
+  EXPECT_EQ(Recorded(), kExitNotAllConform);
+  EXPECT_THAT(out_, HasSubstr("is not in the store of records"));
+  const std::int64_t entry = Keep();
+  EXPECT_EQ(Recorded(), kExitNotAllConform);
+  EXPECT_THAT(out_, AllOf(HasSubstr("not ready to sign"), Not(HasSubstr("is not in the store"))));
+  const std::vector<std::int64_t> entries = {entry};
+  EXPECT_THAT(store_->Sign(entries, SignatureMeaning::kMeasured, *inspector_),
+              FailsWith(Code::kUnsettled));
+  const auto state = store_->State(entry);
+  ASSERT_THAT(state, IsOk());
+  for (const OpenItem& item : state->open) Settle(entry, item);
+  EXPECT_EQ(Recorded(), kExitNotAllConform);  // the part still does not conform
+  EXPECT_THAT(out_, AllOf(HasSubstr("\nready to sign"), HasSubstr("concession C-12, I. Measure")));
+  ASSERT_THAT(store_->Sign(entries, SignatureMeaning::kMeasured, *inspector_), IsOk());
+  EXPECT_EQ(Recorded(), kExitNotAllConform);
+  EXPECT_THAT(out_, AllOf(HasSubstr("\nsigned as measured"), HasSubstr("I. Measure, 20")));
+  EXPECT_THAT(Read("report/report.csv"), HasSubstr(",entry " + std::to_string(entry) + ","));
+}
+
+TEST_F(RecordedReportTest, AStoreThatWasChangedGivesNoReport) {
+  Keep();
+  store_.reset();
+  std::string bytes = Read("lab.records");
+  const std::string verdict = "\"verdict\":\"does not conform\"";
+  const std::size_t at = bytes.find(verdict);
+  ASSERT_NE(at, std::string::npos);
+  bytes[at + verdict.size() - 2] = 'n';  // the same length: the database itself stays whole
+  Write("lab.records", bytes);
+  EXPECT_EQ(Recorded(), kExitWrongCall);
+  EXPECT_THAT(err_, AllOf(HasSubstr("is not as it was written"), HasSubstr("was changed")));
+  EXPECT_TRUE(IsOneLine()) << err_;
+  EXPECT_FALSE(fs::exists(folder_ / "report"));
+}
+
+TEST_F(RecordedReportTest, AStoreThatIsNotThereOrBesideAFileOfDispositionsIsAWrongCall) {
+  EXPECT_EQ(Report({"--csv", "--records", At("none.records")}), kExitWrongCall);
+  EXPECT_TRUE(IsOneLine()) << err_;
+  EXPECT_EQ(Report({"--records", At("lab.records"), "--dispositions", At("d.json")}),
+            kExitWrongCall);
+  EXPECT_FALSE(fs::exists(folder_ / "report"));
 }
 
 TEST_F(ReportTest, AReportThatSomebodyChangedIsNotOverwrittenAndItsOwnIs) {

@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
-"""Reads the files of a report with programs that are not ours: poppler, openpyxl, Chromium, xmllint, csv.
+"""Reads the files of a report with programs that are not ours: poppler, openpyxl, Chromium, xmllint, csv, jsonschema.
 
-usage: check_files.py MAKE_REPORT CASE      CASE: Pdf, Xlsx, Html, Csv, Qif, Hostile
+usage: check_files.py MAKE_REPORT CASE      CASE: Pdf, Xlsx, Html, Csv, Qif, Json, Hostile
 """
 import csv
 import io
@@ -16,14 +16,15 @@ import unittest
 import xml.etree.ElementTree
 import zipfile
 
+import jsonschema
 import openpyxl
 
 from browser import Browser
 
 MAKE_REPORT = ""
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-# The standard's schema is not part of the project; a copy may lie beside it.
-SCHEMA = pathlib.Path(os.environ.get("CUTFACE_QIF_SCHEMA", ROOT.parent / "shared" / "qif-schema"))
+# The standard's schema may not be copied into the project: the variable names the folder of a copy.
+SCHEMA = pathlib.Path(os.environ.get("CUTFACE_QIF_SCHEMA", "/nonexistent"))
 QIF = "{http://qifstandards.org/xsd/qif3}"
 
 
@@ -68,6 +69,13 @@ class Pdf(Files):
                        "edges too soft to measure", "the picture is not at hand"):
             self.assertIn(wanted, re.sub(r"\s+", " ", text))
         self.assertIn("2.5012", text)
+
+    def test_who_signed_as_what_and_what_a_disposition_settled(self):
+        text = re.sub(r"\s+", " ", pdf_text(self.path, "-layout"))
+        for wanted in ("R. Alder, 2026-03-20 (F2 of 4 faces)", "Settled by a disposition: 1", "agreed with design",
+                       "signed: measured", "no passphrase stands behind them",
+                       "a signature (reviewed, R. Alder, 2026-03-21) does not count while something is open"):
+            self.assertIn(wanted, text)
 
     def test_pages_are_numbered_and_the_number_is_true(self):
         info = subprocess.run(["pdfinfo", self.path], capture_output=True, text=True, check=True).stdout
@@ -162,11 +170,28 @@ class Xlsx(Files):
                 self.assertNotIn(b"hyperlink", book.read(name), name)
 
     def test_other_sheets_are_there(self):
-        self.assertEqual(["First article", "Statistics", "Values", "Findings", "Open", "Uncertainty",
-                          "About"], self.book.sheetnames)
+        self.assertEqual(["First article", "Statistics", "Values", "Findings", "Open", "Decisions",
+                          "Uncertainty", "About"], self.book.sheetnames)
         self.assertGreater(self.book["Open"].max_row, 3)
         # openpyxl took part in none of it: the file is plain to it.
         self.assertEqual("Section report LV-7504 rev. C", self.book.properties.title)
+
+
+    def test_decisions_name_dispositions_and_signatures(self):
+        rows = [[c.value for c in row] for row in self.book["Decisions"].iter_rows(min_row=2)]
+        self.assertEqual(["disposition", "signature"], [r[0] for r in rows])
+        self.assertIn("concession C-12, Q. Engineer", rows[0][3])
+        self.assertEqual("measured: R. Alder, 2026-03-20", rows[1][3])
+
+
+class Json(Files):
+    def test_what_a_script_gets_is_what_the_schema_says(self):
+        schema = json.loads((ROOT / "src/data/report.schema.json").read_text(encoding="utf-8"))
+        jsonschema.Draft7Validator.check_schema(schema)
+        jsonschema.Draft7Validator(schema).validate(self.json)
+        self.assertTrue(self.json["settled"] and self.json["signatures"] and self.json["open"])
+        spoilt = dict(self.json, verdict="fine")
+        self.assertFalse(jsonschema.Draft7Validator(schema).is_valid(spoilt))
 
 
 class Csv(Files):
@@ -186,6 +211,7 @@ class Csv(Files):
         self.assertEqual("", unmeasured["actual"])
         self.assertEqual("wash is cut off by the frame", unmeasured["reason"])
         self.assertEqual({"yes", "no"}, {r["settled"] for r in rows})
+        self.assertEqual({"", "measured: R. Alder, 2026-03-20"}, {r["signatures"] for r in rows})
 
 
 class Qif(Files):
@@ -313,6 +339,15 @@ class Html(Files):
         self.browser.key("Escape", 27)
         self.assertFalse(self.browser.run("document.getElementById('face').open"))
         self.assertEqual("BUTTON", self.browser.run("document.activeElement.tagName"))
+
+    def test_signatures_and_dispositions_are_shown(self):
+        about = self.browser.run("document.getElementById('about').textContent")
+        self.assertIn("Signed: measured", about)
+        self.assertIn("R. Alder, 2026-03-20 (F2 of 4 faces)", about)
+        settled = self.browser.run("document.getElementById('settled').textContent")
+        self.assertIn("concession C-12, Q. Engineer", settled)
+        self.assertEqual("not ready to sign: 6 open",
+                         self.browser.run("document.getElementById('ready').textContent"))
 
     def test_headings_labels_and_language_are_there_for_readers_aloud(self):
         self.assertEqual("en", self.browser.run("document.documentElement.lang"))

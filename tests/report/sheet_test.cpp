@@ -1,7 +1,9 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
+#include <cstdint>
 
 #include "report/runs.h"
 #include "support/matchers.h"
@@ -201,7 +203,7 @@ TEST(BuildSheet, AHighFindingWithoutARowNeedsADecisionOfItsOwn) {
   auto sheet = BuildSheet(input);
   ASSERT_THAT(sheet, IsOk());
   ASSERT_THAT(sheet->open, SizeIs(1));
-  EXPECT_THAT(sheet->open[0].label, HasSubstr("finding 0"));
+  EXPECT_THAT(sheet->open[0].label, HasSubstr("finding 1"));
   Disposition d = Decided(input, 0, "", DispositionKind::kAccept);
   d.finding = 0;
   input.decisions.dispositions = {d};
@@ -255,6 +257,97 @@ TEST(BuildSheet, OnlySignaturesOfThisRunOrItsResultsCount) {
   ASSERT_THAT(sheet->signatures, SizeIs(1));
   EXPECT_EQ(sheet->signatures[0].label, "reviewed");
   EXPECT_THAT(sheet->notes, Contains(HasSubstr("does not count here")));
+}
+
+ReportRecords InTheStore(const ReportInput& input) {
+  ReportRecords records;
+  records.store = "lab.records";
+  records.entries = 41;
+  records.head = Sha256Hex(std::string_view("head"));
+  records.faces.resize(input.faces.size());
+  std::int64_t entry = 8;
+  for (ReportRecords::Face& face : records.faces) face.entry = entry++;
+  return records;
+}
+
+TEST(BuildSheet, WhatTheRecordsWantDecidedIsOpenBesidesWhatTheSheetWants) {
+  ReportInput input = RunOf({GoodFace("1"), GoodFace("2"), GoodFace("3"), FaceOf("4")});
+  input.records = InTheStore(input);
+  input.records->faces[0].entry = 0;
+  input.records->faces[1].replaced_by = 40;
+  input.records->faces[2].open = {{"", std::nullopt, "the drawing was not released", false}};
+  input.records->faces[3].open = {{"7", std::nullopt, "row 7", true},
+                                  {"", 0, "finding 1 (thin septum)", false}};
+  const auto sheet = BuildSheet(input);
+  ASSERT_THAT(sheet, IsOk());
+  std::vector<std::string> open;
+  for (const SheetLine& line : sheet->open) open.push_back(line.label + ": " + line.text);
+  EXPECT_THAT(open, AllOf(Contains(HasSubstr("F1 serial 1: the result is not in the store")),
+                          Contains(HasSubstr("F2 serial 2: entry 9 of the records was replaced")),
+                          Contains(HasSubstr("F3 serial 3: the drawing was not released")),
+                          Contains(HasSubstr("F4 serial 4: finding 1 (thin septum); needs"))));
+  EXPECT_THAT(open, SizeIs(6));  // rows 7 and 8 of F4 once each
+  EXPECT_THAT(sheet->records, HasSubstr("lab.records: 41 entries, head "));
+  EXPECT_EQ(sheet->Standing(), "not ready to sign: 6 open");
+}
+
+TEST(BuildSheet, WhatHindersApprovalOnlyIsToldBesideTheSignature) {
+  ReportInput input = RunOf({FaceOf("1")});
+  input.faces[0].result.characteristics[4].verdict = Verdict::kConforms;
+  input.faces[0].result.characteristics[3].verdict = Verdict::kConforms;
+  input.records = InTheStore(input);
+  input.records->faces[0].open = {{"7", std::nullopt, "row 7", true}};
+  input.decisions.signatures = {
+      {SignatureMeaning::kMeasured, "I. Measure", "2026-03-20", input.faces[0].result_sha256}};
+  auto sheet = BuildSheet(input);
+  ASSERT_THAT(sheet, IsOk());
+  EXPECT_EQ(sheet->Standing(), "not ready to be approved: 1 open; signed as measured");
+  EXPECT_EQ(sheet->faces[0].record, 8);
+  ASSERT_THAT(sheet->faces[0].signatures, SizeIs(1));
+  EXPECT_EQ(sheet->faces[0].signatures[0].second, "I. Measure, 2026-03-20");
+  input.decisions.dispositions = {Decided(input, 0, "7", DispositionKind::kConcession, "C-12")};
+  input.records->faces[0].open.clear();
+  sheet = BuildSheet(input);
+  ASSERT_THAT(sheet, IsOk());
+  EXPECT_EQ(sheet->Standing(), "signed as measured");
+  ASSERT_THAT(sheet->settled, SizeIs(1));
+  EXPECT_THAT(sheet->settled[0].text, HasSubstr("concession C-12, Q. Engineer"));
+}
+
+TEST(BuildSheet, ATypedSignatureDoesNotCountWhileSomethingIsOpenInWhatItSigns) {
+  ReportInput input = RunOf({FaceOf("1"), GoodFace("2")});
+  input.run_sha256 = Sha256Hex(std::string_view("run"));
+  for (const std::string& of :
+       {input.faces[0].result_sha256, input.faces[1].result_sha256, input.run_sha256})
+    input.decisions.signatures.push_back(
+        {SignatureMeaning::kMeasured, "I. Measure", "2026-03-20", of});
+  const auto sheet = BuildSheet(input);
+  ASSERT_THAT(sheet, IsOk());
+  EXPECT_THAT(sheet->faces[0].signatures, IsEmpty());
+  EXPECT_THAT(sheet->faces[1].signatures, SizeIs(1));
+  EXPECT_THAT(sheet->signed_as, IsEmpty());
+  const auto refused = [](const std::string& note) {
+    return note.find("does not count while something is open") != std::string::npos;
+  };
+  EXPECT_EQ(std::count_if(sheet->notes.begin(), sheet->notes.end(), refused), 2);
+}
+
+TEST(BuildSheet, AMeaningStandsOnlyWhenEveryFaceIsSignedWithIt) {
+  ReportInput input = RunOf({GoodFace("1"), GoodFace("2")});
+  const auto sign = [&](SignatureMeaning meaning, std::size_t face, const char* when) {
+    input.decisions.signatures.push_back(
+        {meaning, "I. Measure", when, input.faces[face].result_sha256});
+  };
+  sign(SignatureMeaning::kMeasured, 0, "2026-03-20");
+  sign(SignatureMeaning::kMeasured, 1, "2026-03-21");
+  sign(SignatureMeaning::kReviewed, 1, "2026-03-22");
+  const auto sheet = BuildSheet(input);
+  ASSERT_THAT(sheet, IsOk());
+  EXPECT_EQ(sheet->Standing(), "signed as measured");
+  ASSERT_THAT(sheet->signatures, SizeIs(2));
+  EXPECT_EQ(sheet->signatures[0].text, "I. Measure, 2026-03-20 to 2026-03-21 (all faces)");
+  EXPECT_EQ(sheet->signatures[1].text, "I. Measure, 2026-03-22 (F2 of 2 faces)");
+  EXPECT_THAT(sheet->notes, Contains(HasSubstr("no passphrase stands behind them")));
 }
 
 TEST(BuildSheet, AnUncertifiedCalibrationIsToldAtTheFront) {

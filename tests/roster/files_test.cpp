@@ -175,6 +175,23 @@ TEST(DecisionFiles, MistakesAreRefused) {
   for (const std::string& complaint : Violations(kDecisionSchema, texts)) EXPECT_NE(complaint, "");
 }
 
+TEST(Objection, WhatDoesNotConformIsNotSimplyAcceptedAndAFaultSettlesNothing) {
+  Disposition d = FullDecisions().dispositions[0];
+  d.reference = "C-12";
+  for (const DispositionKind what :
+       {DispositionKind::kAccept, DispositionKind::kRecut, DispositionKind::kRework,
+        DispositionKind::kScrap, DispositionKind::kConcession}) {
+    d.what = what;
+    EXPECT_EQ(Objection(d, Verdict::kNotMeasured), "");
+    EXPECT_EQ(Objection(d, Verdict::kNotProven), "");
+    EXPECT_EQ(Objection(d, Verdict::kDoesNotConform).empty(), what != DispositionKind::kAccept);
+  }
+  d.by = "";
+  EXPECT_NE(Objection(d, Verdict::kNotMeasured), "");
+  EXPECT_TRUE(NeedsDisposition(Verdict::kNotMeasured));
+  EXPECT_FALSE(NeedsDisposition(Verdict::kElsewhere));
+}
+
 TEST(DecisionFiles, LeapDaysAreDays) {
   Disposition d = FullDecisions().dispositions[0];
   for (const char* day : {"2028-02-29", "2000-02-29", "2026-08-31", "2026-07-31", "2026-06-30"}) {

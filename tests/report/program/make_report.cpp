@@ -98,8 +98,11 @@ ReportInput MakeRun(const std::string& text) {
       sample::Decided(input, 1, "15", DispositionKind::kConcession, text.empty() ? "C-12" : text);
   if (!text.empty()) d1.reason = d1.by = text;
   input.decisions.dispositions = {d1};
-  input.decisions.signatures = {{SignatureMeaning::kMeasured, text.empty() ? "R. Alder" : text,
-                                 "2026-03-20", input.run_sha256}};
+  // The second face is settled; the run is not, and its signature does not count.
+  const std::string signer = text.empty() ? "R. Alder" : text;
+  input.decisions.signatures = {
+      {SignatureMeaning::kMeasured, signer, "2026-03-20", input.faces[1].result_sha256},
+      {SignatureMeaning::kReviewed, signer, "2026-03-21", input.run_sha256}};
   if (!text.empty()) input.roster.warnings = {text};
   return input;
 }
