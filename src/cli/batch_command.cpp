@@ -14,6 +14,7 @@
 #include <thread>
 
 #include "cli/batch_faces.h"
+#include "cli/bench_options.h"
 #include "cli/exits.h"
 #include "cli/face.h"
 #include "cli/interrupt.h"
@@ -236,8 +237,16 @@ class Command {
   // Unchanged faces too: a run that was killed may have measured one and not recorded it. What the
   // store holds already it does not take again.
   void Record(const FaceEntry& face) {
+    auto there = store_->EntryOfResult(face.image_sha256, face.result_sha256);
+    if (there && *there != 0) return;
     KeepWish wish;
     wish.who = call_.inspector;
+    // What the result does not say and remeasuring must know.
+    for (const auto& [name, channel] : Channels()) {
+      if (channel == call_.channel && channel != Channel::kGreen) wish.how["channel"] = name;
+    }
+    if (call_.u_floor_um != Call{}.u_floor_um)
+      wish.how["u-floor"] = fmt::format("{}", call_.u_floor_um);
     wish.beside = call_.batch.designs;
     for (const std::string& place : call_.batch.calibrations) {
       std::error_code ignored;

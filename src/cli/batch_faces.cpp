@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <filesystem>
-#include <map>
+#include <type_traits>
 
 #include "cli/face.h"
 
@@ -37,9 +37,14 @@ class Digest {
 };
 
 void AddSample(Digest& digest, const SampleIdentity& s) {
-  for (const std::string* text : {&s.serial, &s.lot, &s.block, &s.face, &s.prepared_by, &s.taken})
-    digest.Add(*text);
-  digest.AddFlag(s.station_mm.has_value()).AddNumber(s.station_mm.value_or(0));
+  VisitFields(s, [&](const char*, const auto& field) {
+    if constexpr (std::is_same_v<decltype(field), const std::string&>)
+      digest.Add(field);
+    else if constexpr (std::is_same_v<decltype(field), const bool&>)
+      digest.AddFlag(field);
+    else
+      digest.AddFlag(field.has_value()).AddNumber(field.value_or(0));
+  });
 }
 
 // Could the picture show this plane? Its outline has the drawing's size (an oblique cut stretches
@@ -74,6 +79,10 @@ Status BatchFaces::Prepare() {
     }
     designs_.push_back(std::move(*design));
   }
+  std::vector<SectionDesign> planes;
+  for (const Design& design : designs_)
+    planes.insert(planes.end(), design.sections.begin(), design.sections.end());
+  if (auto status = CheckPressures(call_, planes); !status) return status;
   auto benches = Benches::Open(WishOf(call_), call_.batch.calibrations);
   if (!benches) return tl::unexpected(benches.error());
   benches_ = std::move(*benches);
@@ -120,6 +129,8 @@ Status BatchFaces::Begin() {
   digest.AddFlag(call_.edge_map).AddFlag(call_.batch.no_pictures);
   digest.Add(call_.hints.empty() ? "" : HashOfFile(call_.hints)).Add(call_.inspector);
   digest.AddFlag(call_.accept_overdue).AddFlag(call_.accept_scale_mismatch);
+  for (const auto& [lumen, mpa] : call_.pressures_mpa) digest.Add(lumen).AddNumber(mpa);
+  digest.AddFlag(call_.wires_free);
   digest.AddNumber(call_.require_check_h.value_or(0)).Add(call_.objective).Add(call_.bench);
   if (call_.require_check_h) {
     for (const std::string& path : call_.batch.calibrations) {
@@ -175,10 +186,11 @@ Result<std::string> BatchFaces::Key(const PlannedFace& face, int width_px, int h
 Result<FaceDone> BatchFaces::Measure(const PlannedFace& face,
                                      const std::function<bool()>& go_on) const {
   const std::string base = (std::filesystem::path(call_.out) / face.stem).string();
-  OutputPaths paths = PathsOfBase(base, call_.svg, call_.edge_map, /*with_pressure=*/false);
-  if (call_.batch.no_pictures) paths.picture = paths.drawing = paths.edges = "";
-  if (auto status = CheckOverwriting(paths); !status) return tl::unexpected(status.error());
   FaceJob job{call_, stages_, benches_, *face.design, face.design->FindSection(face.entry.plane)};
+  job.pressures_mpa = PressuresOf(call_, *job.plane);
+  OutputPaths paths = PathsOfBase(base, call_.svg, call_.edge_map, !job.pressures_mpa.empty());
+  if (call_.batch.no_pictures) paths.picture = paths.drawing = paths.edges = paths.pressed = "";
+  if (auto status = CheckOverwriting(paths); !status) return tl::unexpected(status.error());
   if (hints_) job.hints = &*hints_;
   job.sample = face.entry.sample;
   job.objective = face.objective;

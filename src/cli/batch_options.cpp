@@ -2,7 +2,7 @@
 #include <CLI/CLI.hpp>
 
 #include "cli/batch_command.h"
-#include "cli/bench_options.h"
+#include "cli/face_options.h"
 
 namespace cutface {
 namespace {
@@ -69,49 +69,29 @@ void AddHow(CLI::App& app, Call& call, std::string& channel) {
   app.add_flag("--json", call.json, "Print JSON, one line a face, then one with the counts");
   app.add_flag("--no-pictures", call.batch.no_pictures,
                "Write results only, no annotated pictures");
-  app.add_flag("--svg", call.svg, "Write the annotated pictures as SVG too");
-  app.add_flag("--edge-map", call.edge_map, "Write STEM.edges.png too");
-  app.add_option("--hints", call.hints, "A site's own file of hints")->type_name("FILE");
-  app.add_option("--channel", channel, "Channel of colour pictures: green, luminance, red, blue")
-      ->check(CLI::IsMember(Channels()))
-      ->type_name("NAME");
-  app.add_option("--image-kind", call.image_kind,
-                 "What the pictures are: single, stitched, stacked or crop")
-      ->check(CLI::IsMember({"single", "stitched", "stacked", "crop"}))
-      ->type_name("KIND");
-  app.add_option("--u-floor", call.u_floor_um,
-                 "Least standard uncertainty of a length in um (default 0.5)")
-      ->check(CLI::Range(0.0, 1000.0))
-      ->type_name("UM");
-  app.add_flag("--correct-oblique", call.correct_oblique,
-               "Correct all values for the tilt of an oblique cut where one is shown");
-  CLI::Option* inspector =
-      app.add_option("--inspector", call.inspector, "Who measures; recorded")->type_name("NAME");
+  CLI::Option* inspector = AddFaceOptions(app, call, channel);
   app.add_option("--records", call.batch.records,
                  "Store (see cutface records) that takes every result with its picture, drawing "
                  "and calibration")
       ->needs(inspector)
       ->type_name("STORE");
-  app.add_flag("--accept-overdue", call.accept_overdue,
-               "Overrule an overdue calibration; recorded with the inspector's name")
-      ->needs(inspector);
-  app.add_flag("--accept-scale-mismatch", call.accept_scale_mismatch,
-               "Overrule a scale inside a picture that contradicts the calibration; recorded")
-      ->needs(inspector);
 }
 
 }  // namespace
 
-void AddBatchOptions(CLI::App& app, Call& call, std::string& channel) {
+void AddBatchOptions(CLI::App& app, Call& call, std::string& channel, PressureWords& words) {
   AddWhatToMeasure(app, call);
   AddBenches(app, call);
   AddHow(app, call, channel);
+  AddDrawnFaceOptions(app, call, words);
   app.footer(
       "Writes STEM.result.json and STEM.png for every picture, in the folders of the pictures, "
       "and\n"
       "run.json: what became of each face. A second run measures what is new or changed. A face "
       "whose\nplane nobody names is not measured; which planes it may show stands in "
-      "proposed-manifest.csv.\n\n"
+      "proposed-manifest.csv. Pressures hold for the lumens that a plane has; at least one plane "
+      "must "
+      "have\neach.\n\n"
       "Exit status: the worst of all faces, in the order 2 (the call, a file it names, or a face "
       "that\nwaits for one), 3 (a picture could not be measured), 1 (something does not conform, "
       "is not proven\nor not measured), 0.");

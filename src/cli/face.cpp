@@ -58,7 +58,7 @@ Result<FaceOutcome> MeasureFace(const FaceJob& job, const std::string& image,
   order.objective = job.objective;
   order.bench = job.bench;
   order.inspector = call.inspector;
-  if (!call.pressures_mpa.empty()) order.loads = PressureLoads{call.pressures_mpa, call.wires_free};
+  if (!job.pressures_mpa.empty()) order.loads = PressureLoads{job.pressures_mpa, call.wires_free};
   if (job.hints != nullptr) order.hints = *job.hints;
   order.correct_oblique = call.correct_oblique;
   order.accept_overdue = call.accept_overdue;
@@ -88,6 +88,31 @@ Status TakeImageKind(const Call& call, Design& design) {
   }
   design.image_kind = call.image_kind;
   return {};
+}
+
+Status CheckPressures(const Call& call, std::span<const SectionDesign> planes) {
+  for (const auto& [name, mpa] : call.pressures_mpa) {
+    std::vector<std::string_view> lumens;
+    bool known = false;
+    for (const SectionDesign& plane : planes) {
+      known = known || plane.FindLumen(name) != nullptr;
+      for (const LumenDesign& lumen : plane.lumens) lumens.push_back(lumen.name);
+    }
+    if (known) continue;
+    const std::string near = NearestWord(name, lumens);
+    return Fail(Code::kUsage,
+                fmt::format("--pressure {}: {} has no such lumen{}", name,
+                            planes.size() == 1 ? planes.front().name : "the drawing",
+                            near.empty() ? "" : fmt::format(", perhaps \"{}\"", near)));
+  }
+  return {};
+}
+
+std::map<std::string, double> PressuresOf(const Call& call, const SectionDesign& plane) {
+  std::map<std::string, double> pressures = call.pressures_mpa;
+  std::erase_if(pressures,
+                [&](const auto& load) { return plane.FindLumen(load.first) == nullptr; });
+  return pressures;
 }
 
 int ExitOf(Verdict verdict) {

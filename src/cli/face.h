@@ -3,7 +3,9 @@
 
 #include <cstdint>
 #include <functional>
+#include <map>
 #include <optional>
+#include <span>
 #include <string>
 
 #include "cli/options.h"
@@ -23,7 +25,8 @@ struct FaceJob {
   std::string objective = {}, bench = {};  // of this picture; "": what the call says
   Progress progress = {};                  // may be empty
   std::int64_t max_pixels = ReadOptions{}.max_pixels;
-  bool draws = true;  // writes pictures beside the result
+  std::map<std::string, double> pressures_mpa = {};  // by lumen; of lumens that the plane has
+  bool draws = true;                                 // writes pictures beside the result
 };
 
 struct FaceOutcome {
@@ -38,6 +41,11 @@ Result<FaceOutcome> MeasureFace(const FaceJob& job, const std::string& image,
 // Takes the kind of pictures that the call says into the drawing. Errors: kUsage: the drawing locks
 // another one.
 Status TakeImageKind(const Call& call, Design& design);
+
+// A pressure must load a lumen of one of the planes. Errors: kUsage, with the nearest name.
+Status CheckPressures(const Call& call, std::span<const SectionDesign> planes);
+// Those of the call's pressures that load a lumen of this plane.
+std::map<std::string, double> PressuresOf(const Call& call, const SectionDesign& plane);
 
 // 0 or 1, by the result's verdict.
 int ExitOf(Verdict verdict);

@@ -7,6 +7,7 @@
 
 #include "cli/batch_command.h"
 #include "cli/bench_options.h"
+#include "cli/face_options.h"
 #include "cli/report.h"
 #include "cli/study.h"
 
@@ -49,34 +50,7 @@ void AddCommon(CLI::App& app, Call& call, std::string& channel) {
       ->type_name("DIR");
   app.add_flag("--json", call.json,
                "Print the result as JSON instead of a table, one line an image");
-  app.add_flag("--svg", call.svg, "Write the annotated picture as STEM.svg too, beside STEM.png");
-  app.add_flag("--edge-map", call.edge_map,
-               "Write STEM.edges.png too: how well every stretch of every edge is known");
-  app.add_option(
-         "--hints", call.hints,
-         "A site's own file of hints (usual causes and checks of findings), in the form of\n"
-         "src/data/hints.json; it replaces the built-in ones, which are common practice")
-      ->type_name("FILE");
-  app.add_option("--channel", channel, "Channel of colour pictures: green, luminance, red, blue")
-      ->check(CLI::IsMember(Channels()))
-      ->type_name("NAME");
-  app.add_option("--image-kind", call.image_kind,
-                 "What the picture is: single, stitched, stacked or crop; stitched and crop may\n"
-                 "differ in size from the calibration's and take its pitch only")
-      ->check(CLI::IsMember({"single", "stitched", "stacked", "crop"}))
-      ->type_name("KIND");
-  app.add_option("--u-floor", call.u_floor_um,
-                 "Least standard uncertainty of a length in um (default 0.5)")
-      ->check(CLI::Range(0.0, 1000.0))
-      ->type_name("UM");
-  CLI::Option* inspector =
-      app.add_option("--inspector", call.inspector, "Who measures; recorded")->type_name("NAME");
-  app.add_flag("--accept-overdue", call.accept_overdue,
-               "Overrule an overdue calibration; recorded with the inspector's name")
-      ->needs(inspector);
-  app.add_flag("--accept-scale-mismatch", call.accept_scale_mismatch,
-               "Overrule a scale inside the picture that contradicts the calibration; recorded")
-      ->needs(inspector);
+  AddFaceOptions(app, call, channel);
   app.add_option("--serial", call.sample.serial, "Serial number of the sample")->group("Sample");
   app.add_option("--lot", call.sample.lot, "Lot")->group("Sample");
   app.add_option("--block", call.sample.block, "Potted block")->group("Sample");
@@ -90,12 +64,6 @@ void AddCommon(CLI::App& app, Call& call, std::string& channel) {
       ->group("Sample");
 }
 
-// Pressures as typed, before they are parsed.
-struct PressureWords {
-  std::vector<std::string> pressures;
-  std::string wires = "bonded";
-};
-
 void AddMeasureOptions(CLI::App& app, Call& call, std::string& channel, PressureWords& words) {
   app.add_option("images", call.images, "Pictures: PNG, JPEG, BMP or TIFF")
       ->required()
@@ -106,19 +74,7 @@ void AddMeasureOptions(CLI::App& app, Call& call, std::string& channel, Pressure
   app.add_option("--section", call.section,
                  "Section of the drawing; may be left out when it has one only")
       ->type_name("S");
-  app.add_flag("--correct-oblique", call.correct_oblique,
-               "Correct all values for the tilt of an oblique cut where one is shown; the\n"
-               "values as seen stay in the result");
-  app.add_option("--pressure", words.pressures,
-                 "Pressure in a lumen, as scope=3bar (bar, kPa, MPa, psi, atm); may be repeated. "
-                 "Septa and walls are\nscreened by formula and finite elements with the "
-                 "drawing's materials.body; STEM.pressure.png shows it.\nFor screening, never "
-                 "in place of burst and leak tests")
-      ->type_name("LUMEN=P");
-  app.add_option("--wires", words.wires,
-                 "Under pressure wires count as body (bonded) or carry nothing (free)")
-      ->check(CLI::IsMember({"bonded", "free"}))
-      ->type_name("HOW");
+  AddDrawnFaceOptions(app, call, words);
   AddCommon(app, call, channel);
   app.footer(
       std::string(
@@ -291,7 +247,7 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
 
   CLI::App* batch =
       app.add_subcommand("batch", "Measure a folder of pictures: manifest, resume, watch");
-  AddBatchOptions(*batch, call, channel);
+  AddBatchOptions(*batch, call, channel, pressure_words);
   CLI::App* planes = app.add_subcommand(
       "planes", "Read results of serial planes together: voids, barriers, braid, bond tilt");
   CLI::App* opening = app.add_subcommand(
@@ -323,11 +279,8 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
   } catch (const CLI::Error& e) {
     return Fail(Code::kUsage, OneLine(e.what()) + "; see cutface --help");
   }
-  for (const std::string& pressure : pressure_words.pressures) {
-    if (auto status = ParsePressures(pressure, call.pressures_mpa); !status)
-      return tl::unexpected(status.error());
-  }
-  call.wires_free = pressure_words.wires == "free";
+  if (auto status = TakePressureWords(pressure_words, call); !status)
+    return tl::unexpected(status.error());
   call.command = *measure     ? Call::Command::kMeasure
                  : *survey    ? Call::Command::kSurvey
                  : *calibrate ? Call::Command::kCalibrate

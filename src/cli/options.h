@@ -47,6 +47,7 @@ struct PlanesCall {
 
 struct ReportCall {
   std::string dispositions, draft, images, part, lot;
+  std::string records;  // store that holds the results; "": none
   ReportFormats formats{false, false, false, false, false};  // none: the default ones
 };
 

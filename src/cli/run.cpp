@@ -66,6 +66,7 @@ int RunImage(const Job& job, std::size_t no) {
     FaceJob face{job.call, job.stages, job.benches, job.design, job.plane};
     if (job.hints) face.hints = &*job.hints;
     face.sample = job.call.sample;
+    face.pressures_mpa = job.call.pressures_mpa;
     face.progress = [&](double share, std::string_view what) {
       progress.Show(share, what);
       return true;
@@ -113,15 +114,7 @@ Status Prepare(Job& job) {
     auto plane = ChooseSection(job.design, call.section);
     if (!plane) return tl::unexpected(plane.error());
     job.plane = *plane;
-    for (const auto& [name, mpa] : call.pressures_mpa) {
-      if (job.plane->FindLumen(name) != nullptr) continue;
-      std::vector<std::string_view> lumens;
-      for (const LumenDesign& lumen : job.plane->lumens) lumens.push_back(lumen.name);
-      const std::string near = NearestWord(name, lumens);
-      return Fail(Code::kUsage,
-                  fmt::format("--pressure {}: {} has no such lumen{}", name, job.plane->name,
-                              near.empty() ? "" : fmt::format(", perhaps \"{}\"", near)));
-    }
+    if (auto status = CheckPressures(call, {job.plane, 1}); !status) return status;
   } else if (!call.draft_design.empty() && ReadFile(call.draft_design)) {
     return Fail(Code::kUsage,
                 fmt::format("{}: is there already; a drawing is never overwritten, name a new file",
