@@ -3,8 +3,8 @@
 
 usage: faults.py PROGRAM [CASE]
 
-Killed in the middle, two runs on one folder, a full disk, a folder that cannot be made, pictures that come while it
-watches, one worker against three. Each case must end with the words and the exit status that the
+Killed in the middle, two runs on one folder, two runs on one store of records, a full disk, a folder that cannot be
+made, clocks that jump, pictures that come while it watches, one worker against three. Each case must end with the words and the exit status that the
 README promises, with whole files only, and with nothing lost that was done.
 """
 import contextlib
@@ -101,6 +101,55 @@ def case_two_at_once(program, folder):
     assert first.returncode == 1
     assert len(faces_of(folder / "out")) == 3
     whole(folder / "out")
+
+
+def case_two_on_one_store(program, folder):
+    (folder / "phrase").write_text("sections are cut square\n")
+    store = ["--store", str(folder / "lab")]
+    start = run(program, "records", "start", *store, "--by", "E. Method", "--new-passphrase-file", str(folder / "phrase"))
+    assert start.returncode == 0, start.stderr
+    calls = []
+    for name, count in (("a", 4), ("b", 3)):
+        pictures(folder / name, count)
+        calls.append(words(program, folder / name, folder / f"out-{name}", "--jobs", "1", "--inspector", f"Inspector {name}",
+                           "--records", str(folder / "lab"), "--recursive"))
+    # The same pictures under two lots: results of their own.
+    (folder / "b.csv").write_text("image,plane,lot\n" + "".join(f"face-{i:02}.png,extrusion,L-2\n" for i in range(3)))
+    calls[1] += ["--manifest", str(folder / "b.csv")]
+    processes = [subprocess.Popen(c, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) for c in calls]
+    for process in processes:
+        _, stderr = process.communicate(timeout=PATIENCE_S)
+        assert process.returncode == 1, stderr
+    listed = run(program, "records", "list", "--kind", "result", "--json", *store)
+    who = [json.loads(line)["who"] for line in listed.stdout.splitlines()]
+    assert sorted(who) == ["Inspector a"] * 4 + ["Inspector b"] * 3, who
+    verified = run(program, "records", "verify", *store)
+    assert verified.returncode == 0 and "sound" in verified.stdout, verified.stdout
+
+
+def case_clock_jump(program, folder):
+    pictures(folder / "in", 3)
+    for i, years in enumerate((+20, -40, 0)):  # of the computer that wrote them
+        when = time.time() + years * 365.25 * 86400
+        os.utime(folder / "in" / f"face-{i:02}.png", (when, when))
+    call = words(program, folder / "in", folder / "out", "--jobs", "1")
+    assert "3 anew" in run(call).stdout
+    before = (folder / "out" / "run.json").read_bytes()
+    # Then this computer's clock is set back: everything that the run wrote lies in the future.
+    for path in (folder / "out").iterdir():
+        os.utime(path, (time.time() + 86400 * 365,) * 2)
+    again = run(call)
+    assert "0 anew, 3 as before" in again.stdout, again.stdout
+    assert (folder / "out" / "run.json").read_bytes() == before
+    # Another picture under the same name, with the time of the one before, is seen all the same.
+    path = folder / "in" / "face-00.png"
+    stat, data = path.stat(), bytearray(path.read_bytes())
+    other = (folder / "in" / "face-01.png").read_bytes()
+    path.write_bytes(other)
+    os.utime(path, ns=(stat.st_atime_ns, stat.st_mtime_ns))
+    third = run(call)
+    assert "1 anew, 2 as before" in third.stdout, third.stdout
+    assert bytes(data) != other
 
 
 def case_full_disk(program, folder):
