@@ -8,6 +8,7 @@
 #include "cli/batch_command.h"
 #include "cli/bench_options.h"
 #include "cli/face_options.h"
+#include "cli/qualify.h"
 #include "cli/report.h"
 #include "cli/study.h"
 
@@ -244,6 +245,7 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
   CLI::App* check = app.add_subcommand(
       "check", "Measure a check standard: does the bench still hold its record?");
   AddCheckOptions(*check, call, channel);
+  AddQualifyCommand(app, call);
 
   CLI::App* batch =
       app.add_subcommand("batch", "Measure a folder of pictures: manifest, resume, watch");
@@ -279,6 +281,7 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
   } catch (const CLI::Error& e) {
     return Fail(Code::kUsage, OneLine(e.what()) + "; see cutface --help");
   }
+  if (call.command == Call::Command::kQualify) return call;
   if (auto status = TakePressureWords(pressure_words, call); !status)
     return tl::unexpected(status.error());
   call.command = *measure     ? Call::Command::kMeasure

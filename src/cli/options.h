@@ -1,6 +1,7 @@
 // What the command line says, checked as far as that goes without opening a file.
 #pragma once
 
+#include <cstdint>
 #include <map>
 #include <optional>
 #include <string>
@@ -35,6 +36,14 @@ struct CalibrateCall {
 struct CheckCall {
   std::string by, results;
   std::optional<double> limit_um;
+};
+
+struct QualifyCall {
+  std::string image, smallest_void, smallest_septum, check_log;
+  std::vector<std::string> limits;
+  int faces = 60, jobs = 0;  // jobs 0: one a core
+  std::uint64_t seed = 1;
+  double reliability = 0.9;
 };
 
 struct PlanesCall {
@@ -72,6 +81,7 @@ struct Call {
     kSurvey,
     kCalibrate,
     kCheck,
+    kQualify,
     kPlanes,
     kOpening,
     kReport,
@@ -89,6 +99,7 @@ struct Call {
   TargetCall target;
   CalibrateCall calibrate;
   CheckCall check;
+  QualifyCall qualify;
   std::string sleeve, stiffness;  // of opening; the result stands in `images`
   PlanesCall planes;              // the results stand in `images`
   StudyCall study;                // a run, results or a table

@@ -17,7 +17,7 @@ struct OwnFile {
 // hashes of what was written; a file that is there and not as it says is not
 // overwritten. Paths go to `written`. Errors: kUsage (such a file),
 // kFileUnwritable.
-Status WriteOwnFiles(const std::string &folder, const std::string &index,
-                     const std::vector<OwnFile> &files, std::vector<std::string> &written);
+Status WriteOwnFiles(const std::string& folder, const std::string& index,
+                     const std::vector<OwnFile>& files, std::vector<std::string>& written);
 
 }  // namespace cutface

@@ -12,6 +12,7 @@
 #include "cli/face.h"
 #include "cli/options.h"
 #include "cli/planes.h"
+#include "cli/qualify.h"
 #include "cli/records.h"
 #include "cli/report.h"
 #include "cli/study.h"
@@ -173,6 +174,7 @@ int RunProgram(const std::vector<std::string>& words, Terminal terminal, const S
   if (call->command == Call::Command::kPlanes) return RunPlanes(*call, terminal);
   if (call->command == Call::Command::kOpening) return RunOpening(*call, terminal);
   if (call->command == Call::Command::kReport) return RunReport(*call, terminal);
+  if (call->command == Call::Command::kQualify) return RunQualifyCommand(*call, terminal);
   if (call->command == Call::Command::kStudy) return RunStudyCommand(*call, terminal);
   if (call->command == Call::Command::kRecords) return RunRecords(*call, terminal, stages);
   Job job{*call, terminal, stages, {}, {}, nullptr, {}};
