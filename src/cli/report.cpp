@@ -199,8 +199,15 @@ int RunReport(const Call& call, const Terminal& terminal) {
   input->program_sha256 = OwnHash();
   input->made = NowUtc();
   if (!call.report.records.empty()) {
-    if (auto status = TakeFromRecords(call.report.records, *input); !status)
-      return failed(status.error());
+    const Status taken = [&] {
+      ProgressLine line(terminal, call.report.records, 1, 1);
+      const auto show = [&](double share, std::string_view what) {
+        line.Show(2 * share, what);  // entries are the first half of verifying, files the other
+        return true;
+      };
+      return TakeFromRecords(call.report.records, show, *input);
+    }();
+    if (!taken) return failed(taken.error());
   }
   auto sheet = BuildSheet(*input);
   if (!sheet) return failed(sheet.error());

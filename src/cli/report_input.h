@@ -13,6 +13,6 @@ Result<ReportInput> GatherReport(const Call& call, std::vector<std::string>& war
 
 // Verifies chain and seals of the store and takes what it says of the faces. Errors: those of
 // Archive::Open and Verify; kRecordsDamaged.
-Status TakeFromRecords(const std::string& place, ReportInput& input);
+Status TakeFromRecords(const std::string& place, const Progress& progress, ReportInput& input);
 
 }  // namespace cutface

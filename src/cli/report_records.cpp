@@ -19,12 +19,13 @@ void TakeState(const RecordState& state, ReportRecords::Face& face, Decisions& d
 
 }  // namespace
 
-Status TakeFromRecords(const std::string& place, ReportInput& input) {
+Status TakeFromRecords(const std::string& place, const Progress& progress, ReportInput& input) {
   auto store = Archive::Open(place);
   if (!store) return tl::unexpected(store.error());
   // A signature counts only in a store that is as it was written.
   VerifyOptions chain_and_seals;
   chain_and_seals.files = false;
+  chain_and_seals.progress = progress;
   auto verified = store->Verify(chain_and_seals);
   if (!verified) return tl::unexpected(verified.error());
   if (!verified->Sound()) {

@@ -82,9 +82,11 @@ void SettleFindings(const ReportInput& input, Sheet& sheet) {
           d == nullptr ? "needs a disposition" : Objection(*d, Verdict::kNotProven);
       if (!needed && !objection.empty()) continue;
       shown.settled = objection.empty();
+      std::string text = shown.text;  // a sentence; here it goes on
+      if (text.ends_with('.')) text.pop_back();
       (shown.settled ? sheet.settled : sheet.open)
           .push_back({fmt::format("{} {}, finding {}", face.label, face.name, i + 1),
-                      fmt::format("{}; {}", shown.text, shown.settled ? Told(*d) : objection),
+                      fmt::format("{}; {}", text, shown.settled ? Told(*d) : objection),
                       face.result_sha256, "", static_cast<int>(i)});
     }
   }
