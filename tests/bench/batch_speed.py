@@ -64,6 +64,7 @@ def start_store(program, folder):
 
 def main():
     args = parser.parse_args()
+    args.program, args.make_samples = args.program.resolve(), args.make_samples.resolve()
     with tempfile.TemporaryDirectory() as name:
         folder = pathlib.Path(name)
         subprocess.run([args.make_samples, "--large", folder / "made", str(args.different), args.samples / "LV-7504.design.json"],
