@@ -27,7 +27,7 @@ FLOORS = [
 ]
 # A big room's second public header, and its room.
 SECOND_HEADERS = {"calibration_keeping": "calibration", "opening": "planes", "profile": "measure",
-                  "correction": "section", "anova": "stats"}
+                  "correction": "section", "anova": "stats", "stats_run": "stats"}
 FLOOR = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
 NO_ROOM = {"cmake", "data"}  # folders of src without code of a room
 ROOMS_BESIDE_SRC = ["calibration", "gui"]
