@@ -77,20 +77,20 @@ double LeastValueConfidence(std::size_t n, double coverage);
 
 // --- capability ----------------------------------------------------------------------------------
 
-struct Index {
+struct IndexValue {
   double value = 0;
   Interval interval;  // two-sided
 };
 // (upper - lower) / (6 sd), interval by chi-squared. REQUIRES: upper > lower, sd > 0.
-Index SpreadIndex(double sd, double degrees_of_freedom, double lower, double upper,
-                  double confidence = 0.95);
+IndexValue SpreadIndex(double sd, double degrees_of_freedom, double lower, double upper,
+                       double confidence = 0.95);
 // Distance of the mean to the nearer limit in 3 sd, for two limits; interval by the normal
 // approximation value -+ z sqrt(1 / (9 n) + value^2 / (2 dof)) (Bissell 1990).
-Index NearerIndex(double mean, double sd, std::size_t n, double degrees_of_freedom, double lower,
-                  double upper, double confidence = 0.95);
+IndexValue NearerIndex(double mean, double sd, std::size_t n, double degrees_of_freedom,
+                       double lower, double upper, double confidence = 0.95);
 // Distance of the mean inside one limit in 3 sd: `inside` is mean - lower or upper - mean; exact
 // interval by the non-central t. REQUIRES: n >= 2, sd > 0.
-Index OneLimitIndex(double inside, double sd, std::size_t n, double confidence = 0.95);
+IndexValue OneLimitIndex(double inside, double sd, std::size_t n, double confidence = 0.95);
 
 // A curve through the values for a far percentile: the likeliest of a normal and the two extreme
 // value distributions (Gumbel; least and greatest values), each with two parameters.
@@ -161,7 +161,7 @@ std::optional<LineTrend> FitTrend(std::span<const double> x, std::span<const dou
 // --- two samples ---------------------------------------------------------------------------------
 
 // Second minus first, variances not taken as equal (Welch 1947).
-struct Difference {
+struct MeanShift {
   double value = 0;
   double degrees_of_freedom = 0;
   double standard_error = 0;
@@ -169,8 +169,8 @@ struct Difference {
   double p = 1;       // of no difference, two-sided
 };
 // REQUIRES: 2 values or more on each side. Not set when neither side has any spread.
-std::optional<Difference> MeanDifference(std::span<const double> first,
-                                         std::span<const double> second, double confidence = 0.95);
+std::optional<MeanShift> MeanDifference(std::span<const double> first,
+                                        std::span<const double> second, double confidence = 0.95);
 // Two one-sided tests (Schuirmann 1987) at level alpha: equivalent when the 1 - 2 alpha interval of
 // the difference lies within -+ margin. p is the greater of the two.
 struct Equivalence {
@@ -179,10 +179,10 @@ struct Equivalence {
   enum class Answer { kEquivalent, kDifferent, kOpen };
   Answer answer = Answer::kOpen;  // different: the interval lies wholly outside the margin
 };
-Equivalence TestEquivalence(const Difference& difference, double margin, double alpha = 0.05);
+Equivalence TestEquivalence(const MeanShift& difference, double margin, double alpha = 0.05);
 // Standard deviation of the second over the first, with its F interval (normal samples).
-std::optional<Index> SpreadRatio(std::span<const double> first, std::span<const double> second,
-                                 double confidence = 0.95);
+std::optional<IndexValue> SpreadRatio(std::span<const double> first, std::span<const double> second,
+                                      double confidence = 0.95);
 
 // --- directions ----------------------------------------------------------------------------------
 

@@ -7,6 +7,7 @@
 
 #include "cli/batch_command.h"
 #include "cli/bench_options.h"
+#include "cli/compare_command.h"
 #include "cli/face_options.h"
 #include "cli/qualify.h"
 #include "cli/report.h"
@@ -179,6 +180,18 @@ std::string OneLine(std::string text) {
   return text;
 }
 
+// The command by the name of the one subcommand that was given.
+Call::Command CommandOf(const CLI::App& app) {
+  static const std::map<std::string, Call::Command> kCommands = {
+      {"measure", Call::Command::kMeasure},     {"survey", Call::Command::kSurvey},
+      {"calibrate", Call::Command::kCalibrate}, {"check", Call::Command::kCheck},
+      {"batch", Call::Command::kBatch},         {"planes", Call::Command::kPlanes},
+      {"opening", Call::Command::kOpening},     {"report", Call::Command::kReport},
+      {"records", Call::Command::kRecords},     {"study", Call::Command::kStudy},
+      {"compare", Call::Command::kCompare}};
+  return kCommands.at(app.get_subcommands().front()->get_name());
+}
+
 }  // namespace
 
 Status ParsePressures(const std::string& text, std::map<std::string, double>& out) {
@@ -265,6 +278,9 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
       "study", "How much of the spread is the measuring: same image, same block, recut");
   AddStudyOptions(*study, call);
 
+  CLI::App* compare = app.add_subcommand(
+      "compare", "What the results of a run say together: bounds, capability, charts, trends");
+  AddCompareOptions(*compare, call);
   CLI::App* records = app.add_subcommand(
       "records", "Keep results, signatures and originals in a store that shows every change");
   AddRecordsOptions(*records, call.records);
@@ -284,19 +300,13 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
   if (call.command == Call::Command::kQualify) return call;
   if (auto status = TakePressureWords(pressure_words, call); !status)
     return tl::unexpected(status.error());
-  call.command = *measure     ? Call::Command::kMeasure
-                 : *survey    ? Call::Command::kSurvey
-                 : *calibrate ? Call::Command::kCalibrate
-                 : *batch     ? Call::Command::kBatch
-                 : *planes    ? Call::Command::kPlanes
-                 : *opening   ? Call::Command::kOpening
-                 : *report    ? Call::Command::kReport
-                 : *records   ? Call::Command::kRecords
-                 : *study     ? Call::Command::kStudy
-                              : Call::Command::kCheck;
+  call.command = CommandOf(app);
   if (*planes) {
     if (auto status = TakePlaneWords(plane_words, call); !status)
       return tl::unexpected(status.error());
+  }
+  if (*compare) {
+    if (auto status = TakeCompareWords(call); !status) return tl::unexpected(status.error());
   }
   if (*batch && batch->count("--out") == 0) call.out = "results";
   call.channel = Channels().at(channel);

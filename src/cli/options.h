@@ -9,6 +9,7 @@
 
 #include "cli/records_options.h"
 #include "cutface/base.h"
+#include "cutface/compare.h"
 #include "cutface/micrograph.h"
 #include "cutface/report.h"
 #include "cutface/section.h"
@@ -65,6 +66,12 @@ struct StudyCall {
   double pool_above = 0.25, good_percent = 10, limit_percent = 30;
 };
 
+struct CompareCall {
+  std::string part;
+  std::vector<std::string> bounds;  // as typed
+  CompareOptions options;
+};
+
 struct BatchCall {
   std::string folder, manifest, pattern;
   std::vector<std::string> designs, calibrations;
@@ -87,6 +94,7 @@ struct Call {
     kReport,
     kRecords,
     kStudy,
+    kCompare,
     kBatch
   };
   Command command = Command::kNone;
@@ -105,6 +113,7 @@ struct Call {
   StudyCall study;                // a run, results or a table
   ReportCall report;              // the run or the results stand in `images`
   RecordsCall records;
+  CompareCall compare;  // the run or the results stand in `images`
   BatchCall batch;
   std::string out = ".";
   std::map<std::string, double> pressures_mpa;  // by lumen

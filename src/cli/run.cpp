@@ -8,6 +8,7 @@
 
 #include "cli/batch_command.h"
 #include "cli/calibrated.h"
+#include "cli/compare_command.h"
 #include "cli/exits.h"
 #include "cli/face.h"
 #include "cli/options.h"
@@ -176,6 +177,7 @@ int RunProgram(const std::vector<std::string>& words, Terminal terminal, const S
   if (call->command == Call::Command::kReport) return RunReport(*call, terminal);
   if (call->command == Call::Command::kQualify) return RunQualifyCommand(*call, terminal);
   if (call->command == Call::Command::kStudy) return RunStudyCommand(*call, terminal);
+  if (call->command == Call::Command::kCompare) return RunCompare(*call, terminal);
   if (call->command == Call::Command::kRecords) return RunRecords(*call, terminal, stages);
   Job job{*call, terminal, stages, {}, {}, nullptr, {}};
   if (auto status = Prepare(job); !status) {

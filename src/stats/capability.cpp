@@ -57,8 +57,8 @@ FittedTail FitNormal(std::span<const double> values) {
 
 }  // namespace
 
-Index SpreadIndex(double sd, double degrees_of_freedom, double lower, double upper,
-                  double confidence) {
+IndexValue SpreadIndex(double sd, double degrees_of_freedom, double lower, double upper,
+                       double confidence) {
   CF_CHECK(upper > lower && sd > 0 && degrees_of_freedom >= 1);
   const double value = (upper - lower) / (6 * sd);
   const double tail = (1 - confidence) / 2;
@@ -68,8 +68,8 @@ Index SpreadIndex(double sd, double degrees_of_freedom, double lower, double upp
        value * std::sqrt(ChiSquaredQuantile(1 - tail, degrees_of_freedom) / degrees_of_freedom)}};
 }
 
-Index NearerIndex(double mean, double sd, std::size_t n, double degrees_of_freedom, double lower,
-                  double upper, double confidence) {
+IndexValue NearerIndex(double mean, double sd, std::size_t n, double degrees_of_freedom,
+                       double lower, double upper, double confidence) {
   CF_CHECK(upper > lower && sd > 0 && n >= 2 && degrees_of_freedom >= 1);
   const double value = std::min(upper - mean, mean - lower) / (3 * sd);
   const double half =
@@ -78,7 +78,7 @@ Index NearerIndex(double mean, double sd, std::size_t n, double degrees_of_freed
   return {value, {value - half, value + half}};
 }
 
-Index OneLimitIndex(double inside, double sd, std::size_t n, double confidence) {
+IndexValue OneLimitIndex(double inside, double sd, std::size_t n, double confidence) {
   CF_CHECK(sd > 0 && n >= 2);
   const double root = std::sqrt(static_cast<double>(n));
   const double dof = static_cast<double>(n - 1);

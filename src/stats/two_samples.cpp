@@ -15,8 +15,8 @@ double StudentUpperTail(double t, double dof) {
 
 }  // namespace
 
-std::optional<Difference> MeanDifference(std::span<const double> first,
-                                         std::span<const double> second, double confidence) {
+std::optional<MeanShift> MeanDifference(std::span<const double> first,
+                                        std::span<const double> second, double confidence) {
   CF_CHECK(first.size() >= 2 && second.size() >= 2);
   const auto part = [](std::span<const double> values) {
     const double sd = StandardDeviation(values);
@@ -24,7 +24,7 @@ std::optional<Difference> MeanDifference(std::span<const double> first,
   };
   const double a = part(first), b = part(second);
   if (!(a + b > 0)) return std::nullopt;
-  Difference d;
+  MeanShift d;
   d.value = Mean(second) - Mean(first);
   d.standard_error = std::sqrt(a + b);
   // Welch and Satterthwaite.
@@ -38,7 +38,7 @@ std::optional<Difference> MeanDifference(std::span<const double> first,
   return d;
 }
 
-Equivalence TestEquivalence(const Difference& d, double margin, double alpha) {
+Equivalence TestEquivalence(const MeanShift& d, double margin, double alpha) {
   CF_CHECK(margin > 0 && alpha > 0 && alpha < 0.5 && d.standard_error > 0);
   Equivalence e;
   e.margin = margin;
@@ -52,15 +52,15 @@ Equivalence TestEquivalence(const Difference& d, double margin, double alpha) {
   return e;
 }
 
-std::optional<Index> SpreadRatio(std::span<const double> first, std::span<const double> second,
-                                 double confidence) {
+std::optional<IndexValue> SpreadRatio(std::span<const double> first, std::span<const double> second,
+                                      double confidence) {
   CF_CHECK(first.size() >= 2 && second.size() >= 2);
   const double a = StandardDeviation(first), b = StandardDeviation(second);
   if (!(a > 0) || !(b > 0)) return std::nullopt;
   const auto dof_a = static_cast<double>(first.size() - 1);
   const auto dof_b = static_cast<double>(second.size() - 1);
   const double tail = (1 - confidence) / 2;
-  Index ratio;
+  IndexValue ratio;
   ratio.value = b / a;
   ratio.interval = {ratio.value / std::sqrt(FQuantile(1 - tail, dof_b, dof_a)),
                     ratio.value / std::sqrt(FQuantile(tail, dof_b, dof_a))};

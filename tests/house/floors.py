@@ -20,8 +20,8 @@ FLOORS = [
     ["judge"],
     ["analyse"],
     ["inspect", "roster"],
-    ["picture", "compare", "study", "qualify", "record", "calibration", "planes", "archive"],
-    ["job"],
+    ["picture", "study", "qualify", "record", "calibration", "planes", "archive"],
+    ["job", "compare"],
     ["batch", "report"],
     ["cli", "gui"],
 ]

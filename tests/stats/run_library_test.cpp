@@ -39,8 +39,8 @@ TEST(Run, AgreesWithScipyOnRandomSamples) {
       const Interval mean = MeanInterval(s.mean, *s.sd, s.n);
       const Interval sd = SpreadInterval(*s.sd, static_cast<double>(s.n - 1));
       Write(out, "sample", {mean.lo, mean.hi, sd.lo, sd.hi, AndersonDarling(a)->a2}, a);
-      const Difference d = *MeanDifference(a, b);
-      const Index ratio = *SpreadRatio(a, b);
+      const MeanShift d = *MeanDifference(a, b);
+      const IndexValue ratio = *SpreadRatio(a, b);
       Write(out, "two",
             {d.value, d.p, d.interval.lo, d.interval.hi, ratio.interval.lo, ratio.interval.hi}, a,
             b);

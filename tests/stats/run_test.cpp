@@ -109,8 +109,8 @@ TEST(Capability, HandbookExampleWithIntervals) {
        {Row{30, {0.7439, 1.2556}, {0.4577, 0.8756}}, Row{50, {0.8025, 1.1971}, {0.5056, 0.8278}},
         Row{100, {0.8608, 1.1389}, {0.5531, 0.7802}}}) {
     const auto dof = static_cast<double>(row.n - 1);
-    const Index cp = SpreadIndex(2, dof, 8, 20);
-    const Index cpk = NearerIndex(16, 2, row.n, dof, 8, 20);
+    const IndexValue cp = SpreadIndex(2, dof, 8, 20);
+    const IndexValue cpk = NearerIndex(16, 2, row.n, dof, 8, 20);
     EXPECT_EQ(cp.value, 1);
     EXPECT_NEAR(cpk.value, 2.0 / 3, 1e-15);
     EXPECT_NEAR(cp.interval.lo, row.cp.lo, 5.1e-5);

@@ -1,0 +1,152 @@
+#include "cli/compare_command.h"
+
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <filesystem>
+#include <ostream>
+
+#include "cli/compare_input.h"
+#include "cli/exits.h"
+#include "cli/text.h"
+#include "cutface/compare.h"
+#include "cutface/job.h"
+
+namespace cutface {
+namespace {
+
+// "critical=95/99": confidence and coverage in percent.
+Status TakeBound(const std::string& text, std::map<std::string, BoundWish>& bounds) {
+  const std::size_t equals = text.find('='), slash = text.find('/');
+  const auto wrong = [&] {
+    return Fail(Code::kUsage, fmt::format("--bound {}: must read CLASS=CONFIDENCE/COVERAGE in "
+                                          "percent with critical, major or minor, as "
+                                          "critical=95/99",
+                                          text));
+  };
+  if (equals == std::string::npos || slash == std::string::npos || slash < equals) return wrong();
+  const auto found = bounds.find(text.substr(0, equals));
+  if (found == bounds.end()) return wrong();
+  const auto number = [](const std::string& word, double& out) {
+    try {
+      std::size_t used = 0;
+      out = std::stod(word, &used) / 100;
+      return used == word.size() && out >= 0.5 && out < 1;
+    } catch (const std::exception&) {
+      return false;
+    }
+  };
+  BoundWish wish;
+  if (!number(text.substr(equals + 1, slash - equals - 1), wish.confidence) ||
+      !number(text.substr(slash + 1), wish.coverage))
+    return wrong();
+  found->second = wish;
+  return {};
+}
+
+std::string Figures(const RowStudy& study) {
+  const Capability* c = study.capability ? &*study.capability : nullptr;
+  if (c == nullptr) return "";
+  if (c->cpk) return fmt::format("Cpk {:.2f}, Ppk {:.2f}", c->cpk->value, c->ppk->value);
+  if (c->ppk) return fmt::format("Ppk {:.2f}", c->ppk->value);
+  if (c->percentile)
+    return fmt::format("Ppk {:.2f}{}", c->percentile->value,
+                       c->percentile->extrapolated ? " (extrapolated)" : "");
+  return "";
+}
+
+std::string ComparisonTable(const RunComparison& comparison) {
+  std::string text = fmt::format("{} revision {}\n{}\n\n", Escaped(comparison.part),
+                                 Escaped(comparison.revision), Escaped(comparison.counts_line));
+  std::vector<std::vector<std::string>> rows = {
+      {"no.", "plane", "characteristic", "n", "missing", "answer", "capability"}};
+  for (const RowStudy& study : comparison.rows) {
+    rows.push_back({Escaped(study.row.no), Escaped(study.row.plane), Escaped(study.row.subject),
+                    study.n ? std::to_string(*study.n) : "unknown",
+                    study.missing.empty() ? "" : std::to_string(study.missing.size()),
+                    std::string(RowAnswerName(study.answer)), Figures(study)});
+  }
+  text += Columns(rows) + "\n";
+  for (const RowStudy& study : comparison.rows) {
+    text += fmt::format("{} {}, {}: {}\n", Escaped(study.row.no), Escaped(study.row.plane),
+                        Escaped(study.row.subject), Escaped(study.sentence));
+    for (const std::string& doubt : study.doubts) text += "    " + Escaped(doubt) + "\n";
+    for (const std::string& advice : study.advice) text += "    advice: " + Escaped(advice) + "\n";
+  }
+  for (const StationTrend& trend : comparison.trends)
+    text +=
+        fmt::format("along the part, {}: {}\n", Escaped(trend.subject), Escaped(trend.sentence));
+  text += "\nWhat this can show:\n";
+  for (const std::string& line : comparison.can_show) text += "  " + Escaped(line) + "\n";
+  text += "What it cannot show:\n";
+  for (const std::string& line : comparison.cannot_show) text += "  " + Escaped(line) + "\n";
+  for (const std::string& note : comparison.notes) text += "note: " + Escaped(note) + "\n";
+  return text;
+}
+
+int ExitOfComparison(const RunComparison& comparison) {
+  for (const RowStudy& study : comparison.rows) {
+    if (study.answer == RowAnswer::kBroken || study.answer == RowAnswer::kNotShown)
+      return kExitNotAllConform;
+  }
+  return kExitFine;
+}
+
+}  // namespace
+
+void AddCompareOptions(CLI::App& app, Call& call) {
+  app.add_option("what", call.images,
+                 "The folder that cutface batch wrote (with run.json), or result files and folders "
+                 "of them, of one part")
+      ->required()
+      ->type_name("RUN|RESULT");
+  app.add_option("--part", call.compare.part, "Only this part of a run")->type_name("P");
+  app.add_option("--bound", call.compare.bounds,
+                 "Tolerance bound of a class, confidence/coverage in percent (default: "
+                 "critical=95/99, major=95/95, minor=95/95); may be repeated")
+      ->type_name("CLASS=C/P");
+  app.add_option("--subgroup", call.compare.options.subgroup,
+                 "What makes parts one rational subgroup: lot, block, day, operator or a factor of "
+                 "the run. Without it there is no Cp and Cpk")
+      ->type_name("WORD");
+  app.add_option("--out", call.out,
+                 "Folder for comparison.json, made when missing (default: the current one)")
+      ->type_name("DIR");
+  app.add_flag("--json", call.json, "Print the comparison as JSON in place of tables");
+  app.footer(
+      "n counts parts: planes, re-images and recuts are nested in their part. A row with one limit "
+      "gets a\ntolerance bound and no Cp; a row with a missing value is never called shown.\n\n"
+      "Exit status: 0 every row with limits is shown; 1 a row is broken or not shown; 2 the call "
+      "or a file it\nnames is wrong.");
+}
+
+Status TakeCompareWords(Call& call) {
+  for (const std::string& text : call.compare.bounds) {
+    if (auto status = TakeBound(text, call.compare.options.bounds); !status) return status;
+  }
+  return {};
+}
+
+int RunCompare(const Call& call, const Terminal& terminal) {
+  const auto failed = [&](const Error& error) {
+    PrintError(terminal, error);
+    return ExitOf(error.code);
+  };
+  auto run = GatherRun(call.images, call.compare.part);
+  if (!run) return failed(run.error());
+  auto comparison = CompareRun(*run, call.compare.options);
+  if (!comparison) return failed(comparison.error());
+  if (auto status = MakeFolder(call.out); !status) return failed(status.error());
+  const std::string json = ComparisonToJson(*comparison);
+  const std::string path = (std::filesystem::path(call.out) / "comparison.json").string();
+  if (auto status = WriteWhole(path, json); !status) return failed(status.error());
+  if (call.json) {
+    terminal.out << json << std::flush;
+  } else {
+    terminal.out << ComparisonTable(*comparison) << "\nwritten: " << Escaped(path) << "\n"
+                 << std::flush;
+  }
+  return ExitOfComparison(*comparison);
+}
+
+}  // namespace cutface

@@ -1,0 +1,160 @@
+// The comparison as a file.
+#include <nlohmann/json.hpp>
+
+#include "compare/internal.h"
+
+namespace cutface {
+namespace {
+
+using Out = nlohmann::ordered_json;
+
+Out Maybe(const std::optional<double>& value) { return value ? Out(*value) : Out(nullptr); }
+
+Out Pair(const Interval& interval) { return Out::array({interval.lo, interval.hi}); }
+
+Out IndexOut(const IndexValue& index) {
+  return Out{{"value", index.value}, {"interval", Pair(index.interval)}};
+}
+
+void PutSample(Out& out, const RowStudy& study) {
+  if (!study.summary) return;
+  const SampleSummary& s = *study.summary;
+  out["mean"] = s.mean;
+  out["sd"] = Maybe(s.sd);
+  out["least"] = s.least;
+  out["greatest"] = s.greatest;
+  out["median"] = s.median;
+  if (study.mean_interval) out["mean_interval"] = Pair(*study.mean_interval);
+  if (study.measuring_share) out["measuring_share"] = *study.measuring_share;
+  if (study.normality)
+    out["normality"] = {
+        {"test", "Anderson-Darling"}, {"a2", study.normality->a2}, {"p", study.normality->p}};
+}
+
+void PutInference(Out& out, const RowStudy& study) {
+  if (study.bound) {
+    const ToleranceBound& b = *study.bound;
+    out["tolerance"] = {{"confidence", b.wish.confidence},
+                        {"coverage", b.wish.coverage},
+                        {"factor", b.factor},
+                        {"lower", Maybe(b.lower)},
+                        {"upper", Maybe(b.upper)}};
+  }
+  if (study.capability) {
+    const Capability& c = *study.capability;
+    Out& to = out["capability"];
+    for (const auto& [name, index] :
+         {std::pair{"pp", &c.pp}, {"ppk", &c.ppk}, {"cp", &c.cp}, {"cpk", &c.cpk}}) {
+      if (*index) to[name] = IndexOut(**index);
+    }
+    if (c.percentile)
+      to["ppk_percentile"] = {{"value", c.percentile->value},
+                              {"percentile", c.percentile->percentile},
+                              {"curve", c.curve},
+                              {"extrapolated", c.percentile->extrapolated}};
+    if (!c.no_cpk.empty()) to["no_cpk"] = c.no_cpk;
+    if (c.within)
+      to["within"] = {{"sd", c.within->sd},
+                      {"degrees_of_freedom", c.within->degrees_of_freedom},
+                      {"subgroups", c.within->subgroups}};
+  }
+  if (study.chart) {
+    const IndividualsChart& c = *study.chart;
+    out["chart"] = {{"centre", c.centre},          {"limits", Out::array({c.lower, c.upper})},
+                    {"mean_range", c.mean_range},  {"range_limit", c.range_upper},
+                    {"beyond", c.beyond},          {"range_beyond", c.range_beyond},
+                    {"one_side_ends", c.one_side}, {"by_time", study.timed}};
+  }
+  if (study.circular)
+    out["directions"] = {{"mean_deg", study.circular->mean * 180 / kPi},
+                         {"resultant", study.circular->resultant},
+                         {"rayleigh_p", study.circular->rayleigh_p}};
+}
+
+Out RowOut(const RowStudy& study) {
+  const RunRow& row = study.row;
+  Out out;
+  out["plane"] = row.plane;
+  out["no"] = row.no;
+  out["characteristic"] = row.subject;
+  out["requirement"] = row.requirement;
+  out["class"] = row.criticality;
+  out["unit"] = row.unit;
+  out["min"] = Maybe(row.min), out["max"] = Maybe(row.max);
+  out["answer"] = RowAnswerName(study.answer);
+  out["sentence"] = study.sentence;
+  out["n"] = study.n ? Out(*study.n) : Out(nullptr);
+  out["faces"] = study.values;
+  out["missing"] = Out::array();
+  for (const MissingValue& m : study.missing)
+    out["missing"].push_back({{"part", m.label}, {"reason", m.reason}});
+  out["wide"] = study.wide;
+  out["outside"] = study.outside;
+  out["failing"] = study.failing;
+  out["unproven"] = study.unproven;
+  PutSample(out, study);
+  PutInference(out, study);
+  if (study.size_needed) out["parts_needed"] = *study.size_needed;
+  out["advice"] = study.advice;
+  out["doubts"] = study.doubts;
+  out["values"] = Out::array();
+  for (const PartValue& part : study.parts) {
+    Out one = {{"part", part.label}, {"value", part.value}};
+    if (part.lo && part.hi) one["interval"] = Out::array({*part.lo, *part.hi});
+    if (part.faces > 1) one["faces"] = part.faces;
+    if (part.wide) one["wide"] = true;
+    if (part.outside) one["outside"] = true;
+    if (!part.subgroup.empty()) one["subgroup"] = part.subgroup;
+    out["values"].push_back(std::move(one));
+  }
+  return out;
+}
+
+Out TrendOut(const StationTrend& trend) {
+  Out out;
+  out["of"] = trend.of;
+  out["quantity"] = trend.quantity;
+  out["unit"] = trend.unit;
+  out["sentence"] = trend.sentence;
+  out["stations_mm"] = trend.stations_mm;
+  out["means"] = Out::array();
+  for (const SampleSummary& at : trend.at)
+    out["means"].push_back(at.n == 0 ? Out(nullptr) : Out{{"n", at.n}, {"mean", at.mean}});
+  out["points"] = Out::array();
+  for (const StationPoint& p : trend.points)
+    out["points"].push_back(
+        {{"part", trend.labels[p.part]}, {"station_mm", p.station_mm}, {"value", p.value}});
+  out["gaps"] = Out::array();
+  for (const auto& [part, station] : trend.gaps)
+    out["gaps"].push_back({{"part", trend.labels[part]}, {"station_mm", station}});
+  if (trend.slopes && trend.slope_interval)
+    out["slope_per_mm"] = {{"mean", trend.slopes->mean},
+                           {"interval", Pair(*trend.slope_interval)},
+                           {"parts", trend.slopes->n}};
+  return out;
+}
+
+}  // namespace
+
+std::string ComparisonToJson(const RunComparison& c) {
+  Out json;
+  json["format"] = "cutface/comparison";
+  json["version"] = 1;
+  json["part"] = c.part;
+  json["revision"] = c.revision;
+  json["counts"] = c.counts_line;
+  json["n"] = c.counts.n ? Out(*c.counts.n) : Out(nullptr);
+  for (const auto& [name, wish] : c.options.bounds)
+    json["bounds"][name] = {{"confidence", wish.confidence}, {"coverage", wish.coverage}};
+  if (!c.options.subgroup.empty()) json["subgroup"] = c.options.subgroup;
+  json["rows"] = Out::array();
+  for (const RowStudy& row : c.rows) json["rows"].push_back(RowOut(row));
+  json["trends"] = Out::array();
+  for (const StationTrend& trend : c.trends) json["trends"].push_back(TrendOut(trend));
+  json["can_show"] = c.can_show;
+  json["cannot_show"] = c.cannot_show;
+  json["notes"] = c.notes;
+  return json.dump(1, ' ', false, Out::error_handler_t::replace) + "\n";
+}
+
+}  // namespace cutface
