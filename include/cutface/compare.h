@@ -22,6 +22,7 @@
 
 #include "cutface/base.h"
 #include "cutface/design.h"
+#include "cutface/plot.h"
 #include "cutface/roster.h"
 #include "cutface/section.h"
 #include "cutface/stats_run.h"
@@ -49,10 +50,20 @@ struct RunCell {
   std::string reason;  // why there is no value
 };
 
+// How one face's contours lie against the drawing's, in the datum frame.
+struct FaceShape {
+  // Per feature of the NominalFace and station: along the nominal's outward normal, um; NaN where
+  // the contour was not seen; no stations where the feature was not found.
+  std::vector<std::vector<float>> off_um;
+  std::vector<std::optional<PointUm>> shift;  // of the centroid, per feature
+};
+
 struct RunFace {
   std::size_t entry = 0;       // into Run::roster.faces
   std::vector<RunCell> cells;  // as the rows of its plane, in their order
   bool names_proven = true;
+  std::optional<FaceShape> shape;
+  bool shape_wanted = false;  // it was asked for; without one the face could not be laid
 };
 
 struct Run {
@@ -70,7 +81,9 @@ class RunGatherer {
   // A measured face. Errors: kDesignMismatch (another part, revision, drawing or unit than the
   // first face; a row that is missing or has other limits), kUsage (this picture's plane stands in
   // the run already).
-  Status Add(const FaceEntry& entry, const SectionResult& result);
+  // `shape`: of faces that take part in the mean face; outer nothing: not asked for.
+  Status Add(const FaceEntry& entry, const SectionResult& result,
+             std::optional<std::optional<FaceShape>> shape = {});
   // A face without a result.
   void AddUnmeasured(const FaceEntry& entry);
   // REQUIRES: called once, last.
@@ -80,6 +93,28 @@ class RunGatherer {
   Run run_;
   std::map<std::string, std::string> seen_;  // picture and plane -> result file
 };
+
+// --- laying a face over the drawing --------------------------------------------------------------
+
+// A plane's drawing, ready to have contours laid over it: every contour at about 144 stations.
+struct NominalFeature {
+  std::string name;   // "outline", a ring, a lumen, "scope/liner"
+  std::string lumen;  // where it is a lumen's bore
+  ContourUm stations;
+  std::vector<PointUm> normals;  // outwards
+  PointUm centroid;
+  double limit_um = 0;  // farther off is another edge
+};
+struct NominalFace {
+  std::string plane;
+  std::vector<NominalFeature> features;
+  std::string datum_lumen, clock_lumen;  // "" outline; "" the pose
+  PointUm centre;                        // of the datum
+  double clock_direction = 0;            // of the clock lumen seen from it
+};
+NominalFace PrepareNominalFace(const SectionDesign& design);
+// Not set when the datum is not on this face (outline cut off by the frame, lumens merged).
+std::optional<FaceShape> ShapeOf(const SectionResult& result, const NominalFace& nominal);
 
 // --- options -------------------------------------------------------------------------------------
 
@@ -150,6 +185,7 @@ struct RowStudy {
                     // reaches half of the way to the limit and more (one limit)
   int outside = 0;  // parts beyond a limit
   int failing = 0;  // parts with a face that does not conform
+  int unproven = 0;  // parts with a face that is not proven
   std::optional<SampleSummary> summary;
   std::optional<Interval> mean_interval;  // 95 %
   // Share of the variance that the measurements' own uncertainty explains, 0 to 1.
@@ -186,6 +222,47 @@ struct StationTrend {
   std::string sentence;
 };
 
+// --- the mean face -------------------------------------------------------------------------------
+
+struct MeanPlace {
+  int n = 0;           // parts that show this place
+  double mean_um = 0;  // along the nominal's outward normal
+  // Where a further part would lie with 95 % at this place (normal, place by place); from 3 parts.
+  std::optional<Interval> band;
+};
+struct MeanFeature {
+  std::string name;
+  ContourUm nominal;  // design frame
+  std::vector<PointUm> normals;
+  std::vector<MeanPlace> places;
+  int parts = 0;  // most of any place
+};
+struct WorstPlace {  // of a feature: greatest mean deviation
+  std::size_t feature = 0, place = 0;
+  double mean_um = 0;
+  std::optional<Interval> band;
+  double clock_deg = 0;  // seen from the datum, clockwise from 12
+};
+// Towards which side a lumen's centroid lies off its place, part by part.
+struct FeatureDirections {
+  std::string name;
+  int n = 0;        // parts
+  int without = 0;  // of them nearer than 2 um: no direction
+  double mean_shift_um = 0;
+  std::optional<CircularSummary> circular;  // clockwise from 12 o'clock
+  std::string sentence;
+};
+struct MeanFace {
+  std::string plane;
+  std::optional<double> station_mm;
+  int parts = 0, parts_of_run = 0;  // laid; of the plane
+  int not_laid = 0;                 // faces without the drawing's datum
+  std::vector<MeanFeature> features;
+  std::vector<WorstPlace> worst;  // one a feature, farthest first
+  std::vector<FeatureDirections> directions;
+  std::string sentence;
+};
+
 struct RunComparison {
   std::string part, revision;
   std::string counts_line;
@@ -194,11 +271,22 @@ struct RunComparison {
   CompareOptions options;
   std::vector<RowStudy> rows;
   std::vector<StationTrend> trends;
+  std::vector<MeanFace> mean_faces;
   std::vector<std::string> can_show, cannot_show, notes;
 };
 
 // Everything above from one run. Errors: kUsage (no measured face, a subgroup that no face has).
-Result<RunComparison> CompareRun(const Run& run, const CompareOptions& options = {});
+// `nominals`: planes of the drawing for the mean face; none: there is no mean face.
+Result<RunComparison> CompareRun(const Run& run, const CompareOptions& options = {},
+                                 const std::vector<NominalFace>& nominals = {});
+
+// A row's plots: against the limits, in run order, from part to part, and whether the values look
+// normal. Rows without a spread have none.
+std::vector<Graph> RowGraphs(const RowStudy& study);
+// Values against the station, true to scale, a part's line broken where it has no value.
+Graph TrendGraph(const StationTrend& trend);
+// The drawing with the parts' mean contours, deviations overdone, and whiskers at the worst places.
+Graph MeanFaceGraph(const MeanFace& face, LengthUnit units);
 
 // "cutface/comparison", src/data/comparison.schema.json.
 std::string ComparisonToJson(const RunComparison& comparison);

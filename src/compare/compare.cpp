@@ -25,7 +25,8 @@ Status CheckSubgroup(const Run& run, const std::string& by) {
 
 }  // namespace
 
-Result<RunComparison> CompareRun(const Run& run, const CompareOptions& options) {
+Result<RunComparison> CompareRun(const Run& run, const CompareOptions& options,
+                                 const std::vector<NominalFace>& nominals) {
   if (run.faces.empty()) {
     return Fail(
         Code::kUsage,
@@ -47,6 +48,7 @@ Result<RunComparison> CompareRun(const Run& run, const CompareOptions& options) 
     comparison.rows.push_back(std::move(study));
   }
   comparison.trends = TrendsOf(run);
+  comparison.mean_faces = MeanFaces(run, nominals);
   WriteLimits(run, comparison);
   return comparison;
 }

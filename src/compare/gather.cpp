@@ -50,7 +50,8 @@ tl::unexpected<Error> Differs(const FaceEntry& entry, std::string_view what, con
 
 }  // namespace
 
-Status RunGatherer::Add(const FaceEntry& entry, const SectionResult& r) {
+Status RunGatherer::Add(const FaceEntry& entry, const SectionResult& r,
+                        std::optional<std::optional<FaceShape>> shape) {
   if (run_.faces.empty()) {
     run_.part = r.part, run_.revision = r.revision, run_.design_sha256 = r.design_sha256;
     run_.units = r.units;
@@ -72,6 +73,8 @@ Status RunGatherer::Add(const FaceEntry& entry, const SectionResult& r) {
   }
   RunFace face;
   face.entry = run_.roster.faces.size();
+  face.shape_wanted = shape.has_value();
+  if (shape) face.shape = std::move(*shape);
   face.names_proven = r.section.placement.names_proven;
   auto [known, fresh] = run_.rows_of.try_emplace(r.section_name);
   std::size_t at = 0;

@@ -134,6 +134,34 @@ Out TrendOut(const StationTrend& trend) {
   return out;
 }
 
+Out FaceOut(const MeanFace& face) {
+  Out out;
+  out["plane"] = face.plane;
+  out["station_mm"] = Maybe(face.station_mm);
+  out["parts"] = face.parts;
+  out["not_laid"] = face.not_laid;
+  out["sentence"] = face.sentence;
+  out["worst"] = Out::array();
+  for (const WorstPlace& w : face.worst) {
+    Out one = {
+        {"of", face.features[w.feature].name}, {"clock_deg", w.clock_deg}, {"mean_um", w.mean_um}};
+    if (w.band) one["band_um"] = Pair(*w.band);
+    out["worst"].push_back(std::move(one));
+  }
+  out["directions"] = Out::array();
+  for (const FeatureDirections& d : face.directions) {
+    Out one = {{"of", d.name}, {"n", d.n}, {"mean_shift_um", d.mean_shift_um}};
+    if (d.circular) {
+      one["mean_deg"] = d.circular->mean * 180 / kPi;
+      one["resultant"] = d.circular->resultant;
+      one["rayleigh_p"] = d.circular->rayleigh_p;
+    }
+    one["sentence"] = d.sentence;
+    out["directions"].push_back(std::move(one));
+  }
+  return out;
+}
+
 }  // namespace
 
 std::string ComparisonToJson(const RunComparison& c) {
@@ -151,6 +179,8 @@ std::string ComparisonToJson(const RunComparison& c) {
   for (const RowStudy& row : c.rows) json["rows"].push_back(RowOut(row));
   json["trends"] = Out::array();
   for (const StationTrend& trend : c.trends) json["trends"].push_back(TrendOut(trend));
+  json["mean_faces"] = Out::array();
+  for (const MeanFace& face : c.mean_faces) json["mean_faces"].push_back(FaceOut(face));
   json["can_show"] = c.can_show;
   json["cannot_show"] = c.cannot_show;
   json["notes"] = c.notes;

@@ -27,7 +27,8 @@ FLOORS = [
 ]
 # A big room's second public header, and its room.
 SECOND_HEADERS = {"calibration_keeping": "calibration", "opening": "planes", "profile": "measure",
-                  "correction": "section", "anova": "stats", "stats_run": "stats"}
+                  "correction": "section", "anova": "stats", "stats_run": "stats",
+                  "plot": "picture"}
 FLOOR = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
 NO_ROOM = {"cmake", "data"}  # folders of src without code of a room
 ROOMS_BESIDE_SRC = ["calibration", "gui"]
