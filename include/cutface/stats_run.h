@@ -40,7 +40,6 @@ Interval SpreadInterval(double sd, double degrees_of_freedom, double confidence 
 double StudentQuantile(double p, double degrees_of_freedom);
 double ChiSquaredQuantile(double p, double degrees_of_freedom);
 double FQuantile(double p, double dof_first, double dof_second);
-double FUpperTail(double f, double dof_first, double dof_second);  // P(F > f)
 
 // Anderson-Darling test against a normal distribution of unknown mean and spread, with the p value
 // of D'Agostino & Stephens (1986), table 4.9. Not set under 8 values or when all are equal: nothing

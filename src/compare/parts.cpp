@@ -50,6 +50,21 @@ bool IsWide(const RunRow& row, const PartValue& part) {
   return false;
 }
 
+// Parts whose only faces of the plane could not be measured at all.
+void AddRejectedParts(const Run& run, const PartOrder& order, RowStudy& study) {
+  if (!run.counts.n) return;
+  std::set<PartName> seen;
+  for (const auto& faces : order.faces)
+    seen.insert(NameOf(run.roster.faces[run.faces[faces.front()].entry]));
+  for (const FaceEntry& entry : run.roster.faces) {
+    if (entry.plane != study.row.plane || !seen.insert(NameOf(entry)).second) continue;
+    study.missing.push_back({entry.sample.serial, entry.reason.empty()
+                                                      ? std::string(FaceStateName(entry.state))
+                                                      : entry.reason});
+  }
+  study.n = static_cast<int>(study.parts.size());
+}
+
 }  // namespace
 
 double Unwrapped(double value, double about) {
@@ -166,19 +181,7 @@ void CollectParts(const Run& run, std::size_t at, const CompareOptions& options,
     study.outside += part.outside ? 1 : 0;
     study.parts.push_back(std::move(part));
   }
-  // Parts whose only faces of this plane could not be measured at all.
-  if (run.counts.n) {
-    std::set<PartName> seen;
-    for (const auto& faces : order.faces)
-      seen.insert(NameOf(run.roster.faces[run.faces[faces.front()].entry]));
-    for (const FaceEntry& entry : run.roster.faces) {
-      if (entry.plane != row.plane || !seen.insert(NameOf(entry)).second) continue;
-      study.missing.push_back({entry.sample.serial, entry.reason.empty()
-                                                        ? std::string(FaceStateName(entry.state))
-                                                        : entry.reason});
-    }
-    study.n = static_cast<int>(study.parts.size());
-  }
+  AddRejectedParts(run, order, study);
 }
 
 std::vector<std::vector<double>> SubgroupsOf(const RowStudy& study) {

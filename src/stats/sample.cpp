@@ -35,12 +35,6 @@ double FQuantile(double p, double dof_first, double dof_second) {
   return boost::math::quantile(boost::math::fisher_f(dof_first, dof_second), p);
 }
 
-double FUpperTail(double f, double dof_first, double dof_second) {
-  if (!(f > 0)) return 1;
-  if (std::isinf(f)) return 0;
-  return boost::math::cdf(boost::math::complement(boost::math::fisher_f(dof_first, dof_second), f));
-}
-
 Interval MeanInterval(double mean, double sd, std::size_t n, double confidence) {
   CF_CHECK(n >= 2 && sd >= 0 && confidence > 0 && confidence < 1);
   const double t = StudentQuantile(0.5 + confidence / 2, static_cast<double>(n - 1));
