@@ -14,6 +14,7 @@
 #include <vector>
 
 #include "cutface/base.h"
+#include "cutface/compare.h"
 #include "cutface/design.h"
 #include "cutface/roster.h"
 #include "cutface/scale.h"
@@ -172,6 +173,17 @@ Result<std::vector<ReportFile>> RenderReport(const ReportInput& input, const She
                                              const ReportFormats& formats,
                                              const std::string& scratch,
                                              const Progress& progress = {});
+
+// --- a run against nominal -----------------------------------------------------------------------
+
+struct ComparisonHead {
+  std::string software, made;  // version; UTC
+};
+// One page a row: its answer first, then one question a plot. Errors: kInternal.
+Result<std::string> RenderComparisonHtml(const RunComparison& comparison,
+                                         const ComparisonHead& head);
+Result<std::vector<std::byte>> RenderComparisonPdf(const RunComparison& comparison,
+                                                   const ComparisonHead& head);
 
 // The sheet for a script ("cutface/report"): rows with verdicts, counts, what is open.
 std::string SheetToJson(const Sheet& sheet);

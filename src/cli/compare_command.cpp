@@ -11,6 +11,7 @@
 #include "cli/text.h"
 #include "cutface/compare.h"
 #include "cutface/job.h"
+#include "cutface/report.h"
 
 namespace cutface {
 namespace {
@@ -73,6 +74,10 @@ std::string ComparisonTable(const RunComparison& comparison) {
     for (const std::string& doubt : study.doubts) text += "    " + Escaped(doubt) + "\n";
     for (const std::string& advice : study.advice) text += "    advice: " + Escaped(advice) + "\n";
   }
+  for (const MeanFace& face : comparison.mean_faces) {
+    text += fmt::format("mean face, {}: {}\n", Escaped(face.plane), Escaped(face.sentence));
+    for (const FeatureDirections& d : face.directions) text += "    " + Escaped(d.sentence) + "\n";
+  }
   for (const StationTrend& trend : comparison.trends)
     text +=
         fmt::format("along the part, {}: {}\n", Escaped(trend.subject), Escaped(trend.sentence));
@@ -101,6 +106,9 @@ void AddCompareOptions(CLI::App& app, Call& call) {
       ->required()
       ->type_name("RUN|RESULT");
   app.add_option("--part", call.compare.part, "Only this part of a run")->type_name("P");
+  app.add_option("--design", call.design,
+                 "The drawing, for the mean face; default: the one that the run names")
+      ->type_name("D");
   app.add_option("--bound", call.compare.bounds,
                  "Tolerance bound of a class, confidence/coverage in percent (default: "
                  "critical=95/99, major=95/95, minor=95/95); may be repeated")
@@ -109,8 +117,10 @@ void AddCompareOptions(CLI::App& app, Call& call) {
                  "What makes parts one rational subgroup: lot, block, day, operator or a factor of "
                  "the run. Without it there is no Cp and Cpk")
       ->type_name("WORD");
-  app.add_option("--out", call.out,
-                 "Folder for comparison.json, made when missing (default: the current one)")
+  app.add_option(
+         "--out", call.out,
+         "Folder for comparison.html, .pdf and .json, made when missing (default: the current "
+         "one)")
       ->type_name("DIR");
   app.add_flag("--json", call.json, "Print the comparison as JSON in place of tables");
   app.footer(
@@ -132,18 +142,32 @@ int RunCompare(const Call& call, const Terminal& terminal) {
     PrintError(terminal, error);
     return ExitOf(error.code);
   };
-  auto run = GatherRun(call.images, call.compare.part);
-  if (!run) return failed(run.error());
-  auto comparison = CompareRun(*run, call.compare.options);
+  auto gathered = GatherRun(call.images, call.compare.part, call.design);
+  if (!gathered) return failed(gathered.error());
+  for (const std::string& warning : gathered->warnings) PrintWarning(terminal, warning);
+  auto comparison = CompareRun(gathered->run, call.compare.options, gathered->nominals);
   if (!comparison) return failed(comparison.error());
   if (auto status = MakeFolder(call.out); !status) return failed(status.error());
+  const ComparisonHead head{CUTFACE_VERSION, NowUtc()};
   const std::string json = ComparisonToJson(*comparison);
-  const std::string path = (std::filesystem::path(call.out) / "comparison.json").string();
-  if (auto status = WriteWhole(path, json); !status) return failed(status.error());
+  auto html = RenderComparisonHtml(*comparison, head);
+  if (!html) return failed(html.error());
+  auto pdf = RenderComparisonPdf(*comparison, head);
+  if (!pdf) return failed(pdf.error());
+  const auto path = [&](const char* name) {
+    return (std::filesystem::path(call.out) / name).string();
+  };
+  if (auto status = WriteWhole(path("comparison.json"), json); !status)
+    return failed(status.error());
+  if (auto status = WriteWhole(path("comparison.html"), *html); !status)
+    return failed(status.error());
+  if (auto status = WriteWhole(path("comparison.pdf"), *pdf); !status)
+    return failed(status.error());
   if (call.json) {
     terminal.out << json << std::flush;
   } else {
-    terminal.out << ComparisonTable(*comparison) << "\nwritten: " << Escaped(path) << "\n"
+    terminal.out << ComparisonTable(*comparison)
+                 << "\nwritten: " << Escaped(path("comparison.html")) << ", .pdf, .json\n"
                  << std::flush;
   }
   return ExitOfComparison(*comparison);

@@ -1,0 +1,145 @@
+// The comparison as one HTML file: nothing is loaded, no script runs.
+#include <fmt/format.h>
+
+#include "report/comparison_words.h"
+#include "report/html_parts.h"
+#include "report/internal.h"
+
+namespace cutface {
+namespace {
+
+constexpr char kComparisonStyle[] =
+#include "report_css.inc"
+    ;
+
+Result<std::string> Figure(const Graph& graph) {
+  auto svg = PlotSvg(graph);
+  if (!svg) return tl::unexpected(svg.error());
+  return fmt::format(
+      "<figure data-plot=\"{}\"><figcaption><span class=\"faint\">{}</span> <strong>{}</strong>"
+      "</figcaption>{}</figure>\n",
+      graph.id, html::Escaped(graph.question), html::Escaped(PlainText(graph.answer, 900)), *svg);
+}
+
+std::string OverviewTable(const RunComparison& c) {
+  std::vector<html::Title> titles;
+  const std::size_t first_number = 4, last_number = 9;
+  for (std::size_t i = 0; i < RowTitles().size(); ++i)
+    titles.push_back({RowTitles()[i], i >= first_number && i <= last_number});
+  std::string text = html::TableOpen("compared-table", titles, false);
+  for (std::size_t r = 0; r < c.rows.size(); ++r) {
+    const RowStudy& study = c.rows[r];
+    const bool bad = study.answer == RowAnswer::kBroken || study.answer == RowAnswer::kNotShown;
+    text += fmt::format("<tr{} data-answer=\"{}\">", bad ? " class=\"bad\"" : "",
+                        RowAnswerName(study.answer));
+    const std::vector<std::string> cells = RowCells(study);
+    for (std::size_t i = 0; i < cells.size(); ++i) {
+      const std::string cell = html::Escaped(cells[i]);
+      text += i == 2 ? fmt::format("<td><a href=\"#row-{}\">{}</a></td>", r, cell)
+                     : fmt::format("<td{}>{}</td>", titles[i].number ? " class=\"num\"" : "", cell);
+    }
+    text += "</tr>\n";
+  }
+  return text + std::string(html::kTableClose);
+}
+
+std::vector<std::string> Plains(const std::vector<std::string>& texts) {
+  std::vector<std::string> plain;
+  for (const std::string& text : texts) plain.push_back(PlainText(text, 900));
+  return plain;
+}
+
+Result<std::string> RowSection(const RowStudy& study, std::size_t at) {
+  std::string text = fmt::format("<section id=\"row-{}\"><h2>{}</h2><p><strong>{}: {}</strong></p>",
+                                 at, html::Escaped(RowName(study.row)), AnswerText(study.answer),
+                                 html::Escaped(PlainText(study.sentence, 900)));
+  if (!study.doubts.empty()) text += html::List(Plains(study.doubts));
+  if (!study.advice.empty())
+    text += "<h3>How many parts would tell</h3>" + html::List(study.advice);
+  bool first = true;
+  for (const Graph& graph : RowGraphs(study)) {
+    Graph shown = graph;
+    if (first) shown.answer.clear();  // it is the row's own sentence above
+    first = false;
+    auto figure = Figure(shown);
+    if (!figure) return figure;
+    text += *figure;
+  }
+  text += "<dl>";
+  for (const auto& [label, value] : RowPairs(study)) text += html::Pair(label, value);
+  return text + "</dl></section>\n";
+}
+
+Result<std::string> MeanFaceSection(const RunComparison& c) {
+  if (c.mean_faces.empty()) return std::string();
+  std::string text =
+      "<section id=\"mean-face\"><h2>The mean face</h2><p class=\"small faint\">All contours laid "
+      "over the drawing in its datum frame, one mean a part; deviations are along the drawing's "
+      "normals.</p>";
+  for (const MeanFace& face : c.mean_faces) {
+    text += "<h3>" + html::Escaped(FaceName(face)) + "</h3>";
+    if (face.not_laid > 0)
+      text += fmt::format(
+          "<p>{} of its faces could not be laid over the drawing: its datum is not "
+          "on them.</p>",
+          face.not_laid);
+    auto figure = Figure(MeanFaceGraph(face, c.units));
+    if (!figure) return figure;
+    text += *figure;
+    std::vector<std::string> directions;
+    for (const FeatureDirections& d : face.directions) directions.push_back(PlainText(d.sentence));
+    if (!directions.empty())
+      text += "<h3>Towards which side lumens lie off</h3>" + html::List(directions);
+  }
+  return text + "</section>\n";
+}
+
+}  // namespace
+
+Result<std::string> RenderComparisonHtml(const RunComparison& c, const ComparisonHead& head) {
+  std::string text = fmt::format(
+      "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta "
+      "http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src {}; base-uri "
+      "'none'; form-action 'none'\"><meta name=\"viewport\" content=\"width=device-width\"><meta "
+      "name=\"generator\" content=\"cutface {}\"><title>Comparison {} rev. {}</title>\n<style>{}"
+      "</style></head><body>\n",
+      html::PolicyHash(kComparisonStyle), html::Escaped(head.software),
+      html::Escaped(PlainText(c.part)), html::Escaped(PlainText(c.revision)), kComparisonStyle);
+  text += fmt::format(
+      "<header class=\"top\"><div><p class=\"faint\">Comparison of a run</p><h1>{}</h1><p>revision "
+      "{}</p><p>{}</p></div></header>\n<nav class=\"parts\" aria-label=\"Parts of the page\"><a "
+      "href=\"#rows\">Rows</a>{}{}<a href=\"#limits\">What this can and cannot show</a></nav>"
+      "<main>\n",
+      html::Escaped(PlainText(c.part)), html::Escaped(PlainText(c.revision)),
+      html::Escaped(PlainText(c.counts_line, 900)),
+      c.mean_faces.empty() ? "" : "<a href=\"#mean-face\">Mean face</a>",
+      c.trends.empty() ? "" : "<a href=\"#along\">Along the part</a>");
+  text += "<section id=\"rows\"><h2>Rows of the drawing</h2>" + OverviewTable(c);
+  if (!c.notes.empty()) text += "<h3>To be noted</h3>" + html::List(Plains(c.notes));
+  text += "<p class=\"small faint\">" +
+          html::Escaped(fmt::format("cutface {}, made {}", head.software, head.made)) +
+          "</p></section>\n";
+  auto mean = MeanFaceSection(c);
+  if (!mean) return mean;
+  text += *mean;
+  if (!c.trends.empty()) {
+    text += "<section id=\"along\"><h2>Along the part</h2>";
+    for (const StationTrend& trend : c.trends) {
+      auto figure = Figure(TrendGraph(trend));
+      if (!figure) return figure;
+      text += "<h3>" + html::Escaped(PlainText(trend.subject)) + "</h3>" + *figure;
+    }
+    text += "</section>\n";
+  }
+  for (std::size_t i = 0; i < c.rows.size(); ++i) {
+    auto section = RowSection(c.rows[i], i);
+    if (!section) return section;
+    text += *section;
+  }
+  text += "<section id=\"limits\"><h2>What this can and cannot show</h2><h3>It can</h3>" +
+          html::List(Plains(c.can_show)) + "<h3>It cannot</h3>" +
+          html::List(Plains(c.cannot_show)) + "</section>\n";
+  return text + "</main></body></html>\n";
+}
+
+}  // namespace cutface
