@@ -122,12 +122,25 @@ struct BoundWish {
   double confidence = 0.95, coverage = 0.95;
 };
 
+// How far two runs may differ and be called equivalent; a choice of the site's, so none by default.
+struct MarginWish {
+  struct Size {
+    double um = 0;                // for rows on lengths
+    std::optional<double> share;  // of the tolerance, or of the way from the other run's mean to
+                                  // the only limit
+  };
+  std::optional<Size> all;
+  std::map<std::string, Size> of_row;  // by the drawing's number
+};
+
 struct CompareOptions {
   std::map<std::string, BoundWish> bounds = {
       {"critical", {0.95, 0.99}}, {"major", {0.95, 0.95}}, {"minor", {0.95, 0.95}}};
   // What makes parts one rational subgroup, as the caller knows the process: "lot", "block", "day",
   // "operator" or the name of a factor; "" there are none, and then no Cp and Cpk.
   std::string subgroup;
+  MarginWish margin;  // of equivalence with another run
+  std::vector<std::string> factors;
 };
 
 // --- one row -------------------------------------------------------------------------------------
@@ -263,6 +276,56 @@ struct MeanFace {
   std::string sentence;
 };
 
+// One a plane and station.
+std::vector<MeanFace> MeanFaces(const Run& run, const std::vector<NominalFace>& nominals);
+
+// --- another run, factors ------------------------------------------------------------------------
+
+// This run minus the other one.
+struct RowDifference {
+  RunRow row;
+  std::vector<double> run, reference;  // one value a part
+  std::optional<MeanShift> shift;
+  double p_all = 1;  // Holm's p: all rows taken together
+  std::optional<Equivalence> equivalence;
+  std::optional<IndexValue> spread_ratio;
+  std::string sentence;
+  std::vector<std::string> doubts;
+};
+struct RunDifference {
+  std::string reference_counts;
+  std::vector<RowDifference> rows;
+  std::vector<std::string> unmatched;
+  std::vector<MeanFace> mean_faces;  // of the other run
+};
+// Rows are matched by plane and subject. Errors: kDesignMismatch (another part).
+Result<RunDifference> CompareAgainst(const Run& run, const Run& reference,
+                                     const CompareOptions& options);
+
+struct FactorLevel {
+  std::string name;
+  std::vector<double> values;  // one a part: the mean of its faces
+  double mean = 0;
+  std::optional<Interval> interval;  // 95 %, spread within levels taken as one
+};
+// Analysis of variance of a row by a factor. Faces (planes, recuts) are nested in parts: the levels
+// are tested against the parts within them. Rows that ask the same of the same feature at several
+// planes are taken together.
+struct FactorEffect {
+  std::string factor;
+  RunRow row;
+  std::vector<std::string> planes;
+  std::vector<FactorLevel> levels;
+  int parts = 0, faces = 0, without = 0;  // without: faces of parts without a level
+  std::optional<double> f, p;
+  double p_all = 1;  // Holm's, all rows of the factor together
+  double share = 0;  // of the variance between parts
+  bool nested = false;
+  std::optional<double> variance_parts, variance_within;  // where parts have several faces
+  std::string sentence;
+};
+std::vector<FactorEffect> FactorEffects(const Run& run, const std::string& factor);
+
 struct RunComparison {
   std::string part, revision;
   std::string counts_line;
@@ -272,6 +335,8 @@ struct RunComparison {
   std::vector<RowStudy> rows;
   std::vector<StationTrend> trends;
   std::vector<MeanFace> mean_faces;
+  std::vector<FactorEffect> effects;
+  std::optional<RunDifference> against;  // set by the caller from CompareAgainst
   std::vector<std::string> can_show, cannot_show, notes;
 };
 
@@ -286,6 +351,9 @@ std::vector<Graph> RowGraphs(const RowStudy& study);
 // Values against the station, true to scale, a part's line broken where it has no value.
 Graph TrendGraph(const StationTrend& trend);
 // The drawing with the parts' mean contours, deviations overdone, and whiskers at the worst places.
+// Another run: all rows in one, then a strip for each that differs.
+std::vector<Graph> DifferenceGraphs(const RunDifference& difference);
+Graph FactorGraph(const FactorEffect& effect);
 Graph MeanFaceGraph(const MeanFace& face, LengthUnit units);
 
 // "cutface/comparison", src/data/comparison.schema.json.

@@ -22,12 +22,12 @@ struct PlotPoint {
 
 // Shapes that are told apart without colour.
 enum class PlotShape { kDot, kRing, kSquare, kTriangle, kCross };
-enum class PlotTone { kInk, kBlue, kRust, kFaint };
+enum class PlotTone { kPlain, kCool, kWarm, kPale };  // black, dark blue, rust, grey
 
 struct PlotMarks {
   std::vector<PlotPoint> points;
   PlotShape shape = PlotShape::kDot;
-  PlotTone tone = PlotTone::kInk;
+  PlotTone tone = PlotTone::kPlain;
   std::string key;  // what the legend calls it; "" not in it
 };
 
@@ -35,7 +35,7 @@ struct PlotPath {
   std::vector<std::pair<double, double>> points;
   bool closed = false;
   LineStyle style = LineStyle::kSolid;
-  PlotTone tone = PlotTone::kInk;
+  PlotTone tone = PlotTone::kPlain;
   double weight = 1;
   std::string key;
 };

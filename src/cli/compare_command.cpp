@@ -45,6 +45,38 @@ Status TakeBound(const std::string& text, std::map<std::string, BoundWish>& boun
   return {};
 }
 
+// "5um", "20%", or for one row "8=5um".
+Status TakeMargin(const std::string& text, MarginWish& margin) {
+  const std::size_t equals = text.find('=');
+  const std::string word = equals == std::string::npos ? text : text.substr(equals + 1);
+  MarginWish::Size size;
+  bool good = false;
+  if (word.ends_with("%")) {
+    try {
+      std::size_t used = 0;
+      size.share = std::stod(word, &used) / 100;
+      good = used + 1 == word.size() && *size.share > 0 && *size.share <= 10;
+    } catch (const std::exception&) {
+      good = false;
+    }
+  } else if (const auto um = ParseLength(word)) {
+    size.um = *um;
+    good = size.um > 0;
+  }
+  if (!good || equals == 0) {
+    return Fail(Code::kUsage,
+                fmt::format("--margin {}: must read LENGTH or PERCENT of the tolerance, or "
+                            "NO=LENGTH for one row, as 5um, 20% or 8=5um",
+                            text));
+  }
+  if (equals == std::string::npos) {
+    margin.all = size;
+  } else {
+    margin.of_row[text.substr(0, equals)] = size;
+  }
+  return {};
+}
+
 std::string Figures(const RowStudy& study) {
   const Capability* c = study.capability ? &*study.capability : nullptr;
   if (c == nullptr) return "";
@@ -73,6 +105,18 @@ std::string ComparisonTable(const RunComparison& comparison) {
                         Escaped(study.row.subject), Escaped(study.sentence));
     for (const std::string& doubt : study.doubts) text += "    " + Escaped(doubt) + "\n";
     for (const std::string& advice : study.advice) text += "    advice: " + Escaped(advice) + "\n";
+  }
+  for (const FactorEffect& effect : comparison.effects)
+    text += fmt::format("factor, {}: {}\n", Escaped(effect.row.subject), Escaped(effect.sentence));
+  if (comparison.against) {
+    text += "\nAgainst the other run (" + Escaped(comparison.against->reference_counts) + "):\n";
+    for (const RowDifference& d : comparison.against->rows) {
+      text += fmt::format("{} {}, {}: {}\n", Escaped(d.row.no), Escaped(d.row.plane),
+                          Escaped(d.row.subject), Escaped(d.sentence));
+      for (const std::string& doubt : d.doubts) text += "    " + Escaped(doubt) + "\n";
+    }
+    for (const std::string& line : comparison.against->unmatched)
+      text += "    " + Escaped(line) + "\n";
   }
   for (const MeanFace& face : comparison.mean_faces) {
     text += fmt::format("mean face, {}: {}\n", Escaped(face.plane), Escaped(face.sentence));
@@ -134,6 +178,11 @@ Status TakeCompareWords(Call& call) {
   for (const std::string& text : call.compare.bounds) {
     if (auto status = TakeBound(text, call.compare.options.bounds); !status) return status;
   }
+  for (const std::string& text : call.compare.margins) {
+    if (auto status = TakeMargin(text, call.compare.options.margin); !status) return status;
+  }
+  if (!call.compare.margins.empty() && call.compare.against.empty())
+    return Fail(Code::kUsage, "--margin speaks of another run: name it with --against");
   return {};
 }
 
@@ -147,6 +196,14 @@ int RunCompare(const Call& call, const Terminal& terminal) {
   for (const std::string& warning : gathered->warnings) PrintWarning(terminal, warning);
   auto comparison = CompareRun(gathered->run, call.compare.options, gathered->nominals);
   if (!comparison) return failed(comparison.error());
+  if (!call.compare.against.empty()) {
+    auto other = GatherRun({call.compare.against}, call.compare.part, call.design);
+    if (!other) return failed(other.error());
+    auto against = CompareAgainst(gathered->run, other->run, call.compare.options);
+    if (!against) return failed(against.error());
+    against->mean_faces = MeanFaces(other->run, other->nominals);
+    comparison->against = std::move(*against);
+  }
   if (auto status = MakeFolder(call.out); !status) return failed(status.error());
   const ComparisonHead head{CUTFACE_VERSION, NowUtc()};
   const std::string json = ComparisonToJson(*comparison);

@@ -67,8 +67,8 @@ struct StudyCall {
 };
 
 struct CompareCall {
-  std::string part;
-  std::vector<std::string> bounds;  // as typed
+  std::string part, against;
+  std::vector<std::string> bounds, margins;  // as typed
   CompareOptions options;
 };
 

@@ -47,6 +47,16 @@ Result<RunComparison> CompareRun(const Run& run, const CompareOptions& options,
     AnswerRow(options, study);
     comparison.rows.push_back(std::move(study));
   }
+  for (const std::string& factor : options.factors) {
+    const bool known =
+        std::any_of(run.roster.faces.begin(), run.roster.faces.end(),
+                    [&](const FaceEntry& entry) { return entry.factors.count(factor) > 0; });
+    if (!known)
+      return Fail(Code::kUsage, fmt::format("factor {}: no face of the run has it", factor));
+    if (!run.counts.n) continue;  // which faces are of one part is not known
+    for (FactorEffect& effect : FactorEffects(run, factor))
+      comparison.effects.push_back(std::move(effect));
+  }
   comparison.trends = TrendsOf(run);
   comparison.mean_faces = MeanFaces(run, nominals);
   WriteLimits(run, comparison);

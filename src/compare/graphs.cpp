@@ -93,9 +93,9 @@ Graph RunOrder(const RowStudy& study) {
   graph.y.title = AxisTitle(study.row);
   graph.aspect = 0.36;
   const std::set<std::size_t> beyond(c.beyond.begin(), c.beyond.end());
-  PlotMarks inside{{}, PlotShape::kDot, PlotTone::kBlue, "part, with its own 95 % interval"};
-  PlotMarks outside{{}, PlotShape::kTriangle, PlotTone::kRust, "part beyond the chart's limits"};
-  PlotPath path{{}, false, LineStyle::kSolid, PlotTone::kFaint, 0.6, ""};
+  PlotMarks inside{{}, PlotShape::kDot, PlotTone::kCool, "part, with its own 95 % interval"};
+  PlotMarks outside{{}, PlotShape::kTriangle, PlotTone::kWarm, "part beyond the chart's limits"};
+  PlotPath path{{}, false, LineStyle::kSolid, PlotTone::kPale, 0.6, ""};
   for (const std::size_t i : Drawn(study.parts.size(), beyond)) {
     const PartValue& part = study.parts[i];
     const auto x = static_cast<double>(i + 1);
@@ -133,8 +133,8 @@ Graph MovingRanges(const RowStudy& study) {
   graph.y.title = "step from the part before";
   graph.aspect = 0.26;
   const std::set<std::size_t> beyond(c.range_beyond.begin(), c.range_beyond.end());
-  PlotMarks inside{{}, PlotShape::kDot, PlotTone::kBlue, ""};
-  PlotMarks outside{{}, PlotShape::kTriangle, PlotTone::kRust, "step beyond the limit"};
+  PlotMarks inside{{}, PlotShape::kDot, PlotTone::kCool, ""};
+  PlotMarks outside{{}, PlotShape::kTriangle, PlotTone::kWarm, "step beyond the limit"};
   for (const std::size_t i : Drawn(c.ranges.size(), beyond))
     (beyond.count(i) > 0 ? outside : inside)
         .points.push_back({static_cast<double>(i + 2), c.ranges[i], {}, {}});
@@ -176,7 +176,7 @@ Graph Probability(const RowStudy& study) {
                                 {0.999, "99.9 %"}})
     graph.y.ticks.emplace_back(NormalQuantile(p), text);
   const std::size_t n = study.plot.size();
-  PlotMarks marks{{}, PlotShape::kRing, PlotTone::kBlue, "part"};
+  PlotMarks marks{{}, PlotShape::kRing, PlotTone::kCool, "part"};
   for (const std::size_t i : Drawn(n, {0, n - 1}))
     marks.points.push_back({study.plot[i].value, study.plot[i].z, {}, {}});
   const double mean = study.summary->mean, sd = *study.summary->sd;
@@ -184,7 +184,7 @@ Graph Probability(const RowStudy& study) {
   graph.paths.push_back({{{mean - z * sd, -z}, {mean + z * sd, z}},
                          false,
                          LineStyle::kSolid,
-                         PlotTone::kInk,
+                         PlotTone::kPlain,
                          1,
                          "normal with this mean and spread"});
   graph.marks.push_back(marks);
@@ -202,7 +202,7 @@ Graph Strip(const RowStudy& study) {
   graph.y.range = {{0, 3}};
   graph.y.ticks = {{2, "parts"}, {1, "95 % of the mean"}};
   graph.aspect = 0.22;
-  PlotMarks marks{{}, PlotShape::kRing, PlotTone::kBlue, ""};
+  PlotMarks marks{{}, PlotShape::kRing, PlotTone::kCool, ""};
   std::set<std::size_t> kept;
   for (std::size_t i = 0; i < study.parts.size(); ++i) {
     if (study.parts[i].outside) kept.insert(i);
@@ -214,7 +214,7 @@ Graph Strip(const RowStudy& study) {
     graph.paths.push_back({{{study.mean_interval->lo, 1}, {study.mean_interval->hi, 1}},
                            false,
                            LineStyle::kSolid,
-                           PlotTone::kInk,
+                           PlotTone::kPlain,
                            2.2,
                            ""});
   if (study.bound) {
@@ -259,11 +259,11 @@ Graph TrendGraph(const StationTrend& trend) {
       {trend.stations_mm.front() - 0.06 * span, trend.stations_mm.back() + 0.06 * span}};
   for (const double station : trend.stations_mm)
     graph.x.ticks.emplace_back(station, fmt::format("{:g}", station));
-  PlotMarks marks{{}, PlotShape::kRing, PlotTone::kBlue, "part at a station"};
+  PlotMarks marks{{}, PlotShape::kRing, PlotTone::kCool, "part at a station"};
   constexpr std::size_t kMostParts = 60;
   const std::size_t step = (trend.labels.size() + kMostParts - 1) / kMostParts;
   PlotPath path{
-      {}, false, LineStyle::kDotted, PlotTone::kFaint, 0.9, "same part; in between: unknown"};
+      {}, false, LineStyle::kDotted, PlotTone::kPale, 0.9, "same part; in between: unknown"};
   std::size_t last_part = trend.labels.size(), last_station = 0;
   const auto finish = [&] {
     if (path.points.size() > 1) {
@@ -285,7 +285,7 @@ Graph TrendGraph(const StationTrend& trend) {
   }
   finish();
   graph.marks.push_back(marks);
-  PlotMarks means{{}, PlotShape::kSquare, PlotTone::kInk, "mean of the station"};
+  PlotMarks means{{}, PlotShape::kSquare, PlotTone::kPlain, "mean of the station"};
   for (std::size_t i = 0; i < trend.stations_mm.size(); ++i) {
     if (trend.at[i].n > 0) means.points.push_back({trend.stations_mm[i], trend.at[i].mean, {}, {}});
   }

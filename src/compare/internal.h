@@ -33,7 +33,6 @@ void StudyRow(const CompareOptions& options, RowStudy& study);
 // The answer in words, advice and doubts. words.cpp
 void AnswerRow(const CompareOptions& options, RowStudy& study);
 
-std::vector<MeanFace> MeanFaces(const Run& run, const std::vector<NominalFace>& nominals);
 // "3:10 o'clock".
 std::string ClockText(double degrees);
 

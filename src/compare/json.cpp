@@ -162,6 +162,55 @@ Out FaceOut(const MeanFace& face) {
   return out;
 }
 
+Out EffectOut(const FactorEffect& e) {
+  Out out = {{"factor", e.factor},    {"of", e.row.of},        {"quantity", e.row.quantity},
+             {"planes", e.planes},    {"unit", e.row.unit},    {"parts", e.parts},
+             {"faces", e.faces},      {"without", e.without},  {"f", Maybe(e.f)},
+             {"p", Maybe(e.p)},       {"p_all_rows", e.p_all}, {"share", e.share},
+             {"sentence", e.sentence}};
+  if (e.nested)
+    out["variances"] = {{"parts", Maybe(e.variance_parts)}, {"within", Maybe(e.variance_within)}};
+  out["levels"] = Out::array();
+  for (const FactorLevel& level : e.levels) {
+    Out one = {{"level", level.name}, {"n", level.values.size()}, {"mean", level.mean}};
+    if (level.interval) one["interval"] = Pair(*level.interval);
+    out["levels"].push_back(std::move(one));
+  }
+  return out;
+}
+
+Out DifferenceOut(const RunDifference& difference) {
+  Out out;
+  out["counts"] = difference.reference_counts;
+  out["unmatched"] = difference.unmatched;
+  out["rows"] = Out::array();
+  for (const RowDifference& d : difference.rows) {
+    Out one = {{"no", d.row.no},
+               {"plane", d.row.plane},
+               {"unit", d.row.unit},
+               {"n", d.run.size()},
+               {"n_other", d.reference.size()}};
+    if (d.shift)
+      one["difference"] = {{"value", d.shift->value},
+                           {"interval", Pair(d.shift->interval)},
+                           {"p", d.shift->p},
+                           {"p_all_rows", d.p_all}};
+    if (d.equivalence)
+      one["equivalence"] = {
+          {"margin", d.equivalence->margin},
+          {"p", d.equivalence->p},
+          {"interval_90", Pair(d.equivalence->interval)},
+          {"answer", d.equivalence->answer == Equivalence::Answer::kEquivalent  ? "equivalent"
+                     : d.equivalence->answer == Equivalence::Answer::kDifferent ? "not equivalent"
+                                                                                : "not shown"}};
+    if (d.spread_ratio) one["spread_ratio"] = IndexOut(*d.spread_ratio);
+    one["sentence"] = d.sentence;
+    one["doubts"] = d.doubts;
+    out["rows"].push_back(std::move(one));
+  }
+  return out;
+}
+
 }  // namespace
 
 std::string ComparisonToJson(const RunComparison& c) {
@@ -181,6 +230,9 @@ std::string ComparisonToJson(const RunComparison& c) {
   for (const StationTrend& trend : c.trends) json["trends"].push_back(TrendOut(trend));
   json["mean_faces"] = Out::array();
   for (const MeanFace& face : c.mean_faces) json["mean_faces"].push_back(FaceOut(face));
+  json["factors"] = Out::array();
+  for (const FactorEffect& effect : c.effects) json["factors"].push_back(EffectOut(effect));
+  if (c.against) json["against"] = DifferenceOut(*c.against);
   json["can_show"] = c.can_show;
   json["cannot_show"] = c.cannot_show;
   json["notes"] = c.notes;

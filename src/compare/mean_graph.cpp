@@ -87,10 +87,10 @@ Graph MeanFaceGraph(const MeanFace& face, LengthUnit units) {
   bool first = true;
   for (const MeanFeature& feature : face.features) {
     AddBand(feature, times, first, graph);
-    PlotPath nominal{{}, true, LineStyle::kDotted, PlotTone::kFaint, 0.9, first ? "drawing" : ""};
+    PlotPath nominal{{}, true, LineStyle::kDotted, PlotTone::kPale, 0.9, first ? "drawing" : ""};
     for (const PointUm& p : feature.nominal) nominal.points.emplace_back(p.x, p.y);
     graph.paths.push_back(std::move(nominal));
-    const PlotPath like{{}, false, LineStyle::kSolid, PlotTone::kBlue, 1.3, ""};
+    const PlotPath like{{}, false, LineStyle::kSolid, PlotTone::kCool, 1.3, ""};
     auto stretches = Stretches(feature, like, [&](std::size_t i) -> std::optional<double> {
       if (feature.places[i].n == 0) return std::nullopt;
       return times * feature.places[i].mean_um;
@@ -110,7 +110,7 @@ Graph MeanFaceGraph(const MeanFace& face, LengthUnit units) {
     graph.paths.push_back({{{from.x, from.y}, {to.x, to.y}},
                            false,
                            LineStyle::kSolid,
-                           PlotTone::kRust,
+                           PlotTone::kWarm,
                            2.2,
                            w == 0 ? "farthest off, per feature" : ""});
     const double away = worst.mean_um < 0 ? -1 : 1;

@@ -18,13 +18,13 @@ constexpr Rgb kBandTone{0.88, 0.90, 0.92}, kGridTone{0.85, 0.85, 0.83};
 
 Rgb ToneOf(PlotTone tone) {
   switch (tone) {
-    case PlotTone::kInk:
+    case PlotTone::kPlain:
       return kText;
-    case PlotTone::kBlue:
+    case PlotTone::kCool:
       return {0.0, 0.36, 0.56};
-    case PlotTone::kRust:
+    case PlotTone::kWarm:
       return {0.72, 0.29, 0.05};
-    case PlotTone::kFaint:
+    case PlotTone::kPale:
       return {0.55, 0.55, 0.56};
   }
   return kText;

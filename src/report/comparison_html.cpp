@@ -94,6 +94,58 @@ Result<std::string> MeanFaceSection(const RunComparison& c) {
   return text + "</section>\n";
 }
 
+Result<std::string> AgainstSection(const RunComparison& c) {
+  if (!c.against) return std::string();
+  std::string text = "<section id=\"against\"><h2>Against the other run</h2><p>" +
+                     html::Escaped(PlainText(c.against->reference_counts, 900)) + "</p>";
+  for (const Graph& graph : DifferenceGraphs(*c.against)) {
+    auto figure = Figure(graph);
+    if (!figure) return figure;
+    text += *figure;
+  }
+  text += html::TableOpen("against-table",
+                          {{"No."}, {"Plane"}, {"Characteristic"}, {"What is told"}, {"Doubts"}},
+                          false);
+  for (const RowDifference& d : c.against->rows) {
+    text += "<tr>";
+    for (const std::string& cell :
+         {d.row.no, d.row.plane, d.row.subject, d.sentence, JoinTexts(d.doubts, "; ")})
+      text += "<td>" + html::Escaped(PlainText(cell, 900)) + "</td>";
+    text += "</tr>\n";
+  }
+  text += html::kTableClose;
+  if (!c.against->unmatched.empty()) text += html::List(Plains(c.against->unmatched));
+  for (const MeanFace& face : c.against->mean_faces) {
+    text += "<h3>Mean face of the other run: " + html::Escaped(FaceName(face)) + "</h3>";
+    auto figure = Figure(MeanFaceGraph(face, c.units));
+    if (!figure) return figure;
+    text += *figure;
+    std::vector<std::string> directions;
+    for (const FeatureDirections& d : face.directions) directions.push_back(PlainText(d.sentence));
+    text += html::List(directions);
+  }
+  return text + "</section>\n";
+}
+
+Result<std::string> FactorSection(const RunComparison& c) {
+  if (c.effects.empty()) return std::string();
+  std::string text =
+      "<section id=\"factors\"><h2>Factors</h2><p class=\"small faint\">Planes and repeats are "
+      "nested in parts: levels are tested against the spread between parts.</p>";
+  std::vector<std::string> others;
+  for (const FactorEffect& effect : c.effects) {
+    if (effect.p && effect.p_all < 0.05) {
+      auto figure = Figure(FactorGraph(effect));
+      if (!figure) return figure;
+      text += *figure;
+    } else {
+      others.push_back(PlainText(
+          effect.row.subject + " (" + JoinTexts(effect.planes) + "): " + effect.sentence, 900));
+    }
+  }
+  return text + (others.empty() ? "" : html::List(others)) + "</section>\n";
+}
+
 }  // namespace
 
 Result<std::string> RenderComparisonHtml(const RunComparison& c, const ComparisonHead& head) {
@@ -108,10 +160,12 @@ Result<std::string> RenderComparisonHtml(const RunComparison& c, const Compariso
   text += fmt::format(
       "<header class=\"top\"><div><p class=\"faint\">Comparison of a run</p><h1>{}</h1><p>revision "
       "{}</p><p>{}</p></div></header>\n<nav class=\"parts\" aria-label=\"Parts of the page\"><a "
-      "href=\"#rows\">Rows</a>{}{}<a href=\"#limits\">What this can and cannot show</a></nav>"
+      "href=\"#rows\">Rows</a>{}{}{}{}<a href=\"#limits\">What this can and cannot show</a></nav>"
       "<main>\n",
       html::Escaped(PlainText(c.part)), html::Escaped(PlainText(c.revision)),
       html::Escaped(PlainText(c.counts_line, 900)),
+      c.against ? "<a href=\"#against\">Against the other run</a>" : "",
+      c.effects.empty() ? "" : "<a href=\"#factors\">Factors</a>",
       c.mean_faces.empty() ? "" : "<a href=\"#mean-face\">Mean face</a>",
       c.trends.empty() ? "" : "<a href=\"#along\">Along the part</a>");
   text += "<section id=\"rows\"><h2>Rows of the drawing</h2>" + OverviewTable(c);
@@ -119,9 +173,11 @@ Result<std::string> RenderComparisonHtml(const RunComparison& c, const Compariso
   text += "<p class=\"small faint\">" +
           html::Escaped(fmt::format("cutface {}, made {}", head.software, head.made)) +
           "</p></section>\n";
-  auto mean = MeanFaceSection(c);
-  if (!mean) return mean;
-  text += *mean;
+  for (const auto& make : {AgainstSection, FactorSection, MeanFaceSection}) {
+    auto section = make(c);
+    if (!section) return section;
+    text += *section;
+  }
   if (!c.trends.empty()) {
     text += "<section id=\"along\"><h2>Along the part</h2>";
     for (const StationTrend& trend : c.trends) {

@@ -16,7 +16,9 @@ class ComparisonWriter {
     Begin("Comparison of a run");
     pages_.Bookmark("Rows of the drawing");
     Overview();
-    if (auto status = MeanFacePages(); !status) return status;
+    if (auto status = Against(); !status) return status;
+    if (auto status = Factors(); !status) return status;
+    if (auto status = MeanFacePages(c_.mean_faces, "Mean face"); !status) return status;
     if (auto status = Trends(); !status) return status;
     for (const RowStudy& study : c_.rows) {
       if (auto status = Row(study); !status) return status;
@@ -91,11 +93,60 @@ class ComparisonWriter {
     return {};
   }
 
-  Status MeanFacePages() {
-    for (const MeanFace& face : c_.mean_faces) {
-      Begin("The mean face");
-      pages_.Bookmark("Mean face: " + FaceName(face));
-      pages_.Heading("Mean face: " + FaceName(face));
+  Status Against() {
+    if (!c_.against) return {};
+    Begin("Against the other run");
+    pages_.Bookmark("Against the other run");
+    pages_.Heading("Against the other run");
+    pages_.Paragraph(PlainText(c_.against->reference_counts, 900));
+    bool first = true;
+    for (const Graph& graph : DifferenceGraphs(*c_.against)) {
+      if (!first) continue;  // the strips stand in the HTML file
+      first = false;
+      if (auto status = Draw(graph, true); !status) return status;
+    }
+    std::vector<TableRow> rows;
+    for (const RowDifference& d : c_.against->rows) {
+      TableRow row;
+      for (const std::string& text :
+           {d.row.no, d.row.subject + ", " + d.row.plane, d.sentence, JoinTexts(d.doubts, "; ")})
+        row.cells.push_back({PlainText(text, 900)});
+      rows.push_back(std::move(row));
+    }
+    pages_.Table(
+        {{"No.", 0.4}, {"characteristic, plane", 1.6}, {"what is told", 3.6}, {"doubts", 1.2}},
+        rows);
+    pages_.Bullets(Plain(c_.against->unmatched));
+    return MeanFacePages(c_.against->mean_faces, "Mean face of the other run");
+  }
+
+  Status Factors() {
+    if (c_.effects.empty()) return {};
+    Begin("Factors");
+    pages_.Bookmark("Factors");
+    pages_.Heading("Factors");
+    pages_.Paragraph(
+        "Planes and repeats are nested in parts: levels are tested against the spread between "
+        "parts.",
+        {7.6, false, kFaint});
+    std::vector<std::string> others;
+    for (const FactorEffect& effect : c_.effects) {
+      if (effect.p && effect.p_all < 0.05) {
+        if (auto status = Draw(FactorGraph(effect), true); !status) return status;
+      } else {
+        others.push_back(PlainText(
+            effect.row.subject + " (" + JoinTexts(effect.planes) + "): " + effect.sentence, 900));
+      }
+    }
+    pages_.Bullets(others);
+    return {};
+  }
+
+  Status MeanFacePages(const std::vector<MeanFace>& faces, const std::string& title) {
+    for (const MeanFace& face : faces) {
+      Begin(title);
+      pages_.Bookmark(title + ": " + FaceName(face));
+      pages_.Heading(title + ": " + FaceName(face));
       if (face.not_laid > 0)
         pages_.Paragraph(
             fmt::format("{} of its faces could not be laid over the drawing: its datum "
