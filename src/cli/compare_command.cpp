@@ -77,6 +77,23 @@ Status TakeMargin(const std::string& text, MarginWish& margin) {
   return {};
 }
 
+// Only what this program wrote is overwritten: a file of the name that does not say so is kept.
+Status CheckComparisonFiles(const std::string& folder) {
+  const auto ours = [&](const char* name, std::string_view mark) -> Status {
+    const std::string path = (std::filesystem::path(folder) / name).string();
+    std::error_code ignored;
+    if (!std::filesystem::exists(path, ignored)) return {};
+    const auto text = ReadTextFile(path, std::uint64_t{1} << 30);
+    if (text && text->find(mark) != std::string::npos) return {};
+    return Fail(Code::kUsage, fmt::format("{}: is there already and was not written by this "
+                                          "program; move it or name another folder with --out",
+                                          path));
+  };
+  if (auto status = ours("comparison.json", "\"cutface/comparison\""); !status) return status;
+  if (auto status = ours("comparison.html", "content=\"cutface "); !status) return status;
+  return ours("comparison.pdf", "cutface");
+}
+
 std::string Figures(const RowStudy& study) {
   const Capability* c = study.capability ? &*study.capability : nullptr;
   if (c == nullptr) return "";
@@ -161,6 +178,17 @@ void AddCompareOptions(CLI::App& app, Call& call) {
                  "What makes parts one rational subgroup: lot, block, day, operator or a factor of "
                  "the run. Without it there is no Cp and Cpk")
       ->type_name("WORD");
+  app.add_option("--against", call.compare.against,
+                 "Another run of the part: differences, equivalence, spreads, directions")
+      ->type_name("RUN");
+  app.add_option("--margin", call.compare.margins,
+                 "How far runs may differ and be called equivalent: 5um, 20% of the tolerance, or "
+                 "for one row 8=5um; may be repeated")
+      ->type_name("SIZE");
+  app.add_option("--factor", call.compare.options.factors,
+                 "A factor of the run (column factor:NAME of the manifest) whose effect is told; "
+                 "may be repeated")
+      ->type_name("NAME");
   app.add_option(
          "--out", call.out,
          "Folder for comparison.html, .pdf and .json, made when missing (default: the current "
@@ -197,7 +225,11 @@ int RunCompare(const Call& call, const Terminal& terminal) {
   auto comparison = CompareRun(gathered->run, call.compare.options, gathered->nominals);
   if (!comparison) return failed(comparison.error());
   if (!call.compare.against.empty()) {
-    auto other = GatherRun({call.compare.against}, call.compare.part, call.design);
+    // The other run goes by its own drawing, which may be another revision.
+    std::error_code ignored;
+    const bool has_run =
+        std::filesystem::exists(std::filesystem::path(call.compare.against) / "run.json", ignored);
+    auto other = GatherRun({call.compare.against}, call.compare.part, has_run ? "" : call.design);
     if (!other) return failed(other.error());
     auto against = CompareAgainst(gathered->run, other->run, call.compare.options);
     if (!against) return failed(against.error());
@@ -205,6 +237,7 @@ int RunCompare(const Call& call, const Terminal& terminal) {
     comparison->against = std::move(*against);
   }
   if (auto status = MakeFolder(call.out); !status) return failed(status.error());
+  if (auto status = CheckComparisonFiles(call.out); !status) return failed(status.error());
   const ComparisonHead head{CUTFACE_VERSION, NowUtc()};
   const std::string json = ComparisonToJson(*comparison);
   auto html = RenderComparisonHtml(*comparison, head);

@@ -76,6 +76,19 @@ void WriteLimits(const Run& run, RunComparison& c) {
     c.notes.emplace_back(
         "a percentile Ppk of fewer than 100 parts is extrapolated: its far percentile comes from "
         "the fitted curve alone");
+  std::set<std::string> factors;
+  for (const FaceEntry& entry : run.roster.faces) {
+    for (const auto& [name, level] : entry.factors) factors.insert(name);
+  }
+  for (const std::string& name : c.options.factors) factors.erase(name);
+  if (!factors.empty()) {
+    std::string names;
+    for (const std::string& name : factors) names += (names.empty() ? "" : ", ") + name;
+    c.notes.push_back(
+        fmt::format("the run's parts were made in more than one way ({}): figures over all of them "
+                    "mix these; --factor tells the effect",
+                    names));
+  }
   const bool timed = std::all_of(c.rows.begin(), c.rows.end(), [](const RowStudy& row) {
     return row.timed || row.parts.empty();
   });

@@ -83,6 +83,32 @@ TEST_F(CompareTest, WrongWordsAreOneLineAndStatusTwo) {
   EXPECT_THAT(err_, HasSubstr("name each result once"));
 }
 
+TEST_F(CompareTest, AgainstAnotherRunWithAMargin) {
+  EXPECT_EQ(Compare({"--against", At("run"), "--margin", "5um"}), kExitFine) << err_;
+  EXPECT_THAT(out_, AllOf(HasSubstr("Against the other run"),
+                          HasSubstr("equivalent within 0.0050 mm either way")));
+  EXPECT_TRUE(nlohmann::json::parse(Read("out/comparison.json")).contains("against"));
+  EXPECT_THAT(Read("out/comparison.html"), HasSubstr("id=\"against\""));
+  EXPECT_TRUE(Read("out/comparison.pdf").starts_with("%PDF"));
+  for (const std::vector<std::string>& words : {std::vector<std::string>{"--margin", "5um"},
+                                                {"--against", At("run"), "--margin", "5"},
+                                                {"--against", At("run"), "--margin", "-5um"},
+                                                {"--against", At("run"), "--margin", "=5um"},
+                                                {"--against", At("nowhere")},
+                                                {"--factor", "oven"}}) {
+    EXPECT_EQ(Compare(words), kExitWrongCall) << words.back();
+    EXPECT_TRUE(IsOneLine()) << err_;
+  }
+}
+
+TEST_F(CompareTest, AFileOfSomebodyElseIsKept) {
+  Write("out/comparison.html", "mine");
+  EXPECT_EQ(Compare(), kExitWrongCall);
+  EXPECT_THAT(err_, HasSubstr("was not written by this program"));
+  EXPECT_EQ(Read("out/comparison.html"), "mine");
+  EXPECT_FALSE(fs::exists(At("out/comparison.json")));
+}
+
 TEST_F(CompareTest, AResultThatTheRunDidNotWriteIsRefused) {
   Roster roster;
   FaceEntry entry;

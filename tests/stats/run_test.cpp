@@ -11,7 +11,7 @@ namespace cutface {
 namespace {
 
 // Digits in common with a certified value (log relative error, as StRD scores it).
-double Digits(double found, double certified) {
+double CertifiedDigits(double found, double certified) {
   if (found == certified) return 16;
   return -std::log10(std::abs(found - certified) / std::abs(certified));
 }
@@ -22,8 +22,8 @@ TEST(Run, SummariesHaveNineDigitsOfTheCertifiedOnes) {
     SCOPED_TRACE(row.word);
     const std::vector<double> values(row.values.begin() + 2, row.values.end());
     const SampleSummary summary = Summarise(values);
-    EXPECT_GE(Digits(summary.mean, row.values[0]), 13);
-    EXPECT_GE(Digits(*summary.sd, row.values[1]), 11);
+    EXPECT_GE(CertifiedDigits(summary.mean, row.values[0]), 13);
+    EXPECT_GE(CertifiedDigits(*summary.sd, row.values[1]), 11);
     ++sets;
   }
   EXPECT_EQ(sets, 4);
@@ -41,8 +41,8 @@ TEST(Run, SummariesKeepWhatDoublePrecisionAllowsUnderAnOffset) {
       values.push_back(offset > 0 ? offset + 0.1 : 1.1);
       values.push_back(offset > 0 ? offset + 0.3 : 1.3);
     }
-    EXPECT_GE(Digits(Mean(values), centre), 14) << offset;
-    EXPECT_GE(Digits(StandardDeviation(values), 0.1), digits) << offset;
+    EXPECT_GE(CertifiedDigits(Mean(values), centre), 14) << offset;
+    EXPECT_GE(CertifiedDigits(StandardDeviation(values), 0.1), digits) << offset;
   }
 }
 
