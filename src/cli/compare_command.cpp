@@ -221,7 +221,6 @@ int RunCompare(const Call& call, const Terminal& terminal) {
   };
   auto gathered = GatherRun(call.images, call.compare.part, call.design);
   if (!gathered) return failed(gathered.error());
-  for (const std::string& warning : gathered->warnings) PrintWarning(terminal, warning);
   auto comparison = CompareRun(gathered->run, call.compare.options, gathered->nominals);
   if (!comparison) return failed(comparison.error());
   if (!call.compare.against.empty()) {
@@ -253,6 +252,7 @@ int RunCompare(const Call& call, const Terminal& terminal) {
     return failed(status.error());
   if (auto status = WriteWhole(path("comparison.pdf"), *pdf); !status)
     return failed(status.error());
+  for (const std::string& warning : gathered->warnings) PrintWarning(terminal, warning);
   if (call.json) {
     terminal.out << json << std::flush;
   } else {

@@ -53,10 +53,10 @@ void SayDifference(RowDifference& d) {
   }
   const MeanShift& s = *d.shift;
   d.sentence =
-      fmt::format("{} by {} (95 %: {} to {}; {} and {} parts; p {}, {} for all rows together)",
-                  d.p_all < 0.05 ? "Differs" : "No difference shown, it reads other",
-                  Signed(s.value, row), Signed(s.interval.lo, row), Signed(s.interval.hi, row),
-                  d.run.size(), d.reference.size(), ProbabilityText(s.p), ProbabilityText(d.p_all));
+      fmt::format("{}: {} (95 %: {} to {}; {} and {} parts; p {}, {} for all rows together)",
+                  d.p_all < 0.05 ? "Differs" : "No difference shown", Signed(s.value, row),
+                  Signed(s.interval.lo, row), Signed(s.interval.hi, row), d.run.size(),
+                  d.reference.size(), ProbabilityText(s.p), ProbabilityText(d.p_all));
   if (d.equivalence) {
     const Equivalence& e = *d.equivalence;
     d.sentence +=

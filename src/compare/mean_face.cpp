@@ -249,7 +249,7 @@ FeatureDirections DirectionsOf(const NominalFeature& feature, const std::vector<
   if (!angles.empty()) d.circular = SummariseDirections(angles);
   if (angles.size() < kFewest) {
     d.sentence =
-        fmt::format("{}: {} lie off by {} or more, too few to tell a common direction.", d.name,
+        fmt::format("{}: {} off by {} or more, too few to tell a common direction.", d.name,
                     CountedWord(angles.size(), "part", "parts"), UmText(kNoDirectionUm, units));
   } else if (d.circular->rayleigh_p < 0.05) {
     d.sentence = fmt::format(
@@ -270,7 +270,8 @@ FeatureDirections DirectionsOf(const NominalFeature& feature, const std::vector<
 }  // namespace
 
 std::string ClockText(double degrees) {
-  int minutes = static_cast<int>(std::lround(degrees * 2)) % 720;
+  // Every five minutes are 2.5 degrees of the hour hand.
+  int minutes = 5 * static_cast<int>(std::lround(degrees * 2 / 5)) % 720;
   if (minutes < 0) minutes += 720;
   return fmt::format("{}:{:02} o'clock", minutes / 60 == 0 ? 12 : minutes / 60, minutes % 60);
 }

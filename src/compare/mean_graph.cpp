@@ -35,20 +35,25 @@ std::vector<PlotPath> Stretches(const MeanFeature& feature, const PlotPath& like
   return paths;
 }
 
-// How much deviations are overdone: 1, 2, 5 ... so that the greatest is about a twelfth of the
-// face.
+// How much deviations are overdone: 1, 2, 5 ... so that mean and band stay near their own contour.
 double TimesFor(const MeanFace& face) {
+  std::vector<double> ends;
   double most = 0, size = 0;
   for (const MeanFeature& feature : face.features) {
     for (std::size_t i = 0; i < feature.places.size(); ++i) {
-      if (feature.places[i].n > 0) most = std::max(most, std::abs(feature.places[i].mean_um));
+      const MeanPlace& place = feature.places[i];
       size = std::max(size, Norm(feature.nominal[i]));
+      if (place.n == 0) continue;
+      most = std::max(most, std::abs(place.mean_um));
+      if (place.band) ends.push_back(std::max(std::abs(place.band->lo), std::abs(place.band->hi)));
     }
   }
+  // One lumen that collapsed in one part must not shrink all others to nothing.
+  if (!ends.empty()) most = std::max(most, Quantile(ends, 0.75));
   if (!(most > 0)) return 1;
   double times = 1;
   for (const double step : {2.0, 5.0, 10.0, 20.0, 50.0, 100.0}) {
-    if (step * most <= size / 6) times = step;
+    if (step * most <= size / 8) times = step;
   }
   return times;
 }

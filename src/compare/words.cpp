@@ -10,7 +10,7 @@
 namespace cutface {
 namespace {
 
-std::string Percent(double share) { return fmt::format("{:g} %", 100 * share); }
+std::string Percent(double share) { return fmt::format("{:.9g} %", 100 * share); }
 
 std::string Asked(const RunRow& row) {
   return row.requirement.empty() ? "" : fmt::format("; asked: {}", row.requirement);

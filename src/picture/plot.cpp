@@ -210,8 +210,10 @@ class Drawing {
       const Rect size = canvas_.Measure(rule.text, Small());
       std::vector<Rect> seats;
       if (rule.upright) {
-        for (int row = 0; row < 4; ++row)
-          seats.push_back({Px(rule.at) + 0.3 * em_, frame_.y + 1.3 * em_ * row, size.w, size.h});
+        for (int row = 0; row < 4; ++row) {
+          for (const double x : {Px(rule.at) + 0.3 * em_, Px(rule.at) - size.w - 0.3 * em_})
+            seats.push_back({x, frame_.y + 1.3 * em_ * row, size.w, size.h});
+        }
       } else {
         const double right = frame_.x + frame_.w - size.w - 0.2 * em_;
         for (const double x : {right, right - size.w - em_, frame_.x + 0.3 * em_}) {
@@ -223,7 +225,7 @@ class Drawing {
       for (const Rect& one : seats) {
         const bool free = std::none_of(taken.begin(), taken.end(),
                                        [&](const Rect& other) { return other.Overlaps(one, 1); });
-        if (free && one.y >= 0 && one.x + one.w <= width_) {
+        if (free && one.y >= 0 && one.x >= 0 && one.x + one.w <= width_) {
           seat = one;
           break;
         }

@@ -38,7 +38,7 @@ TEST(Against, TheSignIsThisRunMinusTheOtherOne) {
   EXPECT_NEAR(row.shift->value, -0.010, 1e-12);
   EXPECT_LT(row.shift->interval.hi, 0);
   EXPECT_FALSE(row.equivalence);  // no margin, no claim
-  EXPECT_THAT(row.sentence, HasSubstr("Differs by -0.0100 mm"));
+  EXPECT_THAT(row.sentence, HasSubstr("Differs: -0.0100 mm"));
   ASSERT_TRUE(row.spread_ratio);
   EXPECT_NEAR(row.spread_ratio->value, 1, 1e-9);
   EXPECT_EQ(DifferenceGraphs(*difference).size(), 2u);
