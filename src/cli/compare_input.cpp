@@ -17,7 +17,7 @@ namespace {
 namespace files = std::filesystem;
 
 // Reading all contours of a face takes some ten times as long as its values.
-constexpr std::size_t kMostLaid = 200;
+constexpr std::size_t kMostLaid = 120;
 constexpr std::uint64_t kMostResultBytes = std::uint64_t{256} << 20;
 
 // A face whose result is still to be read.

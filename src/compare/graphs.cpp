@@ -11,7 +11,7 @@
 namespace cutface {
 namespace {
 
-constexpr std::size_t kMostMarks = 600;  // more than these run into each other on a page
+constexpr std::size_t kMostMarks = 300;  // more than these run into each other on a page
 
 std::string AxisTitle(const RunRow& row) {
   return row.unit.empty() || row.unit == "1" ? row.subject : row.subject + ", " + row.unit;

@@ -240,8 +240,8 @@ class Drawing {
     const double r = 0.32 * em_;
     const Canvas::Pen pen{tone, 0.12 * em_, LineStyle::kSolid, 1};
     std::vector<Place> round;
-    for (int i = 0; i < 16; ++i)
-      round.push_back({x + r * std::cos(i * kPi / 8), y + r * std::sin(i * kPi / 8)});
+    for (int i = 0; i < 12; ++i)
+      round.push_back({x + r * std::cos(i * kPi / 6), y + r * std::sin(i * kPi / 6)});
     switch (shape) {
       case PlotShape::kDot:
         canvas_.Fill(round, tone);

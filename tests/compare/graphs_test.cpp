@@ -56,8 +56,8 @@ TEST(Graphs, ManyPartsAreThinnedAndThePlotSaysSo) {
   Random random(3);
   for (int i = 0; i < 3000; ++i) septa.push_back(0.12 + 0.001 * random.Normal());
   const auto graphs = RowGraphs(Compared(septa).rows[0]);
-  EXPECT_LE(graphs[1].marks[0].points.size(), 620u);
-  EXPECT_THAT(graphs[1].answer, HasSubstr("One of 5 parts is drawn"));
+  EXPECT_LE(graphs[1].marks[0].points.size(), 320u);
+  EXPECT_THAT(graphs[1].answer, HasSubstr("One of 10 parts is drawn"));
 }
 
 }  // namespace
