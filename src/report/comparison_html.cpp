@@ -1,6 +1,8 @@
 // The comparison as one HTML file: nothing is loaded, no script runs.
 #include <fmt/format.h>
 
+#include <array>
+
 #include "report/comparison_words.h"
 #include "report/html_parts.h"
 #include "report/internal.h"
@@ -21,11 +23,14 @@ Result<std::string> Figure(const Graph& graph) {
       graph.id, html::Escaped(graph.question), html::Escaped(PlainText(graph.answer, 900)), *svg);
 }
 
+// The answer stands beside what is asked, where a narrow window still shows it.
+constexpr std::array<std::size_t, 13> kCellOrder = {0, 1, 2, 3, 12, 4, 5, 6, 7, 8, 9, 10, 11};
+
 std::string OverviewTable(const RunComparison& c) {
+  CF_CHECK(RowTitles().size() == kCellOrder.size());
+  const auto is_number = [](std::size_t cell) { return cell >= 4 && cell <= 9; };
   std::vector<html::Title> titles;
-  const std::size_t first_number = 4, last_number = 9;
-  for (std::size_t i = 0; i < RowTitles().size(); ++i)
-    titles.push_back({RowTitles()[i], i >= first_number && i <= last_number});
+  for (const std::size_t cell : kCellOrder) titles.push_back({RowTitles()[cell], is_number(cell)});
   std::string text = html::TableOpen("compared-table", titles, false);
   for (std::size_t r = 0; r < c.rows.size(); ++r) {
     const RowStudy& study = c.rows[r];
@@ -33,10 +38,12 @@ std::string OverviewTable(const RunComparison& c) {
     text += fmt::format("<tr{} data-answer=\"{}\">", bad ? " class=\"bad\"" : "",
                         RowAnswerName(study.answer));
     const std::vector<std::string> cells = RowCells(study);
-    for (std::size_t i = 0; i < cells.size(); ++i) {
-      const std::string cell = html::Escaped(cells[i]);
-      text += i == 2 ? fmt::format("<td><a href=\"#row-{}\">{}</a></td>", r, cell)
-                     : fmt::format("<td{}>{}</td>", titles[i].number ? " class=\"num\"" : "", cell);
+    for (const std::size_t cell : kCellOrder) {
+      const std::string words = html::Escaped(cells[cell]);
+      text += cell == 2 ? fmt::format("<td><a href=\"#row-{}\">{}</a></td>", r, words)
+              : cell == 12
+                  ? fmt::format("<td><strong>{}</strong></td>", words)
+                  : fmt::format("<td{}>{}</td>", is_number(cell) ? " class=\"num\"" : "", words);
     }
     text += "</tr>\n";
   }
