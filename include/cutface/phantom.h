@@ -33,8 +33,11 @@ std::string_view PhantomLightName(
 
 // Harsh has the defects of hard with wider, deeper rims and more blur.
 // The built sets hold braided shafts, lined and tube lumens, hubs, bonds and lengthwise sections.
-enum class PhantomSet { kPlain, kHard, kHarsh, kBuiltPlain, kBuiltHard };
-// "plain", "hard", "harsh", "built-plain", "built-hard"
+// Hostile faces are plain and hard ones with a trap, named in the truth file: decoy holes in the
+// potting, a second part, resin of the body's tone, a missing lumen, and drawings or records that
+// are not the picture's (lumens swapped, another plane or revision, mirrored, another scale).
+enum class PhantomSet { kPlain, kHard, kHarsh, kBuiltPlain, kBuiltHard, kHostile };
+// "plain", "hard", "harsh", "built-plain", "built-hard", "hostile"
 std::string_view PhantomSetName(PhantomSet set);
 Result<PhantomSet> ParsePhantomSet(std::string_view name);
 
@@ -137,11 +140,14 @@ struct PhantomFace {
   std::string name;  // "hard-17"
   PhantomScene scene;
   std::uint64_t picture_seed = 0;
+  bool flipped = false;  // the picture is turned over, left for right, after it was rendered
   std::string design_json, calibration_json, truth_json;
 };
 
-// Draws face `seed` of a set. The picture is not rendered: RenderPhantom(face.scene, picture_seed).
+// Draws face `seed` of a set. The picture is not rendered.
 PhantomFace DrawPhantomFace(PhantomSet set, std::uint64_t seed);
+// Its picture, as RenderPhantom.
+cv::Mat RenderFace(const PhantomFace& face);
 
 // --- faces to order
 // -------------------------------------------------------------------------------

@@ -9,6 +9,7 @@
 #include "cli/bench_options.h"
 #include "cli/compare_command.h"
 #include "cli/face_options.h"
+#include "cli/man.h"
 #include "cli/qualify.h"
 #include "cli/report.h"
 #include "cli/study.h"
@@ -285,9 +286,13 @@ Result<Call> ParseCall(const std::vector<std::string>& words) {
       "records", "Keep results, signatures and originals in a store that shows every change");
   AddRecordsOptions(*records, call.records);
 
+  AddManual(app);
   try {
     app.parse(
         std::vector<std::string>(words.rbegin(), words.rend()));  // CLI11 takes them backwards
+  } catch (const CLI::CallForAllHelp&) {                          // what --man throws
+    call.answer = ManPage(app, CUTFACE_VERSION);
+    return call;
   } catch (const CLI::CallForHelp&) {
     call.answer = app.help();
     return call;

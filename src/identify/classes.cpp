@@ -13,8 +13,13 @@ namespace {
 // against the wire (common practice).
 constexpr double kRingOff = 0.04;
 constexpr double kHoleLeast = 0.6, kHoleMost = 1.7;
-constexpr double kPairMost = 2.2;   // against the wire: two that touch
-constexpr double kOpens_px = 2.5;   // from a free edge: nothing parts the place from it
+constexpr double kPairMost = 2.2;  // against the wire: two that touch
+// From a free edge: nothing parts the place from it. A skin of two blur widths still shows.
+constexpr double kOpens_px = 2.5, kOpensBlurs = 2.0;
+constexpr double kRound_px = 2.0;  // deeper than this, a chip is as wide as it opens
+constexpr double kNeck = 0.75;     // opening against greatest width: a chip is widest at its edge
+constexpr double kDeep = 0.6;      // depth against greatest width
+constexpr double kFar_um = 1e6;
 constexpr double kBeside_px = 3.0;  // from a liner
 constexpr double kOfWires = 0.35;   // of a place's area: wires that touch and their halo
 constexpr double kShines = 1.25, kShinesMore = 0.15;  // beyond lumens and potting: metal
@@ -23,6 +28,34 @@ double Nearest(const ContourUm& a, const TracedContour& traced) {
   const ContourUm b = traced.Points();
   if (a.size() < 3 || b.size() < 3) return std::numeric_limits<double>::infinity();
   return LeastDistance(std::span<const PointUm>(a), std::span<const PointUm>(b)).distance;
+}
+
+// Whether a place widens away from the edge it opens to. What breaks out of an edge is widest there
+// (common practice); a bubble that the edge or a thin skin cuts off is not.
+bool WidensInside(const ContourUm& place, const TracedContour& edge, double round_um) {
+  const ContourUm b = edge.Points();
+  const ContourIndex<FrameUm> index{std::span<const PointUm>(b)};
+  std::vector<double> depth;
+  for (const PointUm& p : place) depth.push_back(std::abs(index.SignedDistance(p, kFar_um)));
+  const auto [shallowest, deepest] = std::minmax_element(depth.begin(), depth.end());
+  std::vector<PointUm> mouth;
+  for (std::size_t i = 0; i < place.size(); ++i) {
+    if (depth[i] <= *shallowest + round_um) mouth.push_back(place[i]);
+  }
+  double opening = 0, ux = 0, uy = 0;
+  for (const PointUm& p : mouth) {
+    for (const PointUm& q : mouth) {
+      const double wide = Distance(p, q);
+      if (wide > opening) opening = wide, ux = (q.x - p.x) / wide, uy = (q.y - p.y) / wide;
+    }
+  }
+  if (!(opening > 0)) return false;
+  const auto along = [&](const PointUm& p) { return p.x * ux + p.y * uy; };
+  const auto [least, most] =
+      std::minmax_element(place.begin(), place.end(),
+                          [&](const PointUm& p, const PointUm& q) { return along(p) < along(q); });
+  const double widest = along(*most) - along(*least);
+  return opening<kNeck * widest&& * deepest - *shallowest> kDeep * widest;
 }
 
 bool Holds(const TracedContour& traced, PointUm p) {
@@ -182,10 +215,16 @@ class Classifier {
   }
 
   void OpensToAnEdge(Void& v, const ContourUm& contour) const {
+    const double blur = v.contour.edge_blur_px;
+    const double opens = blur > 0 ? std::min(kOpens_px, kOpensBlurs * blur) : kOpens_px;
     const auto look = [&](const TracedContour& edge, const std::string& name) {
       const double away = Nearest(contour, edge);
-      if (!(away < kOpens_px * pitch_)) return false;
+      if (!(away < opens * pitch_)) return false;
       v.numbers["to_edge_um"] = away;
+      if (v.kind == VoidClass::kVoid && WidensInside(contour, edge, kRound_px * pitch_)) {
+        Name(v, VoidClass::kVoid, fmt::format("it widens away from the edge of {}", name));
+        return true;
+      }
       Name(v, VoidClass::kDoubtful,
            fmt::format(
                "it opens to the edge of {}: a void, a chip of the cut or a gap of the potting",

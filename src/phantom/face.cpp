@@ -5,6 +5,7 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <opencv2/core.hpp>
 
 #include "cutface/phantom.h"
 #include "cutface/stats.h"
@@ -13,6 +14,7 @@
 #include "phantom/dress.h"
 #include "phantom/families.h"
 #include "phantom/shapes.h"
+#include "phantom/traps.h"
 #include "phantom/truth.h"
 
 namespace cutface {
@@ -43,6 +45,8 @@ std::string_view PhantomSetName(PhantomSet set) {
       return "built-plain";
     case PhantomSet::kBuiltHard:
       return "built-hard";
+    case PhantomSet::kHostile:
+      return "hostile";
   }
   return "plain";
 }
@@ -53,14 +57,14 @@ Result<PhantomSet> ParsePhantomSet(std::string_view name) {
   if (name == "harsh") return PhantomSet::kHarsh;
   if (name == "built-plain") return PhantomSet::kBuiltPlain;
   if (name == "built-hard") return PhantomSet::kBuiltHard;
+  if (name == "hostile") return PhantomSet::kHostile;
   return Fail(Code::kUsage,
-              fmt::format("set \"{}\" does not exist: use plain, hard, harsh, built-plain or "
-                          "built-hard",
+              fmt::format("set \"{}\" does not exist: use plain, hard, harsh, built-plain, "
+                          "built-hard or hostile",
                           name));
 }
 
 namespace phantom {
-namespace {}  // namespace
 
 BuildRecipe DrawRecipe(bool hard, Random& random) {
   BuildRecipe r;
@@ -163,6 +167,7 @@ PhantomFace DrawPhantomFace(PhantomSet set, std::uint64_t seed) {
   if (set == PhantomSet::kBuiltPlain || set == PhantomSet::kBuiltHard) {
     return DrawBuiltFace(set, seed);
   }
+  if (set == PhantomSet::kHostile) return DrawHostileFace(seed);
   const bool hard = set != PhantomSet::kPlain;
   Random random(seed * 2 + (hard ? 1 : 0));
   FaceFacts facts;
@@ -197,6 +202,14 @@ PhantomFace DrawPhantomFace(PhantomSet set, std::uint64_t seed) {
   face.truth_json = TruthText(facts, *part, face.scene, quantities, broken);
   face.picture_seed = random.Next();
   return face;
+}
+
+cv::Mat RenderFace(const PhantomFace& face) {
+  const cv::Mat picture = RenderPhantom(face.scene, face.picture_seed);
+  if (!face.flipped) return picture;
+  cv::Mat turned;
+  cv::flip(picture, turned, 1);
+  return turned;
 }
 
 }  // namespace cutface

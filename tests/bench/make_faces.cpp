@@ -1,6 +1,7 @@
 // make_faces: writes faces of known geometry for the accuracy bench.
 //
-//   make_faces --set plain|hard|harsh|built-plain|built-hard --first-seed S --count N --out DIR
+//   make_faces --set plain|hard|harsh|built-plain|built-hard|hostile --first-seed S --count N --out
+//   DIR
 //   [--jobs 1]
 //
 // Each face gives NAME.png, NAME.design.json, NAME.calibration.json and NAME.truth.json, where NAME
@@ -23,7 +24,7 @@ namespace {
 
 Status WriteFace(PhantomSet set, std::uint64_t seed, const std::string& folder) {
   const PhantomFace face = DrawPhantomFace(set, seed);
-  const auto png = EncodePng(RenderPhantom(face.scene, face.picture_seed));
+  const auto png = EncodePng(RenderFace(face));
   if (!png) return tl::unexpected<Error>(png.error());
   const std::string stem = folder + "/" + face.name;
   if (Status s = WriteWhole(stem + ".png", std::span<const std::byte>(*png)); !s) return s;
@@ -60,7 +61,8 @@ int main(int argc, char** argv) {
   std::string set_name, folder;
   std::uint64_t first = 1;
   int count = 1, jobs = 1;
-  app.add_option("--set", set_name, "plain, hard, harsh, built-plain or built-hard")->required();
+  app.add_option("--set", set_name, "plain, hard, harsh, built-plain, built-hard or hostile")
+      ->required();
   app.add_option("--first-seed", first, "seed of the first face")->required();
   app.add_option("--count", count, "number of faces")->required()->check(CLI::PositiveNumber);
   app.add_option("--out", folder, "folder to write to (made when missing)")->required();

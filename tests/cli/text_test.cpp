@@ -3,6 +3,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "cli/options.h"
 #include "cutface/job.h"
 #include "cutface/micrograph.h"
 #include "picture/sample.h"
@@ -25,6 +26,17 @@ TEST(Escaped, KeepsTextAndShowsWhatWouldSteerATerminal) {
   EXPECT_EQ(Escaped("\xed\xa0\x80"), "\\xed\\xa0\\x80");  // surrogate
   EXPECT_EQ(Escaped("x\xe2\x82"), "x\\xe2\\x82");         // cut
   EXPECT_EQ(Escaped(std::string_view("\0", 1)), "\\x00");
+}
+
+// The page has every command and option of --help, and roff is not given a stray request.
+TEST(Manual, HoldsEveryCommandAndEscapesHyphens) {
+  const auto call = ParseCall({"--man"});
+  ASSERT_THAT(call, IsOk());
+  for (const char* command : {"measure", "survey", "calibrate", "batch", "report", "records"}) {
+    EXPECT_THAT(call->answer, HasSubstr(std::string("\n.SS ") + command + "\n"));
+  }
+  EXPECT_THAT(call->answer, HasSubstr("\\fB\\-\\-correct\\-oblique\\fR"));
+  EXPECT_THAT(call->answer, HasSubstr("2 the call or a file it names is wrong"));
 }
 
 TEST(Columns, LineUpAndEndWithoutBlanks) {

@@ -114,11 +114,34 @@ TEST_F(Classes, AHoleOnTheRingFarLargerThanAWireIsAVoid) {
   EXPECT_EQ(At({0, 1050}, 70).kind, VoidClass::kVoid);
 }
 
-TEST_F(Classes, AHoleThatOpensToAnEdgeIsDoubtful) {
-  const Void at_bore = At({423, 0}, 20), at_outline = At({1223, 0}, 25);
+// A bite out of an edge is widest there: half a disc whose straight side lies along the edge.
+TEST_F(Classes, AHoleThatOpensWideToAnEdgeIsDoubtful) {
+  const auto half = [&](PointUm at, double radius, double outwards) {
+    Void v;
+    v.kind = VoidClass::kVoid;
+    for (int i = 0; i <= 90; ++i) {
+      const double t = -0.5 * M_PI + M_PI * i / 90;
+      ContourVertex vertex;
+      vertex.at = kOrigin + at + PointUm{outwards * radius * std::cos(t), radius * std::sin(t)};
+      v.contour.vertices.push_back(vertex);
+    }
+    v.centroid = kOrigin + at + PointUm{outwards * 0.42 * radius, 0};
+    v.area_um2 = 0.5 * M_PI * radius * radius;
+    section_.voids = {v};
+    ClassifyByPlace(plane_, kPitchUm, kOrigin, {lumen_step_, -0.5}, section_);
+    return section_.voids.front();
+  };
+  const Void at_bore = half({402, 0}, 30, 1), at_outline = half({1248, 0}, 30, -1);
   EXPECT_EQ(at_bore.kind, VoidClass::kDoubtful);
   EXPECT_NE(at_bore.evidence.find("the edge of scope"), std::string::npos);
   EXPECT_EQ(at_outline.kind, VoidClass::kDoubtful);
+}
+
+// A bubble that a thin skin or the edge itself cuts off widens inside: no chip does.
+TEST_F(Classes, AHoleThatWidensAwayFromAnEdgeIsAVoid) {
+  EXPECT_EQ(At({423, 0}, 20).kind, VoidClass::kVoid);
+  EXPECT_EQ(At({1223, 0}, 25).kind, VoidClass::kVoid);
+  EXPECT_EQ(At({411, 0}, 9).kind, VoidClass::kDoubtful);  // too few pixels to tell its shape
 }
 
 TEST_F(Classes, ABubbleBesideThePartIsOutside) {

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <map>
 #include <numbers>
+#include <set>
 
 #include "cutface/phantom.h"
 #include "cutface/scale.h"
@@ -87,6 +88,26 @@ TEST(PhantomFace, LumensStayInsideApartAndVoidsInThePolymer) {
       }
     }
   }
+}
+
+TEST(PhantomFace, HostileFacesNameTheirTrapAndKeepFormsThatAreRead) {
+  std::set<std::string> traps;
+  for (std::uint64_t seed = 9000; seed < 9009; ++seed) {
+    const PhantomFace face = DrawPhantomFace(PhantomSet::kHostile, seed);
+    SCOPED_TRACE(face.name);
+    EXPECT_THAT(ParseDesign(face.design_json, face.name), IsOk());
+    EXPECT_THAT(ParseCalibration(face.calibration_json, face.name), IsOk());
+    const std::size_t at = face.truth_json.find("\"trap\": \"");
+    ASSERT_NE(at, std::string::npos);
+    const std::string trap =
+        face.truth_json.substr(at + 9, face.truth_json.find('"', at + 9) - at - 9);
+    traps.insert(trap);
+    EXPECT_EQ(face.flipped, trap == "mirrored");
+    if (trap == "decoy holes") {
+      EXPECT_EQ(face.truth_json, DrawPhantomFace(PhantomSet::kHostile, seed).truth_json);
+    }
+  }
+  EXPECT_EQ(traps.size(), 9u);
 }
 
 TEST(PhantomFace, EveryFamilyAndLightAndFaultComesUp) {
