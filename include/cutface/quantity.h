@@ -15,7 +15,16 @@
 namespace cutface {
 
 // What a word applies to (design.md section 3, column "of").
-enum class QuantityOf { kOutline, kLumen, kLumenPair, kRing, kWireLayer, kVoids, kBond };
+enum class QuantityOf {
+  kOutline,
+  kLumen,
+  kLumenPair,
+  kRing,
+  kWireLayer,
+  kVoids,
+  kBond,
+  kAsked  // edges that a person pointed at (cutface/asked.h); no row of a drawing
+};
 std::string_view QuantityOfName(QuantityOf of);
 
 // How the number behaves under noise: extremes are biased and their intervals one-sided.

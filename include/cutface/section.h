@@ -292,6 +292,19 @@ void VisitFields(Sample& sample, Visit&& visit) {
   visit("taken", sample.taken);
 }
 
+// An edge that a person points at: the whole of it, or the stretch between two places near it.
+struct AskedEdge {
+  std::string feature;  // "outline", a lumen, a ring (its inner edge), "scope/liner", "void 3"
+  std::vector<PointUm> ends = {};  // none: the whole edge; two: the stretch between them,
+  bool longer = false;             // the shorter of the two ways round, or the longer one
+};
+// A figure asked of the face by hand: kept, and judged by nobody.
+struct AskedFigure {
+  std::vector<AskedEdge> edges;  // one or two
+  Measurement figure;            // words of QuantityOf::kAsked
+  std::string who, when;
+};
+
 struct SectionResult {
   std::string software, time, inspector;
   SampleIdentity sample;
@@ -308,6 +321,7 @@ struct SectionResult {
   std::optional<PressureBlock> pressure;
   std::vector<CharacteristicResult> characteristics;
   std::vector<Finding> findings;
+  std::vector<AskedFigure> asked;
   std::vector<std::string> edits, overrules, warnings;
   Verdict verdict = Verdict::kNotJudged;
 };

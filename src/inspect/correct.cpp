@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "cutface/asked.h"
 #include "cutface/inspect.h"
 #include "cutface/segment.h"
 #include "inspect/drawn_edge.h"
@@ -419,6 +420,7 @@ Result<SectionResult> Remeasure(const SectionResult& found, std::span<const Corr
   }
   if (!Going(options, 0.6, "measuring again")) return Stopped();
   MeasureAndJudge(design, plane, scale, options, corrections, result);
+  result.asked = AskAgain(result.section, scale, found.asked, options.measure);
   for (const Correction& c : corrections) {
     if (c.kind != Kind::kDispose) continue;
     const bool there = std::any_of(result.findings.begin(), result.findings.end(),

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "cutface/asked.h"
 #include "cutface/quantity.h"
 #include "cutface/stats.h"
 #include "measure/draws.h"
@@ -567,6 +568,8 @@ std::vector<std::pair<std::string, int>> MeasuredWords() {
   for (const std::string_view word : WireWords()) of_wires.push_back(word);
   for (const std::string_view word : of_wires)
     words.emplace_back(word, static_cast<int>(QuantityOf::kWireLayer));
+  for (const std::string_view word : AskedWords())
+    words.emplace_back(word, static_cast<int>(QuantityOf::kAsked));
   return words;
 }
 

@@ -360,9 +360,38 @@ constexpr std::array kBondRows = {
                 kGeometry},
 };
 
+// Of stretches of edges that a person points at.
+constexpr std::array kAskedRows = {
+    QuantityRow{
+        "radius", Of::kAsked, "um", Kind::kMean, true, false, "Radius",
+        "Radius of the circle that fits the stretch with least squares of radial distances.",
+        "r with centre c and r at the least sum of (|p - c| - r)^2, p along the stretch",
+        "ISO 12181-1 (LSCI), for a part of the contour"},
+    QuantityRow{"arc_length", Of::kAsked, "um", Kind::kMean, true, false, "Length along the edge",
+                "Length of the stretch along the edge.", "sum of |p_(i+1) - p_i|", kGeometry},
+    QuantityRow{"distance", Of::kAsked, "um", Kind::kLeast, true, false, "Least distance",
+                "Shortest straight distance between the two stretches.",
+                "least |p - q|, p on the first stretch, q on the second", kGeometry},
+    QuantityRow{
+        "thickness", Of::kAsked, "um", Kind::kMean, true, false, "Mean thickness",
+        "Mean, along the first stretch, of the distance to the nearest place of the second; "
+        "places that do not face the second stretch are left out.",
+        "mean over p on the first stretch of the least |p - q|, q on the second", kGeometry},
+    QuantityRow{
+        "angle", Of::kAsked, "deg", Kind::kMean, true, false, "Angle",
+        "Angle between the straight lines that fit the two stretches, from 0 to 90 degrees.",
+        "acos |u . v|, u and v the directions at the least sum of squared distances to the "
+        "lines",
+        kGeometry},
+    QuantityRow{"centre_distance", Of::kAsked, "um", Kind::kMean, true, false,
+                "Distance of the centres",
+                "Distance between the centres of the circles that fit the two stretches.",
+                "|c1 - c2|, each centre as for the radius", kGeometry},
+};
+
 constexpr std::size_t kRows = 2 * kShapeWords + kLumenRows.size() + kPairRows.size() +
                               kRingRows.size() + kWireRows.size() + kVoidRows.size() +
-                              kBondRows.size();
+                              kBondRows.size() + kAskedRows.size();
 
 constexpr std::array<QuantityRow, kRows> Joined() {
   std::array<QuantityRow, kRows> rows{};
@@ -375,7 +404,8 @@ constexpr std::array<QuantityRow, kRows> Joined() {
   next = std::copy(kRingRows.begin(), kRingRows.end(), next);
   next = std::copy(kWireRows.begin(), kWireRows.end(), next);
   next = std::copy(kVoidRows.begin(), kVoidRows.end(), next);
-  std::copy(kBondRows.begin(), kBondRows.end(), next);
+  next = std::copy(kBondRows.begin(), kBondRows.end(), next);
+  std::copy(kAskedRows.begin(), kAskedRows.end(), next);
   return rows;
 }
 
@@ -399,6 +429,8 @@ std::string_view QuantityOfName(QuantityOf of) {
       return "voids";
     case QuantityOf::kBond:
       return "bond";
+    case QuantityOf::kAsked:
+      return "asked edges";
   }
   return "";
 }

@@ -8,6 +8,7 @@
 
 #include "cutface/correction.h"
 #include "cutface/record.h"
+#include "record/by_hand.h"
 #include "record/node.h"
 #include "record/words.h"
 
@@ -106,7 +107,7 @@ class Reader {
         {"format",   "version",      "software",        "time",     "inspector", "units",
          "sample",   "image",        "calibration",     "design",   "placement", "picture",
          "features", "measurements", "characteristics", "findings", "edits",     "overrules",
-         "warnings", "verdict",      "pressure"},
+         "warnings", "verdict",      "pressure",        "asked"},
         reading_);
     if (!Head(top, r)) return r;
     Sample(top, r.sample);
@@ -124,6 +125,13 @@ class Reader {
     for (const auto& [value, path] : top.List("findings")) {
       r.findings.push_back(FindingOf(*value, path));
     }
+    for (const auto& [value, path] : top.List("asked")) {
+      const Node node(value, path, {"edges", "figure", "who", "when"}, reading_);
+      AskedFigure asked{ReadAskedEdges(node, reading_), {}, node.Text("who"), node.Text("when")};
+      if (const Json* figure = node.Need("figure"); figure != nullptr)
+        asked.figure = Measured(*figure, node.Path("figure"));
+      r.asked.push_back(std::move(asked));
+    }
     ReadEdits(top, r);
     r.overrules = top.Texts("overrules");
     r.warnings = top.Texts("warnings");
@@ -138,20 +146,7 @@ class Reader {
         r.edits.push_back(value->get<std::string>());
         continue;
       }
-      const Node node(value, path,
-                      {"kind", "of", "to", "points_um", "who", "when", "old", "new", "why"},
-                      reading_);
-      Correction c;
-      c.kind = node.Word("kind", &ParseCorrectionName, Correction::Kind::kSayWhat);
-      c.of = node.Text("of");
-      c.to = node.Text("to");
-      c.points = node.Points("points_um");
-      c.who = node.Text("who");
-      c.when = node.Text("when");
-      c.before = node.Text("old");
-      c.after = node.Text("new");
-      c.why = node.Text("why");
-      r.edits.push_back(CorrectionText(c));
+      r.edits.push_back(CorrectionText(ReadCorrection(*value, path, reading_)));
     }
   }
 

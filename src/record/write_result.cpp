@@ -80,6 +80,10 @@ class Writer {
     }
     out["findings"] = Json::array();
     for (const Finding& f : r.findings) out["findings"].push_back(FindingOf(f));
+    if (!r.asked.empty()) {
+      out["asked"] = Json::array();
+      for (const AskedFigure& asked : r.asked) out["asked"].push_back(Asked(asked));
+    }
     out["edits"] = Edits(r);
     out["overrules"] = r.overrules;
     out["warnings"] = r.warnings;
@@ -381,6 +385,23 @@ class Writer {
       }
       out["budget"] = std::move(budget);
     }
+    return out;
+  }
+
+  Json Asked(const AskedFigure& asked) {
+    Json out = Json::object();
+    out["edges"] = Json::array();
+    for (const AskedEdge& edge : asked.edges) {
+      Json one{{"feature", edge.feature}};
+      if (!edge.ends.empty()) {
+        one["ends_um"] = Points(edge.ends, "asked");
+        one["way"] = edge.longer ? "longer" : "shorter";
+      }
+      out["edges"].push_back(std::move(one));
+    }
+    out["figure"] = Measured(asked.figure);
+    out["who"] = asked.who;
+    out["when"] = asked.when;
     return out;
   }
 

@@ -73,7 +73,8 @@ TEST(Words, EveryPlainRowOfTheTableHasExactlyOneFunction) {
   int rows = 0;
   for (const QuantityRow& row : QuantityTable()) {
     const bool plain = row.of == QuantityOf::kOutline || row.of == QuantityOf::kLumen ||
-                       row.of == QuantityOf::kLumenPair || row.of == QuantityOf::kVoids;
+                       row.of == QuantityOf::kLumenPair || row.of == QuantityOf::kVoids ||
+                       row.of == QuantityOf::kAsked;
     // What needs two planes has no function yet.
     const bool layer =
         (row.of == QuantityOf::kRing || row.of == QuantityOf::kBond) && row.word != "tilt";

@@ -248,6 +248,23 @@ TEST(ResultFile, EveryFieldSurvivesTheFile) {
   ExpectSameRows(result, *read);
 }
 
+TEST(ResultFile, WhatWasAskedOfTheFaceSurvivesTheFile) {
+  const SectionResult result = FullResult();
+  const auto read = ParseResult(ResultToJson(result), "r.json");
+  ASSERT_THAT(read, IsOk());
+  ASSERT_EQ(read->asked.size(), 1u);
+  const AskedFigure &a = result.asked[0], &b = read->asked[0];
+  ASSERT_EQ(b.edges.size(), 2u);
+  EXPECT_EQ(b.edges[0].feature, "scope");
+  EXPECT_EQ(b.edges[0].ends, a.edges[0].ends);
+  EXPECT_TRUE(b.edges[0].longer);
+  EXPECT_TRUE(b.edges[1].ends.empty());
+  EXPECT_EQ(b.figure.value, 120.5);
+  EXPECT_EQ(b.figure.at, a.figure.at);
+  EXPECT_EQ(b.who, a.who);
+  EXPECT_EQ(b.when, a.when);
+}
+
 TEST(ResultFile, ReadingAndWritingAgainChangesNoByte) {
   const std::string text = ResultToJson(FullResult());
   const auto read = ParseResult(text, "r.json");
