@@ -8,6 +8,7 @@
 #include "cli/options.h"
 #include "cutface/archive.h"
 #include "cutface/cli.h"
+#include "cutface/keeping.h"
 
 namespace cutface {
 
@@ -22,19 +23,6 @@ struct PassphraseSource {
   bool fresh = false;
 };
 Result<Passphrase> ReadPassphrase(const PassphraseSource& source);
-
-// Adds a result file with what belongs to it: the picture, looked for by its hash; drawing and
-// calibration out of `beside` by theirs; the marked picture next to the result. For every command
-// that writes results. Errors: those of ReadResult and Archive::AddResult.
-struct KeepWish {
-  std::string images;               // folder of the pictures; "": where the result lies
-  std::vector<std::string> beside;  // files that may be the drawing, the calibration, the picture
-  bool reference = false;           // pictures by hash and path only
-  std::string who;
-  std::map<std::string, std::string> how;
-};
-Result<KeptResult> KeepResultFile(Archive& store, const std::string& result_path,
-                                  const KeepWish& wish);
 
 // Parts of RunRecords; they return the exit status.
 int AddToRecords(const RecordsCall& call, Archive& store, const Terminal& terminal);
