@@ -133,12 +133,13 @@ class Program {
     tiles_complete_ = tiles_.Update(face_.transform, 6);
     face_.tiles = tiles_.quads();
     if (scene_revision_ == app_.revision() && SameView(scene_view_, face_.transform)) return;
+    if (scene_revision_ != app_.revision()) face_.marks = app_.FaceMarks();
     scene_revision_ = app_.revision();
     scene_view_ = face_.transform;
     SceneInput in;
-    const Measured* m = sample->measured.get();
+    const Measured* m = app_.FaceMeasured();
     if (m != nullptr) {
-      in.marks = &m->marks;
+      in.marks = &face_.marks;
       in.px_per_um = 1 / m->scale.mean_pitch_um();
       if (app_.hand().shown)
         in.hand = {m->scale.ToPx(app_.hand().place.inner), m->scale.ToPx(app_.hand().place.outer)};

@@ -9,6 +9,7 @@
 
 #include "cutface/picture.h"
 #include "cutface/quantity.h"
+#include "gui/state/plain_words.h"
 
 namespace cutface::window {
 namespace {
@@ -21,11 +22,16 @@ std::string Absolute(const std::string& path) {
   return error ? path : absolute.lexically_normal().string();
 }
 
+std::string UnsavedFolder(const std::string& settings_path) {
+  return settings_path.empty() ? "" : (fs::path(settings_path).parent_path() / "unsaved").string();
+}
+
 }  // namespace
 
 App::App(Settings settings, std::string settings_path, std::function<void()> wake)
     : settings_(std::move(settings)),
       settings_path_(std::move(settings_path)),
+      keeper_(std::make_shared<Keeper>(UnsavedFolder(settings_path_))),
       background_(std::move(wake)) {
   defaults_.design = settings_.design;
   defaults_.section = settings_.section;
@@ -35,6 +41,11 @@ App::App(Settings settings, std::string settings_path, std::function<void()> wak
   defaults_.sample.lot = settings_.lot;
   defaults_.sample.block = settings_.block;
   form = defaults_;
+  sign_form.store = settings_.records;
+  bench_form.by = settings_.inspector;
+  run_form.pictures = settings_.run_pictures;
+  run_form.results = settings_.run_results;
+  LookForLeftBehind(UnsavedFolder(settings_path_));
   Rebuild();
 }
 
@@ -85,6 +96,11 @@ LengthUnit App::units() const {
 void App::OpenPath(const std::string& path) {
   switch (KindOf(path)) {
     case FileKind::kPicture:
+      if (room_ == Room::kBench) {
+        bench_form.pictures.push_back(Absolute(path));
+        bench_outcome_.reset();
+        break;
+      }
       OpenPicture(path);
       break;
     case FileKind::kResult:
@@ -98,6 +114,10 @@ void App::OpenPath(const std::string& path) {
     case FileKind::kCalibration:
       defaults_.calibration = form.calibration = Absolute(path);
       TakeOrder();
+      break;
+    case FileKind::kRun:
+      room_ = Room::kRun;
+      LoadRunFrom(Absolute(path));
       break;
     case FileKind::kFolder:
       Tell(path + ": is no picture, drawing, calibration record or result; open one of these",
@@ -119,8 +139,8 @@ void App::OpenPicture(const std::string& path) {
   Show(id);
 }
 
-void App::OpenResult(const std::string& path) {
-  auto reopened = ReopenResult(path);
+void App::OpenResult(const std::string& path, const std::vector<std::string>& folders) {
+  auto reopened = ReopenResult(path, folders);
   if (!reopened) return Tell(reopened.error().message, true);
   auto sample = std::make_unique<Sample>();
   sample->id = next_id_++;
@@ -141,6 +161,7 @@ void App::OpenResult(const std::string& path) {
   } else {
     Tell("the picture does not lie beside the result; contours and values are shown without it");
   }
+  ReadSignatures(id);
   Show(id);
 }
 
@@ -205,12 +226,16 @@ void App::Measure(int id) {
                         now->corrections.clear();
                         now->undone.clear();
                         now->unsaved = true;
+                        now->saved_as.clear();
+                        now->signed_state = {};
+                        LetUnsavedGo(id);
                         ++now->revision;
                         now->thumbnail = now->tiles->Thumbnail(now->measured->face, 96, now->range);
                         if (id == current_) {
                           goto_ = {true, false, now->measured->face};
-                          ClearChoice();
+                          ClearAsk();
                         }
+                        if (now->to_restore) Restore(id);
                       };
                     });
 }
@@ -237,7 +262,8 @@ void App::Correct(int id, std::vector<Correction> corrections, std::vector<Corre
           now->undone = undone;
           now->unsaved = true;
           ++now->revision;
-          ClearChoice();
+          KeepUnsaved(*now);
+          ClearAsk();
           Tell(corrections.empty() ? "as it was found" : now->measured->result.edits.back());
         };
       });
@@ -261,8 +287,14 @@ void App::Save(int id) {
                         Sample* now = FindSample(id);
                         Changed();
                         if (!path) return Tell("not saved: " + path.error().message, true);
-                        if (now != nullptr && now->measured == measured) now->unsaved = false;
-                        if (now != nullptr) now->saved_as = *path;
+                        if (now != nullptr) {
+                          now->saved_as = *path;
+                          if (now->measured == measured) {
+                            now->unsaved = false;
+                            LetUnsavedGo(id);
+                          }
+                          ReadSignatures(id);
+                        }
                         Tell("saved as " + *path);
                       };
                     });
@@ -272,8 +304,9 @@ void App::Show(int id) {
   Sample* sample = FindSample(id);
   if (sample == nullptr) return;
   current_ = id;
+  room_ = Room::kFace;
   form = sample->order;
-  ClearChoice();
+  ClearAsk();
   draft_ = {};
   if (sample->tiles) {
     const Box<FramePx> all{{0, 0}, {1.0 * sample->tiles->width(), 1.0 * sample->tiles->height()}};
@@ -290,6 +323,7 @@ void App::Close(int id) {
   if (sample->unsaved && notice_ != "not saved yet: close once more to let it go") {
     return Tell("not saved yet: close once more to let it go", true);
   }
+  LetUnsavedGo(id);
   std::erase_if(samples_, [&](const auto& s) { return s->id == id; });
   if (current_ == id) {
     current_ = 0;
@@ -340,6 +374,7 @@ void App::TakeOrder() {
     named->result.inspector = form.inspector;
     sample->measured = std::move(named);
     sample->unsaved = true;
+    KeepUnsaved(*sample);
   }
 }
 
@@ -349,7 +384,7 @@ void App::Remember() {
 }
 
 void App::Tell(std::string text, bool is_error) {
-  notice_ = std::move(text);
+  notice_ = InWindowWords(std::move(text));
   notice_is_error_ = is_error;
   Changed();
 }

@@ -6,6 +6,7 @@
 
 #include "cutface/picture.h"
 #include "gui/state/app.h"
+#include "gui/state/plain_words.h"
 
 namespace cutface::window {
 namespace {
@@ -20,6 +21,8 @@ std::string Prompt(Correction::Kind kind, const std::string& of) {
       return "Click around what was missed. Enter closes the line.";
     case Correction::Kind::kSplit:
       return "Click along the septum of " + of + ", from edge to edge. Enter ends the line.";
+    case Correction::Kind::kJoin:
+      return "Click the region that " + of + " belongs to.";
     default:
       return "";
   }
@@ -37,17 +40,43 @@ void App::Apply(const Intents& intents) {
   if (built_ != revision_) Rebuild();
 }
 
+bool App::DoTray(const Intent& intent) {
+  switch (intent.what) {
+    case Do::kShowSample:
+      Show(intent.number);
+      return true;
+    case Do::kCloseSample:
+      Close(intent.number == 0 ? current_ : intent.number);
+      return true;
+    case Do::kNextSample: {
+      const auto at = std::find_if(samples_.begin(), samples_.end(),
+                                   [&](const auto& s) { return s->id == current_; });
+      if (at == samples_.end()) return true;
+      const auto n = static_cast<std::ptrdiff_t>(samples_.size());
+      const std::ptrdiff_t i = (at - samples_.begin() + intent.number + n) % n;
+      Show(samples_[static_cast<std::size_t>(i)]->id);
+      return true;
+    }
+    default:
+      return false;
+  }
+}
+
 void App::Do_(const Intent& intent) {
   Changed();
-  if (DoChoice(intent) || DoCorrection(intent) || DoView(intent)) return;
+  if (DoTray(intent) || DoChoice(intent) || DoCorrection(intent) || DoView(intent) ||
+      DoAsk(intent) || DoRecords(intent) || DoRun(intent) || DoBench(intent) || DoNominal(intent))
+    return;
   switch (intent.what) {
     case Do::kOpenSheet:
       sheet_ = static_cast<Sheet>(intent.number);
       if (sheet_ == Sheet::kOpen)
         files_ = ListFolder(settings_.folder.empty() ? "." : settings_.folder);
+      if (sheet_ == Sheet::kSign && current() != nullptr) ReadSignatures(current_);
       break;
     case Do::kCloseSheet:
       sheet_ = Sheet::kNone;
+      sign_form.passphrase.clear();
       if (draft_.wants_reason) draft_ = {};
       break;
     case Do::kOpenFolder:
@@ -58,21 +87,6 @@ void App::Do_(const Intent& intent) {
       sheet_ = Sheet::kNone;
       OpenPath(intent.text);
       break;
-    case Do::kShowSample:
-      Show(intent.number);
-      break;
-    case Do::kCloseSample:
-      Close(intent.number == 0 ? current_ : intent.number);
-      break;
-    case Do::kNextSample: {
-      const auto at = std::find_if(samples_.begin(), samples_.end(),
-                                   [&](const auto& s) { return s->id == current_; });
-      if (at == samples_.end()) break;
-      const auto n = static_cast<std::ptrdiff_t>(samples_.size());
-      const std::ptrdiff_t i = (at - samples_.begin() + intent.number + n) % n;
-      Show(samples_[static_cast<std::size_t>(i)]->id);
-      break;
-    }
     case Do::kOrder:
       TakeOrder();
       break;
@@ -120,6 +134,7 @@ void App::Do_(const Intent& intent) {
 bool App::DoChoice(const Intent& intent) {
   switch (intent.what) {
     case Do::kShowPage:
+      if (page_ == Page::kAsk && intent.number != static_cast<int>(Page::kAsk)) ClearAsk();
       page_ = static_cast<Page>(intent.number);
       return true;
     case Do::kChooseRow:
@@ -147,7 +162,7 @@ bool App::DoChoice(const Intent& intent) {
       ChooseValue(intent.number);
       return true;
     case Do::kChooseNothing:
-      ClearChoice();
+      ClearAsk();
       return true;
     case Do::kChooseWall:
       chosen_wall_ = intent.text;
@@ -161,6 +176,32 @@ bool App::DoChoice(const Intent& intent) {
       return true;
     default:
       return false;
+  }
+}
+
+void App::StartDraft(const Intent& intent) {
+  const bool joins = intent.what == Do::kStartJoin;
+  const auto kind = joins ? Correction::Kind::kJoin : static_cast<Correction::Kind>(intent.number);
+  if (edges_locked() && IsEdgeChoice(kind)) {
+    Tell("the drawing locks its method: edges are not chosen by hand", true);
+    return;
+  }
+  if (form.inspector.empty()) {
+    page_ = Page::kSample;
+    Tell("give the inspector's name first: it is written beside every correction", true);
+    return;
+  }
+  draft_ = {};
+  draft_.active = true;
+  draft_.kind = kind;
+  draft_.of = intent.text;
+  draft_.to = intent.more;
+  draft_.takes_points = TakesPoints(kind) && intent.what == Do::kStartLine;
+  draft_.picks_region = joins;
+  draft_.prompt = Prompt(kind, intent.text);
+  if (!draft_.takes_points && !draft_.picks_region) {
+    draft_.wants_reason = true;
+    sheet_ = Sheet::kReason;
   }
 }
 
@@ -183,30 +224,24 @@ bool App::DoCorrection(const Intent& intent) {
       return true;
     }
     case Do::kStartLine:
-    case Do::kAskReason: {
-      const auto kind = static_cast<Correction::Kind>(intent.number);
-      if (edges_locked() && IsEdgeChoice(kind)) {
-        Tell("the drawing locks its method: edges are not chosen by hand", true);
-        return true;
-      }
-      if (form.inspector.empty()) {
-        page_ = Page::kSample;
-        Tell("give the inspector's name first: it is written beside every correction", true);
-        return true;
-      }
-      draft_ = {};
-      draft_.active = true;
-      draft_.kind = kind;
-      draft_.of = intent.text;
-      draft_.to = intent.more;
-      draft_.takes_points = TakesPoints(kind) && intent.what == Do::kStartLine;
-      draft_.prompt = Prompt(kind, intent.text);
-      if (!draft_.takes_points) {
-        draft_.wants_reason = true;
-        sheet_ = Sheet::kReason;
-      }
+    case Do::kStartJoin:
+    case Do::kAskReason:
+      StartDraft(intent);
       return true;
-    }
+    case Do::kJoinWith:
+      if (!draft_.picks_region) return true;
+      if (!intent.text.starts_with("void ") || intent.text == draft_.of) {
+        Tell("click another region than " + draft_.of, true);
+        return true;
+      }
+      draft_.to = intent.text;
+      draft_.picks_region = false;
+      draft_.wants_reason = true;
+      sheet_ = Sheet::kReason;
+      return true;
+    case Do::kDraftTo:
+      draft_.to = intent.text;
+      return true;
     case Do::kAddPoint:
       if (draft_.takes_points) draft_.points.push_back(intent.at);
       return true;
@@ -409,6 +444,11 @@ std::string App::TableText() const {
       line({"value of " + panels_.values.feature, "value", "from to"});
       for (const ValueLine& v : panels_.values.lines) line({v.title, v.value, v.interval});
       break;
+    case Page::kAsk:
+      line({"asked", "of", "value", "from to", "by"});
+      for (const AskPanel::Kept& k : panels_.ask.kept)
+        line({k.line.title, k.edges, k.line.value, k.line.interval, k.by});
+      break;
     case Page::kCorrections:
       for (const std::string& c : panels_.corrections) line({c});
       break;
@@ -441,14 +481,26 @@ void App::Rebuild() {
     panels_.tray.push_back(std::move(line));
   }
   RebuildPlate();
+  panels_.left_behind = left_behind_text_;
+  BuildSign();
+  if (run_ && !run_panel_)
+    run_panel_ = std::make_shared<const RunPanel>(BuildRun(*run_, run_choice_));
+  panels_.run = run_panel_;
+  if (room_ == Room::kNominal) panels_.nominal = BuildNominal(nominal_, nominal_feature_, units());
+  if (room_ == Room::kBench) panels_.bench = BuildBench(bench_form, bench_outcome_.get());
+  const std::string missing = FullRunOrder().Missing();
+  if (!missing.empty()) panels_.run_hindrance = "Choose " + missing + ".";
   if (sample == nullptr || !sample->measured || sample->stage == Stage::kFailed) return;
   const SectionResult& result = sample->measured->result;
   panels_.head = BuildHead(result);
+  panels_.head.signatures = sample->signed_state.signatures;
   if (sample->out_of_date)
     panels_.head.cautions.insert(panels_.head.cautions.begin(), "out of date");
   panels_.rows = BuildRows(result, chosen_row_);
   panels_.findings = BuildFindings(result, chosen_finding_);
   panels_.values = BuildValues(result, chosen_feature_, chosen_value_, units());
+  panels_.ask =
+      BuildAsk(result, pointed_, asked_, asked_trouble_, asked_open_, kept_open_, units());
   panels_.wall = BuildWall(result, sample->measured->walls, chosen_wall_, units());
   panels_.corrections = result.edits;
   const std::size_t n = result.edits.size();
@@ -472,7 +524,7 @@ void App::RebuildPlate() {
                                                                : "Cannot be opened";
     panels_.plate_can_accept =
         code == Code::kCalibrationOverdue || (code == Code::kCalibrationMismatch);
-    panels_.plate_text = sample->error->message;
+    panels_.plate_text = InWindowWords(sample->error->message);
   } else if (sample->stage == Stage::kShown) {
     const std::string missing = sample->order.Missing();
     panels_.plate_title = missing.empty() ? "Ready to measure" : "Not measured yet";

@@ -49,6 +49,14 @@ bool Background::TakeOutcomes() {
   return !outcomes.empty();
 }
 
+void Background::Post(Outcome outcome) {
+  {
+    const std::lock_guard lock(mutex_);
+    outcomes_.push_back(std::move(outcome));
+  }
+  if (wake_) wake_();
+}
+
 Background::State Background::state() const {
   const std::lock_guard lock(mutex_);
   return state_;

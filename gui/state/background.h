@@ -32,6 +32,9 @@ class Background {
   // Runs what finished jobs left to do; true when there was something.
   bool TakeOutcomes();
 
+  // From a running job: something to do at the next frame, before the job is over.
+  void Post(Outcome outcome);
+
   struct State {
     bool busy = false;
     std::string name, step;

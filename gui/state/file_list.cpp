@@ -30,6 +30,7 @@ std::string SizeText(std::uintmax_t bytes) {
 FileKind KindOf(const std::string& path) {
   const std::string name = Lower(fs::path(path).filename().string());
   if (name.ends_with(".result.json")) return FileKind::kResult;
+  if (name == "run.json") return FileKind::kRun;
   if (name.ends_with(".design.json")) return FileKind::kDesign;
   if (name.ends_with(".calibration.json")) return FileKind::kCalibration;
   static constexpr std::array<std::string_view, 6> kPictures = {".png", ".jpg",  ".jpeg",

@@ -6,7 +6,7 @@
 
 namespace cutface::window {
 
-enum class FileKind { kFolder, kPicture, kDesign, kCalibration, kResult };
+enum class FileKind { kFolder, kPicture, kDesign, kCalibration, kResult, kRun };
 struct FileEntry {
   std::string name, path, note;  // note: "1.2 MB"
   FileKind kind = FileKind::kPicture;

@@ -18,12 +18,12 @@ constexpr double kRoom = 0.18;  // of the limits' distance, to either side of th
 // Which kind of feature a measurement speaks of: the table's rows are told apart by it.
 const QuantityRow* RowOf(const Measurement& m) {
   const auto of = [&]() -> std::vector<QuantityOf> {
-    if (m.of.size() == 2) return {QuantityOf::kLumenPair};
+    if (m.of.size() == 2) return {QuantityOf::kLumenPair, QuantityOf::kAsked};
     const std::string& name = m.of.empty() ? m.quantity : m.of.front();
-    if (name == "outline") return {QuantityOf::kOutline};
+    if (name == "outline") return {QuantityOf::kOutline, QuantityOf::kAsked};
     if (name == "voids") return {QuantityOf::kVoids};
     if (name == "bond") return {QuantityOf::kBond};
-    return {QuantityOf::kLumen, QuantityOf::kRing, QuantityOf::kWireLayer};
+    return {QuantityOf::kLumen, QuantityOf::kRing, QuantityOf::kWireLayer, QuantityOf::kAsked};
   }();
   for (const QuantityOf kind : of) {
     if (const QuantityRow* row = FindQuantity(m.quantity, kind)) return row;
@@ -40,15 +40,14 @@ std::string Counted(int n, const char* one, const char* many) {
   return fmt::format("{} {}", n, n == 1 ? one : many);
 }
 
-ValueLine LineOf(const Measurement& m, int index, bool open, const std::string& feature,
-                 LengthUnit units) {
+}  // namespace
+
+ValueLine ValueLineOf(const Measurement& m, int index, bool open, LengthUnit units) {
   ValueLine line;
   line.index = index;
   line.chosen = open;
   const QuantityRow* row = RowOf(m);
   line.title = row != nullptr ? std::string(row->title) : Spaced(m.quantity);
-  if (m.of.size() == 2)
-    line.title += " to " + (m.of.front() == feature ? m.of.back() : m.of.front());
   if (m.state == Measurement::State::kMeasured) {
     line.value = FormatValue(m, units);
     if (m.hi > m.lo) line.interval = IntervalText(m, units);
@@ -71,8 +70,6 @@ ValueLine LineOf(const Measurement& m, int index, bool open, const std::string& 
   }
   return line;
 }
-
-}  // namespace
 
 std::string JoinWords(const std::vector<std::string>& words, const char* between) {
   std::string text;
@@ -154,7 +151,9 @@ ValuesPanel BuildValues(const SectionResult& result, const std::string& feature,
     }
     if (std::find(m.of.begin(), m.of.end(), feature) == m.of.end()) continue;
     const int index = static_cast<int>(i);
-    panel.lines.push_back(LineOf(m, index, index == open, feature, units));
+    panel.lines.push_back(ValueLineOf(m, index, index == open, units));
+    if (m.of.size() == 2)
+      panel.lines.back().title += " to " + (m.of.front() == feature ? m.of.back() : m.of.front());
   }
   return panel;
 }

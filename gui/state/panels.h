@@ -42,6 +42,8 @@ struct ValueLine {
   bool chosen = false;
   int index = 0;  // of the result's measurements
 };
+// A measurement as a line; `open`: with definition, formula and budget.
+ValueLine ValueLineOf(const Measurement& m, int index, bool open, LengthUnit units);
 struct ValuesPanel {
   std::string feature;                // "" = nothing chosen
   std::vector<std::string> features;  // to choose from
@@ -67,7 +69,8 @@ FindingsPanel BuildFindings(const SectionResult& result, int chosen);
 struct HeadPanel {
   std::string part, section, sample, verdict, sentence;
   Verdict word = Verdict::kNotJudged;
-  std::vector<std::string> cautions;  // overrules, no certificate, names not proven, edits
+  std::vector<std::string> cautions;    // overrules, no certificate, names not proven, edits
+  std::vector<std::string> signatures;  // of the saved file, as the store of records says
   std::string bench, inspector, time;
 };
 HeadPanel BuildHead(const SectionResult& result);

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <filesystem>
 
+#include "cutface/asked.h"
 #include "cutface/picture.h"
 #include "cutface/record.h"
 
@@ -126,7 +127,39 @@ Result<Measured> CorrectSample(const Micrograph& picture, const Measured& before
   return after;
 }
 
-Result<Reopened> ReopenResult(const std::string& path) {
+Result<Measured> RestoreWork(const Micrograph& picture, const Measured& fresh,
+                             const UnsavedWork& work, const Progress& progress) {
+  if (!work.image_sha256.empty() && work.image_sha256 != fresh.result.image_sha256)
+    return Fail(Code::kUsage, work.order.image +
+                                  ": is another picture than the one that the unsaved work was "
+                                  "done on; it stays unsaved");
+  Measured before = fresh;
+  const MeasureOptions& options = fresh.ready->options.measure;
+  before.found.asked = AskAgain(fresh.found.section, fresh.scale, work.asked, options);
+  return CorrectSample(picture, before, work.corrections, progress);
+}
+
+Status ExportPicture(const Micrograph& picture, const Measured& measured, const Order& order,
+                     const std::string& path) {
+  const bool svg = path.ends_with(".svg");
+  if (!svg && !path.ends_with(".png"))
+    return Fail(Code::kUsage, path + ": a picture's name ends in .png or .svg");
+  OutputPaths paths;
+  (svg ? paths.drawing : paths.picture) = path;
+  if (auto status = CheckOverwriting(paths); !status) return status;
+  SectionResult result = measured.result;
+  Rename(order, result);
+  if (svg) {
+    auto drawn = RenderSvg(picture, measured.scale, result);
+    if (!drawn) return tl::unexpected(drawn.error());
+    return WriteWhole(path, *drawn);
+  }
+  auto png = RenderPng(picture, measured.scale, result);
+  if (!png) return tl::unexpected(png.error());
+  return WriteWhole(path, MarkedPicture(*png, result.software));
+}
+
+Result<Reopened> ReopenResult(const std::string& path, const std::vector<std::string>& folders) {
   auto result = ReadResult(path);
   if (!result) return tl::unexpected(result.error());
   Reopened reopened;
@@ -142,8 +175,10 @@ Result<Reopened> ReopenResult(const std::string& path) {
   reopened.order.section = r.section_name;
   reopened.order.out = fs::path(path).parent_path().string();
   reopened.corrections = CorrectionsOf(r);
-  for (const fs::path& folder :
-       {fs::path(path).parent_path(), fs::path(path).parent_path() / ".."}) {
+  std::vector<fs::path> places = {fs::path(path).parent_path(),
+                                  fs::path(path).parent_path() / ".."};
+  places.insert(places.end(), folders.begin(), folders.end());
+  for (const fs::path& folder : places) {
     const fs::path picture = folder / r.image_file;
     std::error_code ignored;
     if (!fs::is_regular_file(picture, ignored)) continue;

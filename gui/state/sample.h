@@ -11,6 +11,7 @@
 #include "cutface/job.h"
 #include "cutface/profile.h"
 #include "gui/state/scene.h"
+#include "gui/state/signing.h"
 #include "gui/state/tiles.h"
 
 namespace cutface::window {
@@ -45,6 +46,15 @@ struct Measured {
 // Fills marks, frame, walls and face from the result.
 void Finish(Measured& measured);
 
+// What people did and did not save yet. Only what was done counts, never a number: it is done again
+// on the picture.
+struct UnsavedWork {
+  Order order;
+  std::string image_sha256;
+  std::vector<Correction> corrections;
+  std::vector<AskedFigure> asked;  // their edges, words and names count
+};
+
 enum class Stage { kReading, kShown, kMeasuring, kMeasured, kFailed };
 
 struct Sample {
@@ -59,7 +69,10 @@ struct Sample {
   std::vector<Correction> corrections, undone;
   bool unsaved = false, out_of_date = false;
   std::string saved_as;
-  cv::Mat thumbnail;  // CV_8UC1, square
+  SignedState signed_state;                       // of the file `saved_as`
+  std::shared_ptr<const UnsavedWork> to_restore;  // done again as soon as it is measured
+  std::string left_behind;                        // the file that it came from
+  cv::Mat thumbnail;                              // CV_8UC1, square
   std::uint64_t revision = 0;
 
   std::string Name() const;  // for the tray: the serial, else the file's stem
@@ -81,6 +94,14 @@ Result<Measured> MeasureSample(const Micrograph& picture, const Order& order,
 Result<Measured> CorrectSample(const Micrograph& picture, const Measured& before,
                                const std::vector<Correction>& corrections,
                                const Progress& progress = {});
+// Work that was not saved, done again on a fresh measuring. Errors: those of Remeasure; kUsage: the
+// picture is another one now.
+Result<Measured> RestoreWork(const Micrograph& picture, const Measured& fresh,
+                             const UnsavedWork& work, const Progress& progress = {});
+// The marked picture as a .png or .svg file. Errors: kUsage (another ending, or a file that this
+// program did not write stands there), kFileUnwritable, those of the room picture.
+Status ExportPicture(const Micrograph& picture, const Measured& measured, const Order& order,
+                     const std::string& path);
 // A result file with its picture, where that lies beside it. Errors: those of ReadResult.
 struct Reopened {
   Order order;
@@ -88,7 +109,9 @@ struct Reopened {
   std::vector<Correction> corrections;
   std::string picture;  // "" when it was not found
 };
-Result<Reopened> ReopenResult(const std::string& path);
+// The picture is looked for beside the result, one folder up, and in `folders`.
+Result<Reopened> ReopenResult(const std::string& path,
+                              const std::vector<std::string>& folders = {});
 // Result and picture as the command line writes them, into order.out. Returns the result's path.
 // Errors: those of CheckOverwriting, MakeFolder and WriteOutputs.
 Result<std::string> SaveSample(const Micrograph& picture, const Measured& measured,

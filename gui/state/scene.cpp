@@ -127,6 +127,8 @@ class Builder {
   }
 
   void AddChosen() {
+    for (const std::vector<PointPx>& stretch : in_.chosen.stretches)
+      AddLine(stretch, false, LineStyle::kSolid, Paint::kChosen, kChosenWidth);
     const std::vector<ScreenPoint> at = OnScreen(in_.chosen.places, transform_);
     for (std::size_t i = 0; i + 1 < at.size(); i += 2)
       scene_.strokes.push_back({{at[i], at[i + 1]}, Paint::kChosen, kChosenWidth, true});

@@ -78,7 +78,8 @@ using MeasureText = std::function<TextSize(const std::string&)>;
 struct Chosen {
   std::vector<std::string> features;
   std::vector<PointPx> places;
-  std::string label;  // of the places
+  std::string label;                            // of the places
+  std::vector<std::vector<PointPx>> stretches;  // of edges, open lines
 };
 
 struct SceneInput {

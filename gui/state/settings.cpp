@@ -60,6 +60,9 @@ Settings ReadSettings(const std::string& path) {
   settings.inspector = TextOf(json, "inspector");
   settings.lot = TextOf(json, "lot");
   settings.block = TextOf(json, "block");
+  settings.records = TextOf(json, "records");
+  settings.run_pictures = TextOf(json, "run_pictures");
+  settings.run_results = TextOf(json, "run_results");
   settings.folder = TextOf(json, "folder");
   settings.dark = TextOf(json, "theme") == "dark";
   const auto scale = json.find("text_scale");
@@ -83,6 +86,9 @@ Status WriteSettings(const std::string& path, const Settings& settings) {
   json["inspector"] = settings.inspector;
   json["lot"] = settings.lot;
   json["block"] = settings.block;
+  json["records"] = settings.records;
+  json["run_pictures"] = settings.run_pictures;
+  json["run_results"] = settings.run_results;
   json["folder"] = settings.folder;
   json["theme"] = settings.dark ? "dark" : "light";
   json["text_scale"] = settings.text_scale;

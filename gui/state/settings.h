@@ -13,7 +13,9 @@ namespace cutface::window {
 struct Settings {
   std::vector<std::string> recent;  // pictures, newest first
   std::string design, section, calibration, out, inspector, lot, block;
-  std::string folder;  // where the file dialog opens
+  std::string records;                    // the store that results are signed in
+  std::string run_pictures, run_results;  // folders of the run page
+  std::string folder;                     // where the file dialog opens
   bool dark = false;
   double text_scale = 1;            // 0.8 to 2
   std::optional<LengthUnit> units;  // none: the drawing's

@@ -4,7 +4,8 @@
 namespace cutface::window::words {
 
 inline constexpr const char* kTitle = "cutface";
-inline constexpr const char* kPages[] = {"Rows", "Findings", "Values", "Sample", "Corrections"};
+inline constexpr const char* kPages[] = {"Rows", "Findings",    "Values",
+                                         "Ask",  "Corrections", "Sample"};
 inline constexpr const char* kOpen = "Open";
 inline constexpr const char* kMeasure = "Measure";
 inline constexpr const char* kSave = "Save";
@@ -35,14 +36,98 @@ inline constexpr const char* kLeaveOut = "Leave a stretch out";
 inline constexpr const char* kRename = "Rename";
 inline constexpr const char* kSayWhat = "Say what it is";
 inline constexpr const char* kSplit = "Part along a line";
-inline constexpr const char* kJoin = "Join with";
+inline constexpr const char* kJoin = "Join with another region";
 inline constexpr const char* kAdd = "Add what was missed";
+inline constexpr const char* kAddAs = "It is";
 inline constexpr const char* kDispose = "Dispose of it";
 inline constexpr const char* kWhy =
     "Why? It is written into the result, with your name and the time.";
 inline constexpr const char* kMake = "Make the correction";
 inline constexpr const char* kPickFeature =
     "Click a contour on the face to see everything that was measured of it.";
+inline constexpr const char* kOtherWay = "the other way round";
+inline constexpr const char* kKeep = "Keep it with the result";
+inline constexpr const char* kKeepAll = "Keep all";
+inline constexpr const char* kStartAnew = "Start anew";
+inline constexpr const char* kTakeBack = "Take it back";
+inline constexpr const char* kRun = "Run";
+inline constexpr const char* kFaceWord = "Face";
+inline constexpr const char* kRunNone =
+    "Name a folder of pictures and one for the results, and measure it; or read the results of a "
+    "folder that was measured before.";
+inline constexpr const char* kRunPictures = "Folder of the pictures";
+inline constexpr const char* kRunResults = "Folder of the results";
+inline constexpr const char* kRunMeasure = "Measure the folder";
+inline constexpr const char* kRunRead = "Read the results";
+inline constexpr const char* kByStation = "by station";
+inline constexpr const char* kBySample = "sample by sample";
+inline constexpr const char* kRunChoose =
+    "Choose a characteristic by its number to see its values.";
+inline constexpr const char* kLeftOut = "Without a value";
+inline constexpr const char* kWorst = "Nearest to trouble";
+inline constexpr const char* kAllEdges = "Every edge over the nominal";
+inline constexpr const char* kAllEdgesAlone = "Every edge; the drawing is not at hand";
+inline constexpr const char* kBench = "Bench";
+inline constexpr const char* kBenchCalibrate = "new calibration record";
+inline constexpr const char* kBenchCheck = "check a record";
+inline constexpr const char* kBenchTarget = "Target";
+inline constexpr const char* kTargets[] = {"line scale", "dot grid", "cross grid"};
+inline constexpr const char* kDivision = "Division of the target, um";
+inline constexpr const char* kCertificateU = "Its standard uncertainty, um, as certified";
+inline constexpr const char* kTargetPictures =
+    "Pictures of the target: a line scale across and upright, and aslant to tell shear";
+inline constexpr const char* kCheckPicture = "Picture of the line scale";
+inline constexpr const char* kWithout = "without it";
+inline constexpr const char* kSquare = "the camera's pixels are square to 0.1 %";
+inline constexpr const char* kSupersedes = "Takes the place of";
+inline constexpr const char* kLimit = "Limit of the error, um";
+inline constexpr const char* kLook = "Look at the pictures";
+inline constexpr const char* kBenchBudget = "Where the uncertainty of the pitch comes from";
+inline constexpr const char* kKeepRecord = "Keep the record";
+inline constexpr const char* kKeepCheck = "Write it into the log";
+inline constexpr const char* kDrawing = "Drawing";
+inline constexpr const char* kDrawingNone =
+    "Start from what the picture shows, or from the drawing of the page Sample. The text is "
+    "checked "
+    "as it is typed, shapes are dragged on the face, and rows are measured as they are added.";
+inline constexpr const char* kFromPicture = "Draft from the picture";
+inline constexpr const char* kFromDrawing = "Edit the drawing";
+inline constexpr const char* kDraftSound = "The drawing is sound.";
+inline constexpr const char* kDraftOld = "The drawing is sound; it is being measured against.";
+inline constexpr const char* kChooseShape =
+    "Click a shape on the face to see what can become a row; drag it to move it.";
+inline constexpr const char* kBecomesRow = "click a value to make it a row";
+inline constexpr const char* kSaveDrawingAs = "Save as";
+inline constexpr const char* kSaveDrawing = "Save the drawing";
+inline constexpr const char* kSign = "Sign";
+inline constexpr const char* kSignTitle = "Sign the saved result";
+inline constexpr const char* kPictureWord = "Picture";
+inline constexpr const char* kPictureTitle = "Write the marked picture";
+inline constexpr const char* kPictureWhy =
+    "The picture with its marks, as .png or, with the marks as lines, as .svg.";
+inline constexpr const char* kWrite = "Write it";
+inline constexpr const char* kStore = "Store of records";
+inline constexpr const char* kNewStore =
+    "There is no store here yet. It is made now, and who signs becomes its first engineer.";
+inline constexpr const char* kPassphrase = "Passphrase";
+inline constexpr const char* kMeaning = "The signature means: this result was";
+inline constexpr const char* kMeanings[] = {"measured", "reviewed", "approved"};
+inline constexpr const char* kDecideOnly = "nothing yet, decide only";
+inline constexpr const char* kRelease = "release the drawing, as an engineer";
+inline constexpr const char* kDecisions[] = {"accept", "recut", "rework", "scrap", "concession"};
+inline constexpr const char* kSignNow = "Keep it and sign";
+inline constexpr const char* kDecideNow = "Keep it and record the decisions";
+inline constexpr const char* kStandsOpen = "Stands open in the records";
+inline constexpr const char* kRecoverTitle = "Unsaved work was left behind";
+inline constexpr const char* kRecoverWhy =
+    "The window ended before these were saved. Taking them up measures each picture anew and does "
+    "again what was done by hand.";
+inline constexpr const char* kTakeUp = "Take it up again";
+inline constexpr const char* kLetGo = "Let it go";
+inline constexpr const char* kKept = "Kept with the result";
+inline constexpr const char* kAskWhat =
+    "Point at one edge or two, or at stretches of them: radius and length, distance, thickness and "
+    "angle are read on the edges as they were measured. No row of the drawing is judged by it.";
 inline constexpr const char* kNoCorrections = "Nothing was changed by hand.";
 inline constexpr const char* kLocked =
     "The drawing locks its method: edges are not chosen by hand. What a region is, names, and what "

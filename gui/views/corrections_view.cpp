@@ -54,6 +54,8 @@ void DrawTools(Ui& ui, const App& app, Intents& out) {
   if (!of.empty()) {
     if (of.starts_with("void ")) {
       DrawRegionWords(ui, app, of, out);
+      if (ui.Word("correct/join", words::kJoin, "", false, !locked))
+        out.push_back({Do::kStartJoin, 0, of});
       ui.Gap(0.5f);
     }
     DrawNames(ui, app, of, out);

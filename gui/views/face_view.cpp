@@ -89,17 +89,58 @@ void Chosen(const App& app, FaceView& face, ScreenPoint at, Intents& out) {
     out.push_back(point);
     return;
   }
+  if (app.room() == Room::kNominal) {
+    const std::string shape = FeatureAt(face.marks, face.transform, at, 8);
+    out.push_back({Do::kNominalChoose, 0, shape});
+    return;
+  }
   if (!sample->measured) return;
   const std::string feature = FeatureAt(sample->measured->marks, face.transform, at, 8);
-  if (feature.empty())
+  if (app.draft().picks_region) {
+    out.push_back({Do::kJoinWith, 0, feature});
+  } else if (feature.empty()) {
     out.push_back({Do::kChooseNothing});
-  else
+  } else if (app.page() == Page::kAsk) {
+    Intent point{Do::kAskPoint, 0, feature};
+    point.at = face.transform.ToImage(at);
+    out.push_back(point);
+  } else {
     out.push_back({Do::kChooseFeature, 0, feature});
+  }
+}
+
+// A shape of the nominal follows the pointer. True while one does.
+bool DragShape(const App& app, FaceView& face, bool hovered, Intents& out) {
+  const ImGuiIO& io = ImGui::GetIO();
+  const ScreenPoint at{io.MousePos.x, io.MousePos.y};
+  if (app.room() != Room::kNominal) return false;
+  if (hovered && ImGui::IsMouseClicked(0)) {
+    face.dragged = FeatureAt(face.marks, face.transform, at, 8);
+    if (face.dragged == "outline") face.dragged.clear();  // it is the picture's frame
+    face.dragged_from = face.transform.ToImage(at);
+    face.moved = false;
+  }
+  if (face.dragged.empty()) return false;
+  if (ImGui::IsMouseDragging(0, 4)) {
+    Intent move{Do::kNominalMove, 0, face.dragged};
+    move.from = face.dragged_from;
+    move.at = face.transform.ToImage(at);
+    out.push_back(move);
+    face.dragged_from = move.at;
+    face.moved = true;
+  }
+  if (ImGui::IsMouseReleased(0)) {
+    out.push_back(face.moved ? Intent{Do::kNominalMoved}
+                             : Intent{Do::kNominalChoose, 0, face.dragged});
+    face.dragged.clear();
+  }
+  return true;
 }
 
 void Handle(const App& app, FaceView& face, bool hovered, Intents& out) {
   const ImGuiIO& io = ImGui::GetIO();
   const ScreenPoint at{io.MousePos.x, io.MousePos.y};
+  if (DragShape(app, face, hovered, out)) return;
   if (hovered && io.MouseWheel != 0)
     face.transform.ZoomAbout(at, std::pow(1.2, static_cast<double>(io.MouseWheel)));
   if (hovered && (ImGui::IsMouseClicked(0) || ImGui::IsMouseClicked(2))) {
@@ -172,6 +213,7 @@ void DrawFace(Ui& ui, const App& app, FaceView& face, Intents& out) {
   ImGui::InvisibleButton("face", {view.w, view.h},
                          ImGuiButtonFlags_MouseButtonLeft | ImGuiButtonFlags_MouseButtonRight |
                              ImGuiButtonFlags_MouseButtonMiddle);
+  ImGui::SetItemAllowOverlap();  // the plate over it has controls of its own
   const bool hovered = ImGui::IsItemHovered();
   ImDrawList* list = ui.draw();
   list->PushClipRect({view.x, view.y}, {view.x + view.w, view.y + view.h}, true);
@@ -215,6 +257,7 @@ void DrawPlate(Ui& ui, const App& app, Intents& out) {
   }
   ui.TextAt({from.x + t.Space(3), from.y + t.Space(2.5f)}, t.fonts.title,
             p.plate_is_error ? t.alarm : t.ink, p.plate_title);
+  ui.texts.push_back(p.plate_text);
   list->AddText(t.fonts.body, t.fonts.body->FontSize, {from.x + t.Space(3), from.y + t.Space(8)},
                 t.ink, p.plate_text.c_str(), nullptr, width - t.Space(6));
   ui.Note("plate", from, {width, height});

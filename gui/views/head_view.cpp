@@ -27,6 +27,7 @@ void DrawHead(Ui& ui, const App& app, Intents& /*out*/) {
   ui.Note("verdict", {at.x, at.y}, size);
   ImGui::Dummy({size.x, size.y});
   ui.Line(t.fonts.body, t.ink, head.sentence);
+  for (const std::string& signature : head.signatures) ui.Line(t.fonts.small, t.accent, signature);
   ImGui::PushStyleVar(ImGuiStyleVar_ItemSpacing, {t.Space(1), t.Space(0.3f)});
   for (std::size_t i = 0; i < head.cautions.size() && i < 4; ++i) {
     const ImVec2 from = ImGui::GetCursorScreenPos();

@@ -10,22 +10,6 @@ namespace {
 
 bool Pressed(ImGuiKey key) { return ImGui::IsKeyPressed(ImGui::GetKeyIndex(key)); }
 
-// A sheet of paper in the middle of the window.
-bool BeginSheet(Ui& ui, const char* name, float width, float height) {
-  const Theme& t = ui.t;
-  const ImVec2 window = ImGui::GetIO().DisplaySize;
-  const ImVec2 size{std::min(width, window.x - t.Space(4)),
-                    std::min(height, window.y - t.Space(4))};
-  ImGui::SetNextWindowPos({0.5f * (window.x - size.x), 0.5f * (window.y - size.y)});
-  ImGui::SetNextWindowSize(size);
-  if (!ImGui::IsPopupOpen(name)) ImGui::OpenPopup(name);
-  ImGui::PushStyleVar(ImGuiStyleVar_WindowPadding, {t.Space(4), t.Space(3)});
-  const bool open = ImGui::BeginPopupModal(name, nullptr,
-                                           ImGuiWindowFlags_NoDecoration | ImGuiWindowFlags_NoMove);
-  ImGui::PopStyleVar();
-  return open;
-}
-
 const char* KindWord(FileKind kind) {
   switch (kind) {
     case FileKind::kFolder:
@@ -38,6 +22,8 @@ const char* KindWord(FileKind kind) {
       return "calibration";
     case FileKind::kResult:
       return "result";
+    case FileKind::kRun:
+      return "run";
   }
   return "";
 }
@@ -80,6 +66,21 @@ void DrawEntries(Ui& ui, const App& app, Drafts& drafts, Intents& out) {
 
 }  // namespace
 
+bool BeginSheet(Ui& ui, const char* name, float width, float height) {
+  const Theme& t = ui.t;
+  const ImVec2 window = ImGui::GetIO().DisplaySize;
+  const ImVec2 size{std::min(width, window.x - t.Space(4)),
+                    std::min(height, window.y - t.Space(4))};
+  ImGui::SetNextWindowPos({0.5f * (window.x - size.x), 0.5f * (window.y - size.y)});
+  ImGui::SetNextWindowSize(size);
+  if (!ImGui::IsPopupOpen(name)) ImGui::OpenPopup(name);
+  ImGui::PushStyleVar(ImGuiStyleVar_WindowPadding, {t.Space(4), t.Space(3)});
+  const bool open = ImGui::BeginPopupModal(name, nullptr,
+                                           ImGuiWindowFlags_NoDecoration | ImGuiWindowFlags_NoMove);
+  ImGui::PopStyleVar();
+  return open;
+}
+
 void DrawOpenSheet(Ui& ui, const App& app, Drafts& drafts, Intents& out) {
   const Theme& t = ui.t;
   if (!BeginSheet(ui, "open sheet", t.Space(118), t.Space(80))) return;
@@ -115,14 +116,37 @@ void DrawOpenSheet(Ui& ui, const App& app, Drafts& drafts, Intents& out) {
   ImGui::EndPopup();
 }
 
+namespace {
+
+// What was added: a class, or a lumen that was not found.
+void DrawAddAs(Ui& ui, const App& app, Intents& out) {
+  const Theme& t = ui.t;
+  ui.Line(t.fonts.small, t.quiet, words::kAddAs);
+  const float right = ImGui::GetCursorScreenPos().x + ImGui::GetContentRegionAvail().x;
+  bool first = true;
+  for (const std::string& word : app.WordsFor(Correction::Kind::kAdd)) {
+    if (!first) ImGui::SameLine(0, t.Space(1.5f));
+    if (!first && ImGui::GetCursorScreenPos().x + ui.SizeOf(t.fonts.strong, word).x > right)
+      ImGui::NewLine();
+    first = false;
+    if (ui.Choice("add as/" + word, word, word == app.draft().to))
+      out.push_back({Do::kDraftTo, 0, word});
+  }
+}
+
+}  // namespace
+
 void DrawReasonSheet(Ui& ui, const App& app, Drafts& drafts, Intents& out) {
   const Theme& t = ui.t;
-  if (!BeginSheet(ui, "reason sheet", t.Space(74), t.Space(34))) return;
+  if (!BeginSheet(ui, "reason sheet", t.Space(80), t.Space(44))) return;
   const Draft& d = app.draft();
   std::string what(CorrectionName(d.kind));
   what[0] = static_cast<char>(what[0] - 'a' + 'A');
   ui.Line(t.fonts.title, t.ink, what + (d.of.empty() ? "" : ": " + d.of));
-  if (!d.to.empty()) ui.Line(t.fonts.body, t.ink, "to: " + d.to);
+  if (d.kind == Correction::Kind::kAdd)
+    DrawAddAs(ui, app, out);
+  else if (!d.to.empty())
+    ui.Line(t.fonts.body, t.ink, "to: " + d.to);
   ui.Gap(0.5f);
   if (drafts.fresh) ImGui::SetKeyboardFocusHere();
   ui.Field("reason", words::kWhy, drafts.reason, "for example: dust on the edge");
@@ -155,7 +179,10 @@ void DrawAboutSheet(Ui& ui, const App& /*app*/, Intents& out) {
   ui.Gap(1);
   ui.Wrapped(
       t.fonts.small, t.quiet,
-      "Keys: Ctrl O open, M measure, Ctrl S save, 1 to 5 pages, up and down rows, J go to what "
+      "Keys: Ctrl O open, M measure, Ctrl S save, Ctrl G sign, Ctrl E marked picture, 1 to 6 "
+      "pages, up and down rows, A ask the face, R run and back, N bench and back, D drawing and "
+      "back,  "
+      "K keep what was asked, J go to what "
       "is chosen, F whole face, T 12 on top, H marks, G stretch tones, Ctrl Z undo, Ctrl Y "
       "again, Ctrl C copy the page as a table, Ctrl P picture of the window, Page up and down "
       "samples, Ctrl W close the sample, L light or dark, Esc stop or leave.");

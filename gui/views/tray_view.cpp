@@ -1,4 +1,6 @@
 // The tray: every sample as a coin cut from its face, with its name and verdict.
+#include <tuple>
+
 #include "gui/theme/words.h"
 #include "gui/views/views.h"
 
@@ -43,6 +45,16 @@ void DrawTray(Ui& ui, const App& app, const CoinTextures& coins, Intents& out) {
                                  t.accent);
   }
   ui.Gap(1);
+  for (const auto& [name, word, key, room] :
+       {std::tuple{"room/run", words::kRun, "R", Room::kRun},
+        {"room/bench", words::kBench, "N", Room::kBench},
+        {"room/nominal", words::kDrawing, "D", Room::kNominal}}) {
+    const bool here = app.room() == room;
+    const char* text = here ? words::kFaceWord : word;
+    ImGui::SetCursorPosX(0.5f * (width - ui.SizeOf(t.fonts.strong, text).x - ui.KeyWidth(key)));
+    if (ui.Word(name, text, key))
+      out.push_back({Do::kShowRoom, static_cast<int>(here ? Room::kFace : room)});
+  }
   const float w = ui.SizeOf(t.fonts.strong, words::kOpen).x;
   ImGui::SetCursorPosX(0.5f * (width - w));
   if (ui.Word("open", words::kOpen))

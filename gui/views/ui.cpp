@@ -15,6 +15,7 @@ ImVec2 Ui::SizeOf(ImFont* font, const std::string& text, float wrap) const {
 }
 
 float Ui::TextAt(ImVec2 at, ImFont* font, ImU32 colour, const std::string& text, float width) {
+  texts.push_back(text);
   const float full = SizeOf(font, text).x;
   if (width <= 0 || full <= width) {
     draw()->AddText(font, font->FontSize, at, colour, text.c_str());
@@ -31,12 +32,14 @@ float Ui::TextAt(ImVec2 at, ImFont* font, ImU32 colour, const std::string& text,
 }
 
 float Ui::TextRight(ImVec2 at, ImFont* font, ImU32 colour, const std::string& text) {
+  texts.push_back(text);
   const float w = SizeOf(font, text).x;
   draw()->AddText(font, font->FontSize, {at.x - w, at.y}, colour, text.c_str());
   return w;
 }
 
 void Ui::Line(ImFont* font, ImU32 colour, const std::string& text) {
+  texts.push_back(text);
   ImGui::PushFont(font);
   ImGui::PushStyleColor(ImGuiCol_Text, colour);
   ImGui::TextUnformatted(text.c_str());
@@ -45,6 +48,7 @@ void Ui::Line(ImFont* font, ImU32 colour, const std::string& text) {
 }
 
 void Ui::Wrapped(ImFont* font, ImU32 colour, const std::string& text) {
+  texts.push_back(text);
   ImGui::PushFont(font);
   ImGui::PushStyleColor(ImGuiCol_Text, colour);
   ImGui::PushTextWrapPos(0);
@@ -78,6 +82,8 @@ float Ui::KeyWidth(const std::string& key) const {
 bool Ui::Word(std::string_view name, const std::string& text, const std::string& key, bool strong,
               bool enabled) {
   ImFont* font = t.fonts.strong;
+  texts.push_back(text);
+  if (!key.empty()) texts.push_back(key);
   const ImVec2 word = SizeOf(font, text);
   const float pad = strong ? t.Space(1.5f) : 0;
   const ImVec2 size{word.x + (key.empty() ? 0 : KeyWidth(key) + t.Space(0.75f)) + 2 * pad,
@@ -107,6 +113,7 @@ bool Ui::Word(std::string_view name, const std::string& text, const std::string&
 bool Ui::Choice(std::string_view name, const std::string& text, bool chosen,
                 const std::string& key) {
   ImFont* font = chosen ? t.fonts.strong : t.fonts.body;
+  texts.push_back(text);
   const ImVec2 word = SizeOf(t.fonts.strong, text);
   const ImVec2 size{word.x + (key.empty() ? 0 : KeyWidth(key) + t.Space(0.6f)),
                     word.y + t.Space(1)};
@@ -127,7 +134,7 @@ bool Ui::Choice(std::string_view name, const std::string& text, bool chosen,
 }
 
 bool Ui::Field(std::string_view name, const std::string& label, std::string& value,
-               const std::string& hint) {
+               const std::string& hint, bool secret) {
   if (!label.empty()) {
     Line(t.fonts.small, t.quiet, label);
     ImGui::SetCursorPosY(ImGui::GetCursorPosY() - t.Space(0.6f));
@@ -136,7 +143,8 @@ bool Ui::Field(std::string_view name, const std::string& label, std::string& val
   ImGui::SetNextItemWidth(ImGui::GetContentRegionAvail().x);
   const ImVec2 at = ImGui::GetCursorScreenPos();
   const float width = ImGui::GetContentRegionAvail().x;
-  ImGui::InputTextWithHint("field", hint.c_str(), &value);
+  ImGui::InputTextWithHint("##field", hint.c_str(), &value,
+                           secret ? ImGuiInputTextFlags_Password : ImGuiInputTextFlags_None);
   const bool done = ImGui::IsItemDeactivatedAfterEdit();
   const ImVec2 size{width, ImGui::GetItemRectSize().y};
   draw()->AddLine({at.x, at.y + size.y}, {at.x + size.x, at.y + size.y},
@@ -144,6 +152,15 @@ bool Ui::Field(std::string_view name, const std::string& label, std::string& val
   ImGui::PopID();
   Note(name, at, size);
   return done;
+}
+
+bool Ui::TextBox(std::string_view name, std::string& value, ImVec2 size) {
+  ImGui::PushID(name.data(), name.data() + name.size());
+  const ImVec2 at = ImGui::GetCursorScreenPos();
+  const bool changed = ImGui::InputTextMultiline("##box", &value, size);
+  ImGui::PopID();
+  Note(name, at, size);
+  return changed;
 }
 
 bool Ui::Row(std::string_view name, float height, bool chosen, bool* hovered) {

@@ -23,7 +23,8 @@ class Ui {
     std::string name;
     float x, y, w, h;
   };
-  std::vector<Place> places;  // of this frame
+  std::vector<Place> places;       // of this frame
+  std::vector<std::string> texts;  // as they are drawn in this frame
 
   void Note(std::string_view name, ImVec2 from, ImVec2 size);
 
@@ -48,7 +49,9 @@ class Ui {
               const std::string& key = "");
   // A labelled line to write on; true when the entry is finished and has changed.
   bool Field(std::string_view name, const std::string& label, std::string& value,
-             const std::string& hint = "");
+             const std::string& hint = "", bool secret = false);
+  // Several lines to write on; true when they were changed.
+  bool TextBox(std::string_view name, std::string& value, ImVec2 size);
   // A whole row as a control, under what is drawn on it.
   bool Row(std::string_view name, float height, bool chosen, bool* hovered = nullptr);
 

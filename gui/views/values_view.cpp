@@ -22,6 +22,25 @@ void DrawOpened(Ui& ui, const ValueLine& v) {
 
 }  // namespace
 
+bool DrawValueLine(Ui& ui, const ValueLine& v, const std::string& name) {
+  const Theme& t = ui.t;
+  const ImVec2 at = ImGui::GetCursorScreenPos();
+  const float width = ImGui::GetContentRegionAvail().x,
+              height = t.Space(v.grade.empty() ? 3.8f : 6);
+  const bool clicked = ui.Row(name, height, v.chosen);
+  const float left = at.x + t.Space(1.5f), end = at.x + width - t.Space(1.5f),
+              y = at.y + t.Space(0.8f);
+  const bool measured = !v.interval.empty() || v.grade.empty();
+  ui.TextAt({left, y}, t.fonts.body, t.ink, v.title, 0.48f * width);
+  const float w = ui.TextRight({end, y}, measured ? t.fonts.strong : t.fonts.body,
+                               measured ? t.ink : t.quiet, v.value);
+  ui.TextRight({end - w - t.Space(1.5f), y + 2}, t.fonts.small, t.quiet, v.interval);
+  if (!v.grade.empty())
+    ui.TextAt({left, y + t.fonts.body->FontSize + 3}, t.fonts.small, t.quiet, v.grade, end - left);
+  if (v.chosen) DrawOpened(ui, v);
+  return clicked;
+}
+
 void DrawValues(Ui& ui, const App& app, Intents& out) {
   const Theme& t = ui.t;
   const ValuesPanel& panel = app.panels().values;
@@ -47,22 +66,8 @@ void DrawValues(Ui& ui, const App& app, Intents& out) {
   }
   ImGui::PushStyleVar(ImGuiStyleVar_ItemSpacing, {t.Space(1), 0});
   for (const ValueLine& v : panel.lines) {
-    const ImVec2 at = ImGui::GetCursorScreenPos();
-    const float width = ImGui::GetContentRegionAvail().x,
-                height = t.Space(v.grade.empty() ? 3.8f : 6);
-    if (ui.Row("value/" + std::to_string(v.index), height, v.chosen))
+    if (DrawValueLine(ui, v, "value/" + std::to_string(v.index)))
       out.push_back({Do::kChooseValue, v.index});
-    const float left = at.x + t.Space(1.5f), end = at.x + width - t.Space(1.5f),
-                y = at.y + t.Space(0.8f);
-    const bool measured = !v.interval.empty() || v.grade.empty();
-    ui.TextAt({left, y}, t.fonts.body, t.ink, v.title, 0.48f * width);
-    const float w = ui.TextRight({end, y}, measured ? t.fonts.strong : t.fonts.body,
-                                 measured ? t.ink : t.quiet, v.value);
-    ui.TextRight({end - w - t.Space(1.5f), y + 2}, t.fonts.small, t.quiet, v.interval);
-    if (!v.grade.empty())
-      ui.TextAt({left, y + t.fonts.body->FontSize + 3}, t.fonts.small, t.quiet, v.grade,
-                end - left);
-    if (v.chosen) DrawOpened(ui, v);
   }
   ImGui::PopStyleVar();
 }

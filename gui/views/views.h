@@ -14,7 +14,10 @@ struct FaceView {
   Scene scene;
   std::vector<TileQuad> tiles;
   bool panning = false, moved = false;
-  std::string pointer;  // text of the place under the pointer
+  std::string dragged;  // a shape of the nominal
+  PointPx dragged_from;
+  std::vector<Mark> marks;  // that the scene was made of
+  std::string pointer;      // text of the place under the pointer
   float black = 0, white = 1;
 };
 struct CoinTextures {
@@ -23,7 +26,7 @@ struct CoinTextures {
 };
 // What a person is typing; kept by the program, taken over by intents.
 struct Drafts {
-  std::string reason, path, filter;
+  std::string reason, path, filter, picture, nominal;
   int file = 0;       // marked entry of the open sheet
   bool fresh = true;  // the sheet has just opened
 };
@@ -33,6 +36,14 @@ void DrawHead(Ui& ui, const App& app, Intents& out);
 void DrawRows(Ui& ui, const App& app, Intents& out);
 void DrawFindings(Ui& ui, const App& app, Intents& out);
 void DrawValues(Ui& ui, const App& app, Intents& out);
+// One measured value, opened when chosen; true when it was clicked.
+bool DrawValueLine(Ui& ui, const ValueLine& line, const std::string& name);
+void DrawRunList(Ui& ui, App& app, Intents& out);  // samples by characteristics, and the folders
+void DrawRunValues(Ui& ui, const App& app, Intents& out);  // values, edges, worst
+void DrawNominal(Ui& ui, App& app, Drafts& drafts, Intents& out);
+void DrawBenchForm(Ui& ui, App& app, Intents& out);
+void DrawBenchFound(Ui& ui, const App& app, Intents& out);
+void DrawAsk(Ui& ui, const App& app, Intents& out);
 void DrawSamplePage(Ui& ui, App& app, Intents& out);
 void DrawCorrections(Ui& ui, const App& app, Intents& out);
 void DrawFace(Ui& ui, const App& app, FaceView& face, Intents& out);
@@ -40,6 +51,11 @@ void DrawPlate(Ui& ui, const App& app, Intents& out);
 void DrawWall(Ui& ui, const App& app, Intents& out);
 void DrawOpenSheet(Ui& ui, const App& app, Drafts& drafts, Intents& out);
 void DrawReasonSheet(Ui& ui, const App& app, Drafts& drafts, Intents& out);
+// A sheet of paper in the middle of the window; ImGui::EndPopup() when it returns true.
+bool BeginSheet(Ui& ui, const char* name, float width, float height);
+void DrawSignSheet(Ui& ui, App& app, Drafts& drafts, Intents& out);
+void DrawPictureSheet(Ui& ui, const App& app, Drafts& drafts, Intents& out);
+void DrawRecoverSheet(Ui& ui, const App& app, Intents& out);
 void DrawAboutSheet(Ui& ui, const App& app, Intents& out);
 // The whole window; keys first.
 void DrawWindow(Ui& ui, App& app, FaceView& face, const CoinTextures& coins, Drafts& drafts,

@@ -17,10 +17,40 @@ bool Letter(char key) { return ImGui::IsKeyPressed(key, false); }
 void ControlKeys(const App& app, Intents& out) {
   if (Letter('O')) out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kOpen)});
   if (Letter('S')) out.push_back({Do::kSave});
+  if (Letter('G')) out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kSign)});
+  if (Letter('E')) out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kPicture)});
   if (Letter('Z')) out.push_back({Do::kUndo});
   if (Letter('Y')) out.push_back({Do::kRedo});
   if (Letter('W')) out.push_back({Do::kCloseSample});
   if (Letter('C')) ImGui::SetClipboardText(app.TableText().c_str());
+}
+
+// In the run: arrows go through samples and characteristics.
+void RunKeys(const App& app, Intents& out) {
+  if (Letter('L')) out.push_back({Do::kTheme, app.settings().dark ? 0 : 1});
+  if (Letter('B')) out.push_back({Do::kRunByStation});
+  if (!app.panels().run) return;
+  const RunPanel& run = *app.panels().run;
+  int line = -1, column = -1;
+  for (std::size_t i = 0; i < run.lines.size(); ++i)
+    if (run.lines[i].chosen) line = static_cast<int>(i);
+  for (std::size_t i = 0; i < run.columns.size(); ++i)
+    if (run.columns[i].no == run.no) column = static_cast<int>(i);
+  const int lines = static_cast<int>(run.lines.size()),
+            columns = static_cast<int>(run.columns.size());
+  const int down = (Pressed(ImGuiKey_DownArrow) ? 1 : 0) - (Pressed(ImGuiKey_UpArrow) ? 1 : 0);
+  const int right = (Pressed(ImGuiKey_RightArrow) ? 1 : 0) - (Pressed(ImGuiKey_LeftArrow) ? 1 : 0);
+  if (down != 0 && lines > 0) {
+    const int to = std::clamp(line + down, 0, lines - 1);
+    out.push_back({Do::kRunFace, run.lines[static_cast<std::size_t>(to)].face});
+  }
+  if (right != 0 && columns > 0) {
+    const int to = std::clamp(column + right, 0, columns - 1);
+    if (to != column)
+      out.push_back({Do::kRunColumn, 0, run.columns[static_cast<std::size_t>(to)].no});
+  }
+  if (Pressed(ImGuiKey_Enter, false) && line >= 0)
+    out.push_back({Do::kRunOpenFace, run.lines[static_cast<std::size_t>(line)].face, run.no});
 }
 
 void PlainKeys(const App& app, Intents& out) {
@@ -31,7 +61,7 @@ void PlainKeys(const App& app, Intents& out) {
   if (Letter('G')) out.push_back({Do::kFullContrast});
   if (Letter('J')) out.push_back({Do::kJump});
   if (Letter('L')) out.push_back({Do::kTheme, app.settings().dark ? 0 : 1});
-  for (int page = 0; page < 5; ++page)
+  for (int page = 0; page < static_cast<int>(Page::kCount); ++page)
     if (Letter(static_cast<char>('1' + page))) out.push_back({Do::kShowPage, page});
   if (Pressed(ImGuiKey_DownArrow)) out.push_back({Do::kStepRow, 1});
   if (Pressed(ImGuiKey_UpArrow)) out.push_back({Do::kStepRow, -1});
@@ -39,6 +69,8 @@ void PlainKeys(const App& app, Intents& out) {
   if (Pressed(ImGuiKey_PageUp)) out.push_back({Do::kNextSample, -1});
   if (Pressed(ImGuiKey_Enter, false))
     out.push_back({app.draft().takes_points ? Do::kEndLine : Do::kJump});
+  if (app.page() == Page::kAsk && Letter('K')) out.push_back({Do::kAskKeep, -1});
+  if (Letter('A')) out.push_back({Do::kShowPage, static_cast<int>(Page::kAsk)});
 }
 
 void Keys(const App& app, Intents& out) {
@@ -55,15 +87,22 @@ void Keys(const App& app, Intents& out) {
   }
   if (app.sheet() != Sheet::kNone) return;
   if (io.KeyCtrl) return ControlKeys(app, out);
-  if (!io.WantTextInput) PlainKeys(app, out);
+  if (io.WantTextInput) return;
+  for (const auto& [key, room] :
+       {std::pair{'R', Room::kRun}, {'N', Room::kBench}, {'D', Room::kNominal}}) {
+    if (Letter(key))
+      out.push_back({Do::kShowRoom, static_cast<int>(app.room() == room ? Room::kFace : room)});
+  }
+  if (app.room() == Room::kRun) RunKeys(app, out);
+  if (app.room() == Room::kFace) PlainKeys(app, out);
 }
 
 void DrawPages(Ui& ui, App& app, Intents& out) {
   const Theme& t = ui.t;
   ImGui::Indent(t.Space(1.5f));
   DrawHead(ui, app, out);
-  for (int page = 0; page < 5; ++page) {
-    if (page > 0) ImGui::SameLine(0, t.Space(2.2f));
+  for (int page = 0; page < static_cast<int>(Page::kCount); ++page) {
+    if (page > 0) ImGui::SameLine(0, t.Space(1.6f));
     if (ui.Choice(std::string("page/") + words::kPages[page], words::kPages[page],
                   static_cast<int>(app.page()) == page, std::to_string(page + 1)))
       out.push_back({Do::kShowPage, page});
@@ -81,14 +120,38 @@ void DrawPages(Ui& ui, App& app, Intents& out) {
     case Page::kValues:
       DrawValues(ui, app, out);
       break;
+    case Page::kAsk:
+      DrawAsk(ui, app, out);
+      break;
     case Page::kSample:
       DrawSamplePage(ui, app, out);
       break;
     case Page::kCorrections:
       DrawCorrections(ui, app, out);
       break;
+    case Page::kCount:
+      break;
   }
   ImGui::EndChild();
+}
+
+void DrawFaceActions(Ui& ui, const App& app, Intents& out) {
+  const Theme& t = ui.t;
+  const Sample* sample = app.current();
+  if (ui.Word("measure", words::kMeasure, "M", false, app.panels().can_measure))
+    out.push_back({Do::kMeasure});
+  ImGui::SameLine(0, t.Space(2));
+  if (ui.Word("save", words::kSave, "Ctrl S", false, sample != nullptr && sample->unsaved))
+    out.push_back({Do::kSave});
+  ImGui::SameLine(0, t.Space(2));
+  if (ui.Word("sign", words::kSign, "Ctrl G", false,
+              sample != nullptr && !sample->saved_as.empty() && !sample->unsaved))
+    out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kSign)});
+  ImGui::SameLine(0, t.Space(2));
+  if (ui.Word("picture", words::kPictureWord, "Ctrl E", false,
+              sample != nullptr && sample->measured && sample->picture))
+    out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kPicture)});
+  ImGui::SameLine(0, t.Space(2));
 }
 
 // Actions, progress, and the last thing that happened.
@@ -111,16 +174,10 @@ void DrawFoot(Ui& ui, const App& app, Intents& out) {
     ImGui::SetCursorPosY(ImGui::GetCursorPosY() + t.Space(0.3f));
     ui.Line(t.fonts.small, t.quiet, job.step.empty() ? job.name : job.name + ", " + job.step);
   } else {
-    const Sample* sample = app.current();
-    if (ui.Word("measure", words::kMeasure, "M", false, app.panels().can_measure))
-      out.push_back({Do::kMeasure});
-    ImGui::SameLine(0, t.Space(3));
-    if (ui.Word("save", words::kSave, "Ctrl S", false, sample != nullptr && sample->unsaved))
-      out.push_back({Do::kSave});
-    ImGui::SameLine(0, t.Space(3));
+    if (app.room() == Room::kFace) DrawFaceActions(ui, app, out);
     if (ui.Word("theme", app.settings().dark ? words::kLight : words::kDark, "L"))
       out.push_back({Do::kTheme, app.settings().dark ? 0 : 1});
-    ImGui::SameLine(0, t.Space(3));
+    ImGui::SameLine(0, t.Space(2));
     if (ui.Word("about", words::kAbout))
       out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kAbout)});
   }
@@ -128,6 +185,24 @@ void DrawFoot(Ui& ui, const App& app, Intents& out) {
   ui.TextAt({at.x, at.y - t.Space(0.3f)}, t.fonts.small, app.notice_is_error() ? t.alarm : t.quiet,
             app.notice(), ImGui::GetContentRegionAvail().x - t.Space(1.5f));
   ImGui::Unindent(t.Space(1.5f));
+}
+
+void DrawFaceAndWall(Ui& ui, const App& app, FaceView& face, Intents& out) {
+  const Theme& t = ui.t;
+  const ImVec2 window = ImGui::GetIO().DisplaySize;
+  const bool has_wall = app.room() == Room::kFace && !app.panels().wall.names.empty();
+  const float wall = has_wall ? std::clamp(0.24f * window.y, t.Space(16), t.Space(30)) : 0;
+  ImGui::BeginChild("face", {0, -wall - (has_wall ? 0.f : 0.f)}, false,
+                    ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
+  DrawFace(ui, app, face, out);
+  if (app.room() == Room::kFace) DrawPlate(ui, app, out);
+  ImGui::EndChild();
+  if (has_wall) {
+    ImGui::SetCursorPosY(window.y - wall);
+    ImGui::BeginChild("wall", {0, 0}, false, ImGuiWindowFlags_NoScrollbar);
+    DrawWall(ui, app, out);
+    ImGui::EndChild();
+  }
 }
 
 }  // namespace
@@ -152,28 +227,32 @@ void DrawWindow(Ui& ui, App& app, FaceView& face, const CoinTextures& coins, Dra
   ui.draw()->AddLine({tray, 0}, {tray, window.y}, t.rule);
   ImGui::SameLine(0, 1);
   ImGui::BeginChild("sheet", {sheet, 0});
-  DrawPages(ui, app, out);
+  const Room room = app.room();
+  if (room == Room::kRun)
+    DrawRunList(ui, app, out);
+  else if (room == Room::kBench)
+    DrawBenchForm(ui, app, out);
+  else if (room == Room::kNominal)
+    DrawNominal(ui, app, drafts, out);
+  else
+    DrawPages(ui, app, out);
   DrawFoot(ui, app, out);
   ImGui::EndChild();
   ImGui::SameLine(0, 0);
   ImGui::BeginChild("right", {0, 0});
-  const bool has_wall = !app.panels().wall.names.empty();
-  const float wall = has_wall ? std::clamp(0.24f * window.y, t.Space(16), t.Space(30)) : 0;
-  ImGui::BeginChild("face", {0, -wall - (has_wall ? 0.f : 0.f)}, false,
-                    ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
-  DrawFace(ui, app, face, out);
-  DrawPlate(ui, app, out);
-  ImGui::EndChild();
-  if (has_wall) {
-    ImGui::SetCursorPosY(window.y - wall);
-    ImGui::BeginChild("wall", {0, 0}, false, ImGuiWindowFlags_NoScrollbar);
-    DrawWall(ui, app, out);
-    ImGui::EndChild();
-  }
+  if (room == Room::kRun)
+    DrawRunValues(ui, app, out);
+  else if (room == Room::kBench)
+    DrawBenchFound(ui, app, out);
+  else
+    DrawFaceAndWall(ui, app, face, out);
   ImGui::EndChild();
   ImGui::End();
   if (app.sheet() == Sheet::kOpen) DrawOpenSheet(ui, app, drafts, out);
   if (app.sheet() == Sheet::kReason) DrawReasonSheet(ui, app, drafts, out);
+  if (app.sheet() == Sheet::kSign) DrawSignSheet(ui, app, drafts, out);
+  if (app.sheet() == Sheet::kPicture) DrawPictureSheet(ui, app, drafts, out);
+  if (app.sheet() == Sheet::kRecover) DrawRecoverSheet(ui, app, out);
   if (app.sheet() == Sheet::kAbout) DrawAboutSheet(ui, app, out);
 }
 

@@ -56,13 +56,14 @@ class Display:
 
 class Window:
     def __init__(self, program, display, folder, words):
-        self.env = dict(os.environ, DISPLAY=display.name, LIBGL_ALWAYS_SOFTWARE="1")
+        self.env = dict(os.environ, DISPLAY=display.name, LIBGL_ALWAYS_SOFTWARE="1",
+                        XDG_CONFIG_HOME=str(folder / "config"))
         self.places_file = folder / "places.txt"
         self.picture_file = folder / "window.png"
         self.places_file.unlink(missing_ok=True)
         self.log = open(folder / "log.txt", "w", encoding="utf-8")
         self.process = subprocess.Popen(
-            [program, "--forget", "--places", self.places_file, "--window-picture", self.picture_file]
+            [program, "--places", self.places_file, "--window-picture", self.picture_file]
             + words, env=self.env, stdout=self.log, stderr=self.log)
         self.wait("the window", lambda: self.places_file.exists())
         found = self.tool("search", "--sync", "--name", "cutface").split()
@@ -121,6 +122,17 @@ class Window:
         self.wait("the picture of the window", lambda: self.picture_file.stat().st_size > 0)
         return Image.open(self.picture_file).convert("RGB")
 
+    def kill(self):
+        self.process.kill()
+        self.process.wait()
+        self.log.close()
+
+    def write(self, field, text):
+        self.click(field)
+        self.tool("key", "ctrl+a")
+        self.tool("type", "--delay", "40", text)
+        time.sleep(0.4)
+
     def close(self):
         self.process.terminate()
         self.process.wait()
@@ -170,9 +182,12 @@ def whole_job(args, display, folder):
         w.wait("the result", lambda: w.word("notice").startswith("saved as"))
         compare_with_command_line(args, words, image, folder)
         correct_and_undo(w, folder)
+        ask_the_face(w, folder)
+        sign(w, folder)
     finally:
         w.close()
     reopen(args, display, folder)
+    killed(args, display, folder, words + [image])
 
 
 def look_at_it(w):
@@ -263,12 +278,87 @@ def correct_and_undo(w, folder):
     check(True, "undo and redo")
 
 
+def ask_the_face(w, folder):
+    """Both bores beside the thin septum: their least distance is row 8's value."""
+    result = json.loads((folder / "out/LV-7504-thin-septum.result.json").read_text(encoding="utf-8"))
+    pitch = result["calibration"]["mean_pitch_um"]
+    w.keys("f", "a")
+    time.sleep(0.5)
+    for lumen in ("scope", "wash"):
+        ox, oy, zoom = (float(v) for v in w.state()[1]["view"][:3])
+        x, y = result["features"]["lumens"][lumen]["contour_um"][10]
+        w.tool("mousemove", int(ox + x / pitch * zoom), int(oy + y / pitch * zoom))
+        time.sleep(0.2)
+        w.tool("click", 1)
+        time.sleep(0.4)
+        time.sleep(1)
+        w.idle()
+    time.sleep(1)  # the answer moves what stands below it
+    w.click("ask/keep")
+    w.wait("what was asked", lambda: w.word("notice") == "kept with the result")
+    w.keys("ctrl+s")
+    w.wait("the saved question", lambda: w.word("notice").startswith("saved as"))
+    result = json.loads((folder / "out/LV-7504-thin-septum.result.json").read_text(encoding="utf-8"))
+    row = next(c for c in result["characteristics"] if c["no"] == "8")
+    asked = result.get("asked", [])
+    check(len(asked) == 1 and asked[0]["who"] == "A. Measurer"
+          and abs(asked[0]["figure"]["value"] / 1000 - row["actual"]) < 1e-4,
+          "the least distance of two edges clicked on is the septum's, and is kept with the result")
+
+
+def sign(w, folder):
+    w.idle()
+    w.keys("ctrl+g")
+    w.write("sign/store", str(folder / "records.db"))
+    w.write("sign/passphrase", "a long passphrase")
+    w.click("sign/now")
+    w.wait("the store's answer", lambda: "sign" in w.word("notice"))
+    w.idle()
+    if w.word("notice").startswith("not signed"):  # something stands open: decide on it
+        for place in sorted(p for p in w.state()[0] if p.startswith("decide/") and p.endswith("/scrap")):
+            w.click(place)
+            w.write(place.replace("/scrap", "/reason"), "known scrap sample")
+        w.write("sign/passphrase", "a long passphrase")
+        w.click("sign/now")
+    w.wait("the signature", lambda: w.word("notice") == "signed as measured by A. Measurer")
+    check((folder / "records.db").stat().st_size > 0, "a saved result is signed in the store of records")
+
+
+def killed(args, display, folder, words):
+    """A correction, then kill -9: the next window offers it and does it again."""
+    w = Window(args.gui, display, folder, words)
+    try:
+        w.wait("the verdict", lambda: w.word("verdict word") == "does not conform")
+        w.idle()
+        w.keys("2")
+        w.click("finding/0")
+        w.click("finding/dispose")
+        w.wait("the reason sheet", lambda: "reason/make" in w.state()[0])
+        w.tool("type", "--delay", "60", "before the kill")
+        time.sleep(0.5)
+        w.click("reason/make")
+        w.wait("the correction", lambda: "because before the kill" in w.word("notice"))
+        w.idle()
+    finally:
+        w.kill()
+    w = Window(args.gui, display, folder, [])
+    try:
+        w.click("recover/take")
+        w.wait("the work done again", lambda: w.word("notice").startswith("unsaved work is taken up"))
+        check(w.word("verdict word") == "does not conform", "a killed window's correction is done again")
+    finally:
+        w.close()
+
+
 def reopen(args, display, folder):
     result = folder / "out/LV-7504-thin-septum.result.json"
     w = Window(args.gui, display, folder, [result])
     try:
         w.wait("the verdict of the reopened result", lambda: w.word("verdict word") == "does not conform")
         check("row/8" in w.state()[0], "a saved result opens again with its rows")
+        w.idle()
+        w.wait("the signature on the head", lambda: "signed/0" in w.state()[0])
+        check(True, "and with its signature")
     finally:
         w.close()
 
