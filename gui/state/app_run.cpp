@@ -9,6 +9,7 @@ bool App::DoRun(const Intent& intent) {
   switch (intent.what) {
     case Do::kShowRoom:
       room_ = static_cast<Room>(intent.number);
+      ClearAsk();
       if (bench_form.by.empty()) bench_form.by = form.inspector;
       return true;
     case Do::kRunForm:
