@@ -43,7 +43,7 @@ void DrawMeanings(Ui& ui, SignForm& form) {
 
 void DrawSignSheet(Ui& ui, App& app, Drafts& drafts, Intents& out) {
   const Theme& t = ui.t;
-  if (!BeginSheet(ui, "sign sheet", t.Space(92), t.Space(82))) return;
+  if (!BeginSheet(ui, "sign sheet", t.Space(96), t.Space(104))) return;
   SignForm& form = app.sign_form;
   const SignPanel& panel = app.panels().sign;
   const bool ready = panel.hindrance.empty();
@@ -60,7 +60,7 @@ void DrawSignSheet(Ui& ui, App& app, Drafts& drafts, Intents& out) {
   if (!panel.state.open.empty()) {
     ui.Gap(0.5f);
     ui.Line(t.fonts.small, t.quiet, words::kStandsOpen);
-    ImGui::BeginChild("open items", {0, t.Space(24)});
+    ImGui::BeginChild("open items", {0, t.Space(40)});
     for (std::size_t i = 0; i < panel.state.open.size() && i < form.decisions.size(); ++i)
       DrawDecision(ui, panel.state.open[i], form.decisions[i], i);
     ImGui::EndChild();
