@@ -502,6 +502,8 @@ void App::Rebuild() {
   panels_.ask =
       BuildAsk(result, pointed_, asked_, asked_trouble_, asked_open_, kept_open_, units());
   panels_.wall = BuildWall(result, sample->measured->walls, chosen_wall_, units());
+  if (sample->measured->Plane() == nullptr)
+    panels_.wall.clock_text = "12 is up in the picture: the drawing's clock is not at hand";
   panels_.corrections = result.edits;
   const std::size_t n = result.edits.size();
   panels_.correction_count = fmt::format("{} {}", n, n == 1 ? "correction" : "corrections");

@@ -28,6 +28,7 @@ struct WallPanel {
   std::vector<Level> levels;
   Place least, greatest;
   std::string least_text, greatest_text, mean_text, wave_text;
+  std::string clock_text;  // what its 12 o'clock is where that is not the drawing's; else ""
   struct Hand {
     bool shown = false;
     float x = 0, y = 0;

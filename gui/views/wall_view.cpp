@@ -99,6 +99,12 @@ void DrawWall(Ui& ui, const App& app, Intents& out) {
   if (!w.wave_text.empty())
     ui.TextAt({strip.x + 0.03f * area.x, strip.y + area.y + 5}, t.fonts.small, t.accent,
               w.wave_text, 0.2f * area.x);
+  if (!w.clock_text.empty()) {
+    const float wide = ui.SizeOf(t.fonts.small, w.clock_text).x;
+    const ImVec2 seat{strip.x + 0.98f * area.x - wide, strip.y};
+    ui.TextAt(seat, t.fonts.small, t.ink, w.clock_text);
+    ui.Note("wall clock", seat, {wide, t.fonts.small->FontSize});
+  }
   if (hand.shown) {
     const float x = strip.x + hand.x * area.x, y = strip.y + (1 - hand.y) * area.y;
     ui.draw()->AddLine({x, strip.y}, {x, strip.y + area.y}, t.accent, 1.5f * t.scale);

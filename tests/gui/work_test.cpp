@@ -59,6 +59,8 @@ TEST_F(AskTest, TwoEdgesGiveTheSeptumAndWhatIsKeptIsReadBack) {
   again.Start(Order(), {Path("out/LV-7504-thin-septum.result.json")});
   again.WaitUntilIdle();
   ASSERT_EQ(again.panels().ask.kept.size(), 1u);
+  EXPECT_EQ(app.panels().wall.clock_text, "");  // the drawing's clock
+  EXPECT_THAT(again.panels().wall.clock_text, HasSubstr("12 is up in the picture"));
   EXPECT_EQ(again.panels().ask.kept[0].line.value, actual);
   // Its scale has no uncertainty: nothing more is read off it.
   again.Apply({AskAt(again, "scope", 10)});

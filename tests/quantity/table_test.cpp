@@ -57,6 +57,9 @@ const std::map<QuantityOf, std::set<std::string_view>> kWords = {
     {QuantityOf::kVoids,
      {"largest", "longest", "void_count", "area_fraction", "void_to_lumen", "void_to_outside"}},
     {QuantityOf::kBond, {"bonded_arc", "longest_gap", "offset", "runout", "tilt"}},
+    // Not of a drawing: what edges give that a person points at.
+    {QuantityOf::kAsked,
+     {"radius", "arc_length", "distance", "thickness", "angle", "centre_distance"}},
 };
 
 TEST(QuantityTable, HoldsExactlyTheWordsOfTheDesign) {
