@@ -24,7 +24,8 @@ void DrawBand(Ui& ui, const WallPanel& w, ImVec2 at, ImVec2 size) {
   list->Flags |= ImDrawListFlags_AntiAliasedFill;
   for (std::size_t i = 0; i + 1 < n; ++i) {
     const WallPanel::Place &a = w.places[i], &b = w.places[i + 1];
-    if (a.seen && b.seen) list->AddLine({x(a.x), y(a.y)}, {x(b.x), y(b.y)}, t.ink, 1.3f * t.scale);
+    if (a.seen && b.seen && b.joined)
+      list->AddLine({x(a.x), y(a.y)}, {x(b.x), y(b.y)}, t.ink, 1.3f * t.scale);
   }
   for (std::size_t i = 0; i + 1 < w.wave.size(); i += 2)  // every other step: a dashed line
     list->AddLine({x(w.wave[i].x), y(w.wave[i].y)}, {x(w.wave[i + 1].x), y(w.wave[i + 1].y)},
