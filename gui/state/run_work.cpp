@@ -3,7 +3,7 @@
 
 #include <filesystem>
 
-#include "cutface/batch.h"
+#include "cutface/folder_faces.h"
 #include "cutface/job.h"
 #include "cutface/picture.h"
 #include "gui/state/run_data.h"
@@ -36,7 +36,7 @@ class RunWork {
     auto design = ReadDesign(order_.design);
     if (!design) return tl::unexpected(design.error());
     designs_.push_back(std::move(*design));
-    auto benches = Benches::Open({order_.calibration, "", ""});
+    auto benches = Benches::Open({}, {order_.calibration});
     if (!benches) return tl::unexpected(benches.error());
     benches_ = std::move(*benches);
     if (const std::string path = FindManifest(order_); !path.empty()) {
@@ -44,6 +44,13 @@ class RunWork {
       if (!manifest) return tl::unexpected(manifest.error());
       manifest_ = std::move(*manifest);
     }
+    FolderOptions options;
+    options.software = CUTFACE_VERSION;
+    options.inspector = order_.inspector;
+    options.accept_overdue = order_.accept_overdue;
+    options.accept_scale_mismatch = order_.accept_scale_mismatch;
+    options.calibrations = {order_.calibration};
+    options_ = DigestOf(options);
     PlanRequest request;
     request.folder = order_.pictures;
     request.results = order_.results;
@@ -60,14 +67,19 @@ class RunWork {
   Result<RunEnd> Go(const std::function<void(const FaceEntry&)>& done) {
     auto ledger = Ledger::Open(order_.results);
     if (!ledger) return tl::unexpected(ledger.error());
+    auto before = RunBefore(order_.results);
+    if (!before) return tl::unexpected(before.error());
+    before_ = std::move(*before);
     const std::string started = NowUtc();
     BatchWork work;
-    work.key = [this](const PlannedFace& face, int w, int h) { return Key(face, w, h); };
+    work.key = [this](const PlannedFace& face, int w, int h) {
+      return FaceKey(options_, benches_, face, w, h);
+    };
     work.measure = [this](const PlannedFace& face, const std::function<bool()>& go_on) {
       return Measure(face, go_on);
     };
-    work.propose = [](const PlannedFace&, FaceDone&) -> Result<std::vector<std::string>> {
-      return std::vector<std::string>{};
+    work.propose = [this](const PlannedFace& face, FaceDone& about) {
+      return ProposePlanes(face, benches_, ReadOptions{}, about);
     };
     work.finished = [&](const FaceEntry& face, const std::vector<std::string>&, bool) {
       done(face);
@@ -89,27 +101,6 @@ class RunWork {
   }
 
  private:
-  Result<std::string> Key(const PlannedFace& face, int width, int height) const {
-    std::string all = std::string("window ") + CUTFACE_VERSION;
-    const auto add = [&](const std::string& text) {
-      all += fmt::format(" {}:{}", text.size(), text);
-    };
-    if (width > 0) {
-      const bool any = TakesPitchOnly(face.design->image_kind);
-      auto bench =
-          benches_.For(any ? 0 : width, any ? 0 : height, face.objective, face.calibration);
-      if (!bench) return tl::unexpected(bench.error());
-      add(bench->record.sha256);
-    }
-    const SampleIdentity& s = face.entry.sample;
-    for (const std::string* text : {&face.design->sha256, &face.entry.plane, &s.serial, &s.lot,
-                                    &s.block, &s.face, &s.prepared_by, &s.taken, &order_.inspector})
-      add(*text);
-    add(fmt::format("{} {} {}", s.station_mm.value_or(-1), order_.accept_overdue,
-                    order_.accept_scale_mismatch));
-    return Sha256Hex(all);
-  }
-
   Result<FaceDone> Measure(const PlannedFace& face, const std::function<bool()>& go_on) const {
     const OutputPaths paths = PathsOfBase((fs::path(order_.results) / face.stem).string(), false,
                                           false, /*with_pressure=*/false);
@@ -134,21 +125,10 @@ class RunWork {
     drawn.png = std::move(*png);
     if (auto status = WriteOutputs(paths, drawn, result); !status)
       return tl::unexpected(status.error());
-    const auto written = ReadFile(paths.result);
-    if (!written) return tl::unexpected(written.error());
-    FaceDone done;
-    done.width_px = result.image_width_px;
-    done.height_px = result.image_height_px;
-    done.image_sha256 = result.image_sha256;
-    done.result_sha256 = Sha256Hex(*written);
-    done.design_sha256 = result.design_sha256;
-    done.calibration_sha256 = result.calibration_sha256;
-    done.verdict = result.verdict;
-    done.warnings = result.warnings;
-    return done;
+    return DoneWith(result, paths.result);
   }
 
-  Status WriteRun(BatchEnd end, const std::string& started) const {
+  Status WriteRun(BatchEnd end, const std::string& started) {
     Roster roster;
     roster.software = CUTFACE_VERSION;
     roster.started = started;
@@ -156,18 +136,19 @@ class RunWork {
     roster.folder = order_.pictures;
     roster.inspector = order_.inspector;
     roster.designs.push_back({order_.design, designs_[0].sha256, designs_[0].part_number});
-    for (const CalibrationRecord& record : benches_.Records())
-      roster.calibrations.push_back({benches_.PathOf(record), record.sha256, record.id});
+    roster.calibrations = RecordsUsed(benches_, end.faces);
     roster.warnings = plan_.warnings;
     roster.faces = std::move(end.faces);
-    return WriteRoster((fs::path(order_.results) / "run.json").string(), roster);
+    return KeepRun(order_.results, roster, before_);
   }
 
   const RunOrder& order_;
   const Progress& progress_;
   std::vector<Design> designs_;
   Benches benches_;
+  std::string options_;  // digest of what all faces share
   std::optional<Manifest> manifest_;
+  std::optional<Roster> before_;  // the run that stood there
   Plan plan_;
 };
 

@@ -20,7 +20,7 @@
 #include "cli/interrupt.h"
 #include "cli/records.h"
 #include "cli/text.h"
-#include "cutface/batch.h"
+#include "cutface/folder_faces.h"
 #include "cutface/roster.h"
 
 namespace cutface {
@@ -160,16 +160,9 @@ class Command {
     if (!ledger) return tl::unexpected(ledger.error());
     ledger_ = std::move(*ledger);
     run_path_ = (fs::path(call_.out) / "run.json").string();
-    if (fs::exists(run_path_, ignored)) {
-      auto before = ReadRoster(run_path_);
-      if (!before) {
-        return Fail(Code::kUsage,
-                    fmt::format("{}: is there already and is no run of this program ({}); move it "
-                                "or name another folder with --out",
-                                run_path_, CodeName(before.error().code)));
-      }
-      before_ = std::move(*before);
-    }
+    auto before = RunBefore(call_.out);
+    if (!before) return tl::unexpected(before.error());
+    before_ = std::move(*before);
     // One face a thread: the libraries' own threads would fight over the same cores.
     cv::setNumThreads(1);
     return {};
@@ -288,24 +281,11 @@ class Command {
     }
     faces_worst_ = worst;
     if (!end.stopped) roster.finished = NowUtc();
-    Status status = KeepRun(roster, end.stopped);
+    Status status = KeepRun(call_.out, roster, before_);
     if (status) status = WriteProposals(roster);
     if (status && !end.stopped) status = ledger_->Tidy(plan.faces);
     PrintEnd(roster, end.looked_at, end.stopped);
     return status;
-  }
-
-  // A run in which nothing changed leaves the file as it is, times included: it may be signed.
-  Status KeepRun(const Roster& roster, bool stopped) {
-    Roster same = roster;
-    if (before_) {
-      same.started = before_->started;
-      same.finished = stopped ? "" : before_->finished;
-      if (RosterToJson(same) == RosterToJson(*before_)) return {};
-    }
-    if (auto status = WriteRoster(run_path_, roster); !status) return status;
-    before_ = roster;
-    return {};
   }
 
   Status WriteProposals(const Roster& roster) {

@@ -3,11 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 #include <filesystem>
-#include <type_traits>
 
 #include "cli/face.h"
+#include "cutface/folder_faces.h"
 
 namespace cutface {
 namespace {
@@ -15,52 +14,6 @@ namespace {
 // Bytes that a face under work takes for each of its pixels, drawing and all: measured as the
 // peak over 5-megapixel pictures (tests/bench/README.md), rounded up.
 constexpr std::int64_t kBytesPerPixel = 40;
-
-std::string HashOfFile(const std::string& path) {
-  const auto text = ReadFile(path);
-  return text ? Sha256Hex(*text) : "";
-}
-
-// Texts as one, so that no two lists of them read the same.
-class Digest {
- public:
-  Digest& Add(std::string_view text) {
-    all_ += fmt::format("{}:{};", text.size(), text);
-    return *this;
-  }
-  Digest& AddNumber(double number) { return Add(fmt::format("{}", number)); }
-  Digest& AddFlag(bool flag) { return Add(flag ? "1" : "0"); }
-  std::string Hex() const { return Sha256Hex(all_); }
-
- private:
-  std::string all_;
-};
-
-void AddSample(Digest& digest, const SampleIdentity& s) {
-  VisitFields(s, [&](const char*, const auto& field) {
-    if constexpr (std::is_same_v<decltype(field), const std::string&>)
-      digest.Add(field);
-    else if constexpr (std::is_same_v<decltype(field), const bool&>)
-      digest.AddFlag(field);
-    else
-      digest.AddFlag(field.has_value()).AddNumber(field.value_or(0));
-  });
-}
-
-// Could the picture show this plane? Its outline has the drawing's size (an oblique cut stretches
-// by up to 15 %), every lumen was found, and nothing speaks of another part.
-bool Fits(const SectionResult& result, const SectionDesign& plane) {
-  constexpr double kLeast = 0.85, kMost = 1.25;  // of the drawing's area
-  if (!result.section.outline || !result.section.outline->whole) return false;
-  const auto area = [](const ContourUm& contour) { return std::abs(SignedArea(contour)); };
-  const double ratio = area(result.section.outline->Points()) / area(plane.outline.contour);
-  if (!(ratio > kLeast && ratio < kMost)) return false;
-  for (const LumenTrace& lumen : result.section.lumens) {
-    if (lumen.state == LumenState::kNotFound) return false;
-  }
-  return std::none_of(result.findings.begin(), result.findings.end(),
-                      [](const Finding& f) { return f.kind == "wrong part"; });
-}
 
 }  // namespace
 
@@ -123,64 +76,39 @@ MemoryGate::Share BatchFaces::TakeMemory(const PlannedFace& face, std::int64_t& 
 }
 
 Status BatchFaces::Begin() {
-  Digest digest;
-  digest.Add(software()).AddNumber(static_cast<int>(call_.channel)).AddNumber(call_.u_floor_um);
-  digest.Add(call_.image_kind).AddFlag(call_.correct_oblique).AddFlag(call_.svg);
-  digest.AddFlag(call_.edge_map).AddFlag(call_.batch.no_pictures);
-  digest.Add(call_.hints.empty() ? "" : HashOfFile(call_.hints)).Add(call_.inspector);
-  digest.AddFlag(call_.accept_overdue).AddFlag(call_.accept_scale_mismatch);
-  for (const auto& [lumen, mpa] : call_.pressures_mpa) digest.Add(lumen).AddNumber(mpa);
-  digest.AddFlag(call_.wires_free);
-  digest.AddNumber(call_.require_check_h.value_or(0)).Add(call_.objective).Add(call_.bench);
-  if (call_.require_check_h) {
-    for (const std::string& path : call_.batch.calibrations) {
-      std::error_code ignored;
-      const bool folder = std::filesystem::is_directory(path, ignored);
-      digest.Add(HashOfFile(CheckLogPath(folder ? path + "/x" : path)));
-    }
-  }
-  options_key_ = digest.Hex();
+  FolderOptions options;
+  options.software = software();
+  options.channel = call_.channel;
+  options.u_floor_um = call_.u_floor_um;
+  options.image_kind = call_.image_kind;
+  options.correct_oblique = call_.correct_oblique;
+  options.svg = call_.svg;
+  options.edge_map = call_.edge_map;
+  options.no_pictures = call_.batch.no_pictures;
+  options.hints = call_.hints;
+  options.inspector = call_.inspector;
+  options.accept_overdue = call_.accept_overdue;
+  options.accept_scale_mismatch = call_.accept_scale_mismatch;
+  options.pressures_mpa = call_.pressures_mpa;
+  options.wires_free = call_.wires_free;
+  options.require_check_h = call_.require_check_h;
+  options.objective = call_.objective;
+  options.bench = call_.bench;
+  options.calibrations = call_.batch.calibrations;
+  options_key_ = DigestOf(options);
   return {};
 }
 
 BatchWork BatchFaces::Work() {
   BatchWork work;
   work.key = [this](const PlannedFace& face, int width, int height) {
-    return Key(face, width, height);
+    return FaceKey(options_key_, benches_, face, width, height);
   };
   work.measure = [this](const PlannedFace& face, const std::function<bool()>& go_on) {
     return Measure(face, go_on);
   };
   work.propose = [this](const PlannedFace& face, FaceDone& about) { return Propose(face, about); };
   return work;
-}
-
-Result<std::string> BatchFaces::KeyOfBench(const PlannedFace& face, int width_px,
-                                           int height_px) const {
-  if (width_px == 0) {
-    // A picture that could not be read: any of the records might have been its own.
-    Digest all;
-    for (const CalibrationRecord& record : benches_.Records()) all.Add(record.sha256);
-    return all.Hex();
-  }
-  const bool any_size = TakesPitchOnly(face.design->image_kind);
-  const auto bench = benches_.For(any_size ? 0 : width_px, any_size ? 0 : height_px, face.objective,
-                                  face.calibration);
-  if (!bench) return tl::unexpected(bench.error());
-  Digest digest;
-  digest.Add(bench->record.sha256);
-  for (const std::string& warning : bench->warnings) digest.Add(warning);
-  return digest.Hex();
-}
-
-Result<std::string> BatchFaces::Key(const PlannedFace& face, int width_px, int height_px) const {
-  const auto bench = KeyOfBench(face, width_px, height_px);
-  if (!bench) return tl::unexpected(bench.error());
-  Digest digest;
-  digest.Add(options_key_).Add(*bench).Add(face.design->sha256).Add(face.entry.plane);
-  AddSample(digest, face.entry.sample);
-  digest.Add(face.objective).Add(face.calibration);
-  return digest.Hex();
 }
 
 Result<FaceDone> BatchFaces::Measure(const PlannedFace& face,
@@ -200,19 +128,7 @@ Result<FaceDone> BatchFaces::Measure(const PlannedFace& face,
   const MemoryGate::Share share = TakeMemory(face, job.max_pixels);
   auto outcome = MeasureFace(job, face.path, paths);
   if (!outcome) return tl::unexpected(outcome.error());
-  const SectionResult& result = outcome->result;
-  const auto written = ReadFile(paths.result);
-  if (!written) return tl::unexpected(written.error());
-  FaceDone done;
-  done.width_px = result.image_width_px;
-  done.height_px = result.image_height_px;
-  done.image_sha256 = result.image_sha256;
-  done.result_sha256 = Sha256Hex(*written);
-  done.design_sha256 = result.design_sha256;
-  done.calibration_sha256 = result.calibration_sha256;
-  done.verdict = result.verdict;
-  done.warnings = result.warnings;
-  return done;
+  return DoneWith(outcome->result, paths.result);
 }
 
 Result<std::vector<std::string>> BatchFaces::Propose(const PlannedFace& face,
@@ -220,19 +136,7 @@ Result<std::vector<std::string>> BatchFaces::Propose(const PlannedFace& face,
   ReadOptions reading;
   reading.channel = call_.channel;
   const MemoryGate::Share share = TakeMemory(face, reading.max_pixels);
-  const auto micrograph = ReadMicrograph(face.path, reading);
-  if (!micrograph) return tl::unexpected(micrograph.error());
-  about.width_px = micrograph->width();
-  about.height_px = micrograph->height();
-  auto bench = benches_.For(about.width_px, about.height_px, face.objective, face.calibration);
-  if (!bench) return tl::unexpected(bench.error());
-  std::vector<std::string> planes;
-  for (const SectionDesign& plane : face.design->sections) {
-    const auto result = stages_.inspect(*micrograph, bench->record, bench->scale, *face.design,
-                                        plane, InspectOptions{});
-    if (result && Fits(*result, plane)) planes.push_back(plane.name);
-  }
-  return planes;
+  return ProposePlanes(face, benches_, reading, about, stages_);
 }
 
 std::string BatchFaces::software() const { return CUTFACE_VERSION; }
@@ -245,14 +149,7 @@ std::vector<RosterFile> BatchFaces::DesignFiles() const {
 }
 
 std::vector<RosterFile> BatchFaces::CalibrationFiles(const std::vector<FaceEntry>& faces) const {
-  std::vector<RosterFile> files;
-  for (const CalibrationRecord& record : benches_.Records()) {
-    const bool used = std::any_of(faces.begin(), faces.end(), [&](const FaceEntry& face) {
-      return face.calibration_sha256 == record.sha256;
-    });
-    if (used) files.push_back({benches_.PathOf(record), record.sha256, record.id});
-  }
-  return files;
+  return RecordsUsed(benches_, faces);
 }
 
 }  // namespace cutface

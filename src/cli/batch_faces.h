@@ -32,12 +32,10 @@ class BatchFaces {
   std::vector<RosterFile> CalibrationFiles(const std::vector<FaceEntry>& faces) const;
 
  private:
-  Result<std::string> Key(const PlannedFace& face, int width_px, int height_px) const;
   Result<FaceDone> Measure(const PlannedFace& face, const std::function<bool()>& go_on) const;
   Result<std::vector<std::string>> Propose(const PlannedFace& face, FaceDone& about) const;
   Status LimitMemory();
   MemoryGate::Share TakeMemory(const PlannedFace& face, std::int64_t& max_pixels) const;
-  Result<std::string> KeyOfBench(const PlannedFace& face, int width_px, int height_px) const;
 
   const Call& call_;
   const Stages& stages_;

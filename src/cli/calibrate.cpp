@@ -3,6 +3,7 @@
 
 #include <cmath>
 #include <filesystem>
+#include <iterator>
 #include <nlohmann/json.hpp>
 #include <ostream>
 #include <system_error>
@@ -11,23 +12,13 @@
 #include "cli/exits.h"
 #include "cli/target.h"
 #include "cli/text.h"
+#include "cutface/targets.h"
 
 namespace cutface {
 namespace {
 
 namespace fs = std::filesystem;
 constexpr std::string_view kEnding = ".calibration.json";
-
-// A file to be written; all of them or none.
-struct Draft {
-  std::string path;
-  std::vector<std::byte> bytes;
-};
-
-std::vector<std::byte> Bytes(std::string_view text) {
-  const auto view = std::as_bytes(std::span(text.data(), text.size()));
-  return {view.begin(), view.end()};
-}
 
 // DIR/NAME of DIR/NAME.calibration.json.
 Result<std::string> BaseOf(const Call& call) {
@@ -47,63 +38,6 @@ Result<std::string> BaseOf(const Call& call) {
                 fmt::format("{}: is no folder; name the record NAME{}", call.out, kEnding));
   }
   return call.out.substr(0, call.out.size() - kEnding.size());
-}
-
-Status AddBlank(const Call& call, const std::string& base, CalibrationRecord& record,
-                std::vector<Draft>& drafts) {
-  const std::string& path = call.calibrate.blank;
-  if (path.empty()) return {};
-  if (!record.gamma) {
-    return Fail(Code::kUsage,
-                fmt::format("{}: a flat field needs the camera's gamma, and the target "
-                            "does not tell it; give an --exposure-pair",
-                            path));
-  }
-  ReadOptions reading;
-  reading.channel = call.channel;
-  auto blank = ReadMicrograph(path, reading);
-  if (!blank) return tl::unexpected(blank.error());
-  if (blank->width() != record.image_width_px || blank->height() != record.image_height_px) {
-    return Fail(
-        Code::kCalibrationMismatch,
-        fmt::format("{}: has another size than the target's pictures; take the blank in the "
-                    "same camera mode",
-                    path));
-  }
-  if (auto field = FlatField::FromBlank(*blank, *record.gamma); !field)
-    return tl::unexpected(field.error());
-  auto bytes = ReadFile(path);
-  if (!bytes) return tl::unexpected(bytes.error());
-  const std::string kept = base + ".blank" + fs::path(path).extension().string();
-  record.flat_field_image = fs::path(kept).filename().string();
-  record.flat_field_sha256 = Sha256Hex(*bytes);
-  drafts.push_back({kept, std::move(*bytes)});
-  return {};
-}
-
-// The exposure pair's gamma is kept before the target's own, which it should agree with.
-Status AddGamma(const Call& call, CalibrationRecord& record, std::vector<std::string>& warnings) {
-  const auto& pair = call.calibrate.exposure_pair;
-  if (pair.empty()) return {};
-  ReadOptions reading;
-  reading.channel = call.channel;
-  auto first = ReadMicrograph(pair[0], reading);
-  if (!first) return tl::unexpected(first.error());
-  auto second = ReadMicrograph(pair[1], reading);
-  if (!second) return tl::unexpected(second.error());
-  auto gamma = GammaFromExposures(*first, *second, call.calibrate.exposure_ratio);
-  if (!gamma)
-    return Fail(gamma.error().code, pair[0] + ", " + pair[1] + ": " + gamma.error().message);
-  const double u = std::hypot(gamma->u, record.gamma_u.value_or(0));
-  if (record.gamma && std::abs(*record.gamma - gamma->gamma) > 3 * u) {
-    warnings.push_back(fmt::format(
-        "gamma: the exposure pair tells {:.3g}, the target's black and white {:.3g}: was a picture "
-        "setting of the camera changed between them?",
-        gamma->gamma, *record.gamma));
-  }
-  record.gamma = gamma->gamma;
-  record.gamma_u = gamma->u;
-  return {};
 }
 
 std::string MadeOn(const Call& call) {
@@ -144,7 +78,7 @@ std::string Pitch(const std::optional<double>& pitch, const std::optional<double
 }
 
 void PrintTable(const Terminal& terminal, const Calibration& calibration,
-                std::span<const TargetFit> fits, const std::vector<Draft>& drafts,
+                std::span<const TargetFit> fits, const std::vector<RecordFile>& drafts,
                 const std::string& path) {
   const CalibrationRecord& record = calibration.record;
   auto& out = terminal.out;
@@ -190,7 +124,7 @@ void PrintTable(const Terminal& terminal, const Calibration& calibration,
   if (!calibration.untold.empty()) out << "\nNot told by these pictures\n";
   for (const std::string& text : calibration.untold) out << "  " << Escaped(text) << "\n";
   out << "\nwritten: " << Escaped(path);
-  for (const Draft& draft : drafts) out << ", " << Escaped(draft.path);
+  for (const RecordFile& draft : drafts) out << ", " << Escaped(draft.path);
   out << "\n" << std::flush;
 }
 
@@ -205,29 +139,8 @@ void PrintJson(const Terminal& terminal, const Calibration& calibration, const s
   terminal.out << json.dump(-1, ' ', false, Json::error_handler_t::replace) << "\n" << std::flush;
 }
 
-// Nothing is overwritten, and nothing stays when the record cannot be kept.
-Status WriteAll(const std::vector<Draft>& drafts, const std::string& path,
-                const CalibrationRecord& record) {
-  std::error_code ignored;
-  for (const Draft& draft : drafts) {
-    if (!fs::exists(draft.path, ignored)) continue;
-    return Fail(Code::kUsage, fmt::format("{}: is there already; evidence is never overwritten, "
-                                          "name another record",
-                                          draft.path));
-  }
-  Status status;
-  std::size_t written = 0;
-  for (; status && written < drafts.size(); ++written)
-    status = WriteWhole(drafts[written].path, drafts[written].bytes);
-  if (status) status = KeepRecord(path, record);
-  if (!status) {
-    for (std::size_t k = 0; k < written; ++k) fs::remove(drafts[k].path, ignored);
-  }
-  return status;
-}
-
 Result<Calibration> Calibrated(const Call& call, const std::string& base,
-                               std::vector<TargetFit>& fits, std::vector<Draft>& drafts) {
+                               std::vector<TargetFit>& fits, std::vector<RecordFile>& drafts) {
   auto spec = SpecOf(call);
   if (!spec) return tl::unexpected(spec.error());
   if (auto status = CheckCertificate(call, MadeOn(call)); !status)
@@ -254,15 +167,20 @@ Result<Calibration> Calibrated(const Call& call, const std::string& base,
   if (!calibration) return tl::unexpected(calibration.error());
   FillRecord(call, base, *calibration);
   CalibrationRecord& record = calibration->record;
-  if (auto status = AddGamma(call, record, calibration->warnings); !status)
-    return tl::unexpected(status.error());
-  if (auto status = AddBlank(call, base, record, drafts); !status)
-    return tl::unexpected(status.error());
-  const double pitch = record.pitch_x_um.value_or(record.pitch_y_um.value_or(1));
-  auto plot = PlotResiduals(fits, pitch);
-  if (!plot) return tl::unexpected(plot.error());
-  drafts.push_back({base + ".residuals.png", std::move(plot->png)});
-  drafts.push_back({base + ".residuals.svg", Bytes(plot->svg)});
+  if (const auto& pair = call.calibrate.exposure_pair; !pair.empty()) {
+    const ExposurePair exposures{pair[0], pair[1], call.calibrate.exposure_ratio};
+    if (auto status = TakeExposurePair(exposures, call.channel, record, calibration->warnings);
+        !status)
+      return tl::unexpected(status.error());
+  }
+  if (!call.calibrate.blank.empty()) {
+    auto blank = TakeBlank(call.calibrate.blank, base, call.channel, record);
+    if (!blank) return tl::unexpected(blank.error());
+    drafts.push_back(std::move(*blank));
+  }
+  auto plots = ResidualPlots(fits, record, base);
+  if (!plots) return tl::unexpected(plots.error());
+  std::move(plots->begin(), plots->end(), std::back_inserter(drafts));
   return calibration;
 }
 
@@ -277,10 +195,10 @@ int RunCalibrate(const Call& call, const Terminal& terminal) {
   if (!base) return failed(base.error());
   const std::string path = *base + std::string(kEnding);
   std::vector<TargetFit> fits;
-  std::vector<Draft> drafts;
+  std::vector<RecordFile> drafts;
   auto calibration = Calibrated(call, *base, fits, drafts);
   if (!calibration) return failed(calibration.error());
-  if (auto status = WriteAll(drafts, path, calibration->record); !status)
+  if (auto status = KeepWithFiles(drafts, path, calibration->record); !status)
     return failed(status.error());
   for (const std::string& warning : calibration->warnings) PrintWarning(terminal, warning);
   if (!calibration->record.Certified()) {

@@ -13,6 +13,7 @@
 #include "cli/target.h"
 #include "cli/text.h"
 #include "cutface/record.h"
+#include "cutface/targets.h"
 
 namespace cutface {
 namespace {
@@ -61,72 +62,6 @@ void FindInDoubt(const Call& call, Outcome& outcome) {
   }
 }
 
-// The plots are drawn anew from the log; only pictures of ours are replaced.
-Status DrawDrift(const std::vector<BenchCheck>& log, const CalibrationRecord& record,
-                 Outcome& outcome) {
-  std::string name = record.id;
-  std::replace(name.begin(), name.end(), '/', '-');
-  const fs::path base = fs::path(outcome.log_path).parent_path() / name;
-  const std::string png = base.string() + ".drift.png", svg = base.string() + ".drift.svg";
-  std::error_code ignored;
-  if (fs::exists(png, ignored)) {
-    auto bytes = ReadFile(png);
-    if (!bytes || !IsMarkedPicture(*bytes)) {
-      return Fail(Code::kUsage,
-                  fmt::format("{}: is there already and was not drawn by this program; "
-                              "move it",
-                              png));
-    }
-  }
-  auto plot = PlotDrift(log, record.id);
-  if (!plot) return tl::unexpected(plot.error());
-  if (auto status = WriteWhole(png, MarkedPicture(plot->png, CUTFACE_VERSION)); !status)
-    return status;
-  if (auto status = WriteWhole(svg, plot->svg); !status) return status;
-  outcome.written = {outcome.log_path, png, svg};
-  return {};
-}
-
-// A circle or pin is measured as the product is: by the whole pipeline, as the outline of a face
-// without a drawing, so that the check holds for edges and light too, not for the scale alone.
-Result<BenchCheck> MeasureRound(const Micrograph& picture, const TargetSpec& spec,
-                                const Bench& bench, Channel channel) {
-  auto light = ReadFlatField(bench.record, bench.record_path, channel);
-  if (!light) return tl::unexpected(light.error());
-  Result<Micrograph> even = *light ? (*light)->Apply(picture) : Result<Micrograph>(picture);
-  if (!even) return tl::unexpected(even.error());
-  auto survey = SurveySection(*even, bench.record, bench.scale);
-  if (!survey) return tl::unexpected(survey.error());
-  const auto find = [&](std::string_view word) -> const Measurement* {
-    for (const Measurement& m : survey->result.measurements) {
-      if (m.of == std::vector<std::string>{"outline"} && m.quantity == word &&
-          m.state == Measurement::State::kMeasured) {
-        return &m;
-      }
-    }
-    return nullptr;
-  };
-  const Measurement* diameter = find("diameter");
-  const Measurement* ovality = find("ovality");
-  if (diameter == nullptr || ovality == nullptr) {
-    return Fail(Code::kNoPattern,
-                fmt::format("{}: the {}'s edge is not seen all round; picture it whole and clean",
-                            picture.file_name, TargetKindName(spec.kind)));
-  }
-  BenchCheck check;
-  check.calibration_id = bench.record.id;
-  check.calibration_sha256 = bench.record.sha256;
-  check.standard_kind = TargetKindName(spec.kind);
-  check.image_file = picture.file_name;
-  check.image_sha256 = picture.sha256;
-  check.certified_um = spec.diameter_um;
-  check.certified_u_um = spec.certificate_u_um.value_or(0.0);
-  check.measured_um = diameter->value;
-  // A pin cut askew is an ellipse whose mean is too large by up to half the ovality (rectangular).
-  check.measured_u_um = std::hypot(diameter->u, ovality->value / 2 / std::sqrt(3.0));
-  return check;
-}
-
 Result<Outcome> Check(const Call& call) {
   auto spec = SpecOf(call);
   if (!spec) return tl::unexpected(spec.error());
@@ -157,7 +92,7 @@ Result<Outcome> Check(const Call& call) {
       !status) {
     return tl::unexpected(status.error());
   }
-  const bool round = spec->kind == TargetKind::kCircle || spec->kind == TargetKind::kPin;
+  const bool round = IsRound(spec->kind);
   auto check = [&]() -> Result<BenchCheck> {
     if (round) return MeasureRound(*picture, *spec, *bench, call.channel);
     auto fit = FindTarget(*picture, *spec);
@@ -186,8 +121,10 @@ Result<Outcome> Check(const Call& call) {
     outcome.last_good = LastGoodBefore(*log, *check);
     if (!call.check.results.empty()) FindInDoubt(call, outcome);
   }
-  if (auto status = DrawDrift(*log, bench->record, outcome); !status)
-    return tl::unexpected(status.error());
+  auto plots = DrawDrift(*log, bench->record.id, outcome.log_path);
+  if (!plots) return tl::unexpected(plots.error());
+  outcome.written = {outcome.log_path};
+  outcome.written.insert(outcome.written.end(), plots->begin(), plots->end());
   return outcome;
 }
 

@@ -11,7 +11,5 @@ Result<TargetSpec> SpecOf(const Call& call);
 // Does the artefact's certificate hold on the day (ISO date, or date and time) that it was used?
 // Errors: kUsage: --certificate-due is no date; kCalibrationOverdue.
 Status CheckCertificate(const Call& call, const std::string& used);
-// Finds what `spec` says, with the finder of its kind. Errors: those of the finders.
-Result<TargetFit> FindTarget(const Micrograph& picture, const TargetSpec& spec);
 
 }  // namespace cutface
