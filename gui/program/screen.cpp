@@ -7,7 +7,6 @@
 #include <GLFW/glfw3.h>
 
 #include <opencv2/core.hpp>
-#include <set>
 #include <utility>
 
 namespace cutface::window {
@@ -68,7 +67,7 @@ void OnDrop(GLFWwindow* window, int count, const char** paths) {
 }
 
 void OnKey(GLFWwindow* window, int key, int code, int action, int mods) {
-  static_cast<Screen*>(glfwGetWindowUserPointer(window))->keys.push_back({key, code, action, mods});
+  static_cast<Screen*>(glfwGetWindowUserPointer(window))->keys.Add({key, code, action, mods});
 }
 
 void OnButton(GLFWwindow* window, int button, int action, int mods) {
@@ -80,8 +79,9 @@ void OnWheel(GLFWwindow* window, double x, double y) {
   ImGui_ImplGlfw_ScrollCallback(window, x, y);
 }
 void OnCharacter(GLFWwindow* window, unsigned character) {
-  static_cast<Screen*>(glfwGetWindowUserPointer(window))->heard = true;
-  ImGui_ImplGlfw_CharCallback(window, character);
+  auto* screen = static_cast<Screen*>(glfwGetWindowUserPointer(window));
+  screen->heard = true;
+  screen->keys.Add({0, 0, 0, 0, character});
 }
 void OnRefresh(GLFWwindow* window) {
   static_cast<Screen*>(glfwGetWindowUserPointer(window))->heard = true;
@@ -156,23 +156,12 @@ void Screen::Poll(double seconds) {
     glfwPollEvents();
 }
 
-// This ImGui has no queue of events: a key that goes down and up between two frames would be lost.
-// So every key changes once a frame at most, and a key that goes down (no modifier) ends the list:
-// a modifier let go right after it must still count. The rest waits for the next frame.
-// While text is written, letters come as characters and their keys say nothing: they must not wait
-// in line and act when the writing is over.
 void Screen::BeginFrame() {
-  std::set<int> changed;
-  const bool writing = ImGui::GetIO().WantTextInput;
-  while (!keys.empty()) {
-    const KeyEvent e = keys.front();
-    const bool letter = e.key >= GLFW_KEY_SPACE && e.key < GLFW_KEY_ESCAPE;
-    const bool acts = !(writing && letter && (e.mods & GLFW_MOD_CONTROL) == 0);
-    if (acts && !changed.insert(e.key).second) break;
-    keys.pop_front();
-    if (!acts && e.action != GLFW_RELEASE) continue;
-    ImGui_ImplGlfw_KeyCallback(window_, e.key, e.code, e.action, e.mods);
-    if (acts && e.action == GLFW_PRESS && e.key < GLFW_KEY_LEFT_SHIFT) break;
+  for (const KeyEvent& e : keys.TakeFrame(ImGui::GetIO().WantTextInput)) {
+    if (e.character != 0)
+      ImGui_ImplGlfw_CharCallback(window_, e.character);
+    else
+      ImGui_ImplGlfw_KeyCallback(window_, e.key, e.code, e.action, e.mods);
   }
   ImGui_ImplOpenGL3_NewFrame();
   ImGui_ImplGlfw_NewFrame();

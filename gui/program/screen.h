@@ -2,13 +2,13 @@
 // Keywords: GLFW, OpenGL, texture, screenshot.
 #pragma once
 
-#include <deque>
 #include <memory>
 #include <opencv2/core/mat.hpp>
 #include <string>
 #include <vector>
 
 #include "cutface/base.h"
+#include "gui/state/key_queue.h"
 #include "gui/state/tiles.h"
 
 struct GLFWwindow;
@@ -40,10 +40,7 @@ class Screen final : public TextureStore {
 
   std::vector<std::string> dropped;  // by the window system
   bool heard = false;                // button, wheel, character: a frame is due
-  struct KeyEvent {
-    int key, code, action, mods;
-  };
-  std::deque<KeyEvent> keys;  // not given to ImGui yet
+  KeyQueue keys;                     // not given to ImGui yet
 
  private:
   Screen() = default;
