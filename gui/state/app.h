@@ -73,9 +73,12 @@ enum class Do {
   kRunPlane,    // text
   kRunColumn,   // text: number of the characteristic, "": none
   kRunByStation,
+  kRunQuestion,  // text: what to look into, "": every edge
   kRunFace,      // number: index of the face, -1: none; shows it among the others
   kRunOpenFace,  // number: index of the face, text: row to choose; opens the sample
   kBenchForm,    // numbers of the form were changed; App::bench_form holds them
+  kBenchWhat,    // number: 1 checks a record, 0 makes one
+  kBenchStep,    // number: the step that is open, -1: the next one
   kBenchLook,
   kBenchKeep,
   kNominalSurvey,  // a draft of what the picture shows
@@ -85,8 +88,10 @@ enum class Do {
   kNominalChoose,  // text: shape
   kNominalMove,    // text: shape, from, at: in the picture
   kNominalMoved,   // the shape was let go of
+  kNominalResize,  // number: handle of the chosen shape, at: in the picture
+  kNominalSize,    // text: id of the size, more: as typed
   kNominalRow,     // number: offer
-  kNominalSave,    // text: path
+  kNominalSave,    // text: path, number: 1 replaces a file that is there
   kUndo,
   kRedo,
   kStartLine,  // number: Correction::Kind, text: of; the next points are its line
@@ -263,7 +268,7 @@ class App {
   bool DoNominal(const Intent& intent);
   void StartNominal(bool survey);
   void TryAgain();
-  void SaveNominal(const std::string& path);
+  void SaveNominal(const std::string& path, bool replace);
   bool DoBench(const Intent& intent);
   bool DoRun(const Intent& intent);
   void LoadRunFrom(const std::string& place);
@@ -330,6 +335,7 @@ class App {
   std::shared_ptr<const BenchOutcome> bench_outcome_;
   Nominal nominal_;
   std::string nominal_feature_;
+  std::string nominal_replaces_;                 // a file that is there; a person is asked
   std::atomic<std::uint64_t> nominal_turn_ = 0;  // read by the job that may be too late
   std::shared_ptr<const RunPanel> run_panel_;    // made anew when run or choice change
   std::shared_ptr<Keeper> keeper_;

@@ -434,6 +434,7 @@ std::string App::TableText() const {
     for (const std::string& cell : cells) one += (one.empty() ? "" : "\t") + cell;
     text += one + "\n";
   };
+  if (room_ == Room::kRun) return panels_.run ? RunTable(*panels_.run) : "";
   switch (page_) {
     case Page::kFindings:
       line({"finding", "where", "severity", "text", "disposition"});
@@ -486,7 +487,10 @@ void App::Rebuild() {
   if (run_ && !run_panel_)
     run_panel_ = std::make_shared<const RunPanel>(BuildRun(*run_, run_choice_));
   panels_.run = run_panel_;
-  if (room_ == Room::kNominal) panels_.nominal = BuildNominal(nominal_, nominal_feature_, units());
+  if (room_ == Room::kNominal) {
+    panels_.nominal = BuildNominal(nominal_, nominal_feature_, units());
+    panels_.nominal.replaces = nominal_replaces_;
+  }
   if (room_ == Room::kBench) panels_.bench = BuildBench(bench_form, bench_outcome_.get());
   const std::string missing = FullRunOrder().Missing();
   if (!missing.empty()) panels_.run_hindrance = "Choose " + missing + ".";

@@ -1,4 +1,6 @@
 // Drawing a nominal in the window: what starts a draft, what changes it, and the live rows.
+#include <filesystem>
+
 #include "gui/state/app.h"
 
 namespace cutface::window {
@@ -29,6 +31,17 @@ bool App::DoNominal(const Intent& intent) {
         MoveShape(nominal_, intent.text, ToDrawing(*nominal_.measured, intent.at) - from);
       }
       return true;
+    case Do::kNominalResize:
+      if (nominal_.measured)
+        ResizeShape(nominal_, nominal_feature_, intent.number,
+                    ToDrawing(*nominal_.measured, intent.at));
+      return true;
+    case Do::kNominalSize:
+      if (auto status = TypeSize(nominal_, nominal_feature_, intent.text, intent.more); !status)
+        Tell(status.error().message, true);
+      else
+        TryAgain();
+      return true;
     case Do::kNominalMoved:
       TryAgain();
       return true;
@@ -40,7 +53,7 @@ bool App::DoNominal(const Intent& intent) {
       return true;
     }
     case Do::kNominalSave:
-      SaveNominal(intent.text);
+      SaveNominal(intent.text, intent.number == 1);
       return true;
     default:
       return false;
@@ -97,11 +110,17 @@ void App::TryAgain() {
                     });
 }
 
-// A drawing that is there is replaced: that is what editing it means; the text must be sound.
-void App::SaveNominal(const std::string& path) {
+// A file that is there is replaced only when a person said so; the text must be sound.
+void App::SaveNominal(const std::string& path, bool replace) {
+  nominal_replaces_.clear();
   if (!nominal_.error.empty()) return Tell("not saved: " + nominal_.error, true);
   if (!path.ends_with(".design.json"))
     return Tell(path + ": a drawing's name ends in .design.json", true);
+  std::error_code ignored;
+  if (!replace && std::filesystem::exists(path, ignored)) {
+    nominal_replaces_ = path;
+    return Tell("not saved yet: " + path + " is there already", true);
+  }
   if (auto status = WriteWhole(path, nominal_.text); !status)
     return Tell("not saved: " + status.error().message, true);
   form.design = path;
@@ -111,7 +130,7 @@ void App::SaveNominal(const std::string& path) {
 }
 
 std::vector<Mark> App::FaceMarks() const {
-  if (room_ == Room::kNominal) return NominalMarks(nominal_);
+  if (room_ == Room::kNominal) return NominalMarks(nominal_, nominal_feature_);
   const Measured* measured = FaceMeasured();
   return measured != nullptr ? measured->marks : std::vector<Mark>{};
 }

@@ -25,7 +25,7 @@ bool App::DoRun(const Intent& intent) {
       return true;
     case Do::kRunPlane:
       run_panel_.reset();
-      run_choice_ = {intent.text, "", run_choice_.by_station, -1};
+      run_choice_ = {intent.text, "", run_choice_.by_station, -1, run_choice_.question};
       return true;
     case Do::kRunColumn:
       run_panel_.reset();
@@ -34,6 +34,10 @@ bool App::DoRun(const Intent& intent) {
     case Do::kRunByStation:
       run_panel_.reset();
       run_choice_.by_station = !run_choice_.by_station;
+      return true;
+    case Do::kRunQuestion:
+      run_panel_.reset();
+      run_choice_.question = intent.text;
       return true;
     case Do::kRunFace:
       run_panel_.reset();
@@ -72,6 +76,7 @@ void App::LoadRunFrom(const std::string& place) {
           Changed();
           if (!run) return Tell(run.error().message, true);
           run_form.results = settings_.run_results = run->folder;
+          if (run_form.pictures.empty()) run_form.pictures = run->roster.folder;
           Remember();
           TakeRun(*run);
           Tell("");

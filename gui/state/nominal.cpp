@@ -3,62 +3,20 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cctype>
 #include <charconv>
 #include <cmath>
 
 #include "cutface/picture.h"
 #include "cutface/quantity.h"
 #include "gui/state/panels.h"
+#include "gui/state/shape_edit.h"
 
 namespace cutface::window {
 namespace {
 
 constexpr const char* kUnnamedFile = "the drawing";
 constexpr std::size_t kMostOffers = 24;
-
-// An SVG path moved: absolute coordinates take the shift, relative ones stay. The first command is
-// absolute in SVG whatever its case.
-std::string MovedPath(const std::string& path, double dx, double dy) {
-  std::string out;
-  char command = 'M';
-  int index = 0;
-  bool first = true;
-  for (std::size_t i = 0; i < path.size();) {
-    const char c = path[i];
-    if (std::isalpha(static_cast<unsigned char>(c)) != 0 && c != 'e' && c != 'E') {
-      command = c;
-      index = 0;
-      out += c;
-      ++i;
-      continue;
-    }
-    double value = 0;
-    const auto [end, error] = std::from_chars(path.data() + i, path.data() + path.size(), value);
-    if (error != std::errc()) {
-      out += c;
-      ++i;
-      continue;
-    }
-    const bool absolute = std::isupper(static_cast<unsigned char>(command)) != 0 || first;
-    const char kind = static_cast<char>(std::toupper(static_cast<unsigned char>(command)));
-    const int place = kind == 'A' ? index % 7 - 5 : kind == 'H' ? 0 : kind == 'V' ? 1 : index % 2;
-    if (absolute && place == 0) value += dx;
-    if (absolute && place == 1) value += dy;
-    out += fmt::format("{:.6g}", value);
-    i = static_cast<std::size_t>(end - path.data());
-    if (++index == 2) first = false;
-  }
-  return out;
-}
-
-bool Move(Shape& shape, PointUm by, double um_per_unit) {
-  if (shape.kind == Shape::Kind::kPath)
-    shape.path = MovedPath(shape.path, by.x / um_per_unit, by.y / um_per_unit);
-  else
-    shape.centre = shape.centre + by;
-  return FlattenShape(shape, um_per_unit).has_value();
-}
+const char* const kHandle = "handle/";
 
 void TakeDesign(Nominal& nominal, Design design) {
   nominal.text = DesignToJson(design);
@@ -97,20 +55,58 @@ void CheckNominal(Nominal& nominal) {
   nominal.measured_is_old = true;
 }
 
-bool MoveShape(Nominal& nominal, const std::string& name, PointUm by) {
+const Shape* Nominal::ShapeNamed(const std::string& name) const {
+  const SectionDesign* section = Plane();
+  if (section == nullptr) return nullptr;
+  if (name == "outline") return &section->outline;
+  for (const LumenDesign& lumen : section->lumens)
+    if (lumen.name == name) return &lumen.shape;
+  for (const RingDesign& ring : section->rings)
+    if (ring.name == name) return &ring.inner;
+  return nullptr;
+}
+
+bool ChangeShape(Nominal& nominal, const std::string& name,
+                 const std::function<bool(Shape&, double um_per_unit)>& change) {
   if (!nominal.design || !nominal.error.empty()) return false;
+  Nominal changed = nominal;
   Design design = *nominal.design;
   SectionDesign* plane = PlaneOf(design, nominal.plane);
   if (plane == nullptr) return false;
   Shape* shape = name == "outline" ? &plane->outline : nullptr;
   for (LumenDesign& lumen : plane->lumens)
     if (lumen.name == name) shape = &lumen.shape;
-  if (shape == nullptr || !Move(*shape, by, UmPer(design.units))) return false;
-  Nominal moved = nominal;
-  TakeDesign(moved, std::move(design));
-  if (!moved.error.empty()) return false;
-  nominal = std::move(moved);
+  for (RingDesign& ring : plane->rings)
+    if (ring.name == name) shape = &ring.inner;
+  if (shape == nullptr || !change(*shape, UmPer(design.units))) return false;
+  TakeDesign(changed, std::move(design));
+  if (!changed.error.empty()) return false;
+  nominal = std::move(changed);
   return true;
+}
+
+bool MoveShape(Nominal& nominal, const std::string& name, PointUm by) {
+  return ChangeShape(nominal, name,
+                     [&](Shape& shape, double unit) { return MovedBy(shape, by, unit); });
+}
+
+bool ResizeShape(Nominal& nominal, const std::string& name, int handle, PointUm to) {
+  return ChangeShape(nominal, name, [&](Shape& shape, double unit) {
+    return handle >= 0 && DragHandle(shape, static_cast<std::size_t>(handle), to, unit);
+  });
+}
+
+Status TypeSize(Nominal& nominal, const std::string& name, const std::string& id,
+                const std::string& text) {
+  double value = 0;
+  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+  if (error != std::errc() || end != text.data() + text.size())
+    return Fail(Code::kUsage, id + ": \"" + text + "\" is no number");
+  const bool done = ChangeShape(nominal, name, [&](Shape& shape, double unit) {
+    return SetSize(shape, id, value * unit, unit);
+  });
+  if (!done) return Fail(Code::kUsage, name + ": its " + id + " cannot be " + text);
+  return {};
 }
 
 bool AddRow(Nominal& nominal, const std::vector<std::string>& of, const std::string& quantity) {
@@ -158,7 +154,7 @@ PointPx FromDrawing(const Measured& measured, PointUm p) {
   return measured.scale.ToPx(centre + PointUm{c * p.x - s * p.y, s * p.x + c * p.y});
 }
 
-std::vector<Mark> NominalMarks(const Nominal& nominal) {
+std::vector<Mark> NominalMarks(const Nominal& nominal, const std::string& chosen) {
   std::vector<Mark> marks;
   const SectionDesign* plane = nominal.Plane();
   if (plane == nullptr || !nominal.measured) return marks;
@@ -177,7 +173,20 @@ std::vector<Mark> NominalMarks(const Nominal& nominal) {
     if (!text.points.empty()) marks.push_back(std::move(text));
   };
   add("outline", plane->outline, Ink::kOutline);
+  for (const RingDesign& ring : plane->rings) add(ring.name, ring.inner, Ink::kRing);
   for (const LumenDesign& lumen : plane->lumens) add(lumen.name, lumen.shape, Ink::kLumen);
+  const Shape* shape = nominal.ShapeNamed(chosen);
+  if (shape == nullptr) return marks;
+  int no = 0;
+  for (const PointUm at : HandlesOf(*shape)) {
+    Mark handle;
+    handle.kind = DisplayItem::Kind::kDot;
+    handle.ink = Ink::kNeutral;
+    handle.feature = kHandle + std::to_string(no++);
+    handle.weight = 1.6;
+    handle.points = {FromDrawing(*nominal.measured, at)};
+    marks.push_back(std::move(handle));
+  }
   return marks;
 }
 
@@ -217,6 +226,20 @@ Result<Measured> TryNominal(const Micrograph& picture, const Order& order, const
   return measured;
 }
 
+int HandleAt(const std::vector<Mark>& marks, const CanvasTransform& transform, ScreenPoint at,
+             float reach) {
+  int nearest = -1;
+  for (const Mark& mark : marks) {
+    if (!mark.feature.starts_with(kHandle) || mark.points.empty()) continue;
+    const ScreenPoint p = transform.ToScreen(mark.points.front());
+    const float d = std::hypot(p.x - at.x, p.y - at.y);
+    if (d >= reach) continue;
+    reach = d;
+    nearest = mark.feature.back() - '0';  // four at most
+  }
+  return nearest;
+}
+
 NominalPanel BuildNominal(const Nominal& nominal, const std::string& feature, LengthUnit units) {
   NominalPanel panel;
   panel.started = !nominal.text.empty();
@@ -227,6 +250,13 @@ NominalPanel BuildNominal(const Nominal& nominal, const std::string& feature, Le
   if (nominal.design)
     for (const SectionDesign& section : nominal.design->sections)
       panel.planes.push_back(section.name);
+  if (const Shape* shape = nominal.ShapeNamed(feature)) {
+    const double unit = UmPer(nominal.design->units);
+    for (const ShapeSize& size : SizesOf(*shape))
+      panel.sizes.push_back({size.id,
+                             size.label + ", " + std::string(UnitName(nominal.design->units)),
+                             fmt::format("{:.6g}", size.um / unit)});
+  }
   if (!nominal.measured) return panel;
   const SectionResult& result = nominal.measured->result;
   if (!result.characteristics.empty()) panel.verdict = VerdictName(result.verdict);

@@ -4,6 +4,7 @@
 // Keywords: draw, nominal, draft, survey, drag, row.
 #pragma once
 
+#include <functional>
 #include <memory>
 #include <string>
 #include <vector>
@@ -23,11 +24,19 @@ struct Nominal {
   bool measured_is_old = false;
 
   const SectionDesign* Plane() const;
+  const Shape* ShapeNamed(const std::string& name) const;  // outline, lumen, ring; else nullptr
 };
 // The text becomes the design, or the error says why not (and the last good design stays).
 void CheckNominal(Nominal& nominal);
-// The shape of a lumen or of the outline moved by so much, in the drawing's frame; the text is
-// written anew. False: no such shape, or it cannot lie there; then nothing is changed.
+// Outline, lumen or ring changed; the text is written anew. False: no such shape, `change` says no,
+// or the drawing would not be sound; then nothing is changed.
+bool ChangeShape(Nominal& nominal, const std::string& name,
+                 const std::function<bool(Shape&, double um_per_unit)>& change);
+// A shape moved by so much, in the drawing's frame; or its handle dragged to a place.
+bool ResizeShape(Nominal& nominal, const std::string& name, int handle, PointUm to);
+// A size as typed, in the drawing's unit. Errors: kUsage (no number, or it cannot be so).
+Status TypeSize(Nominal& nominal, const std::string& name, const std::string& id,
+                const std::string& text);
 bool MoveShape(Nominal& nominal, const std::string& name, PointUm by);
 // A row for what was measured, nominal at the measured value as Format rounds it, with the next
 // free number, plus and minus 0 until they are typed. False where there is nothing measured of that
@@ -37,8 +46,12 @@ bool AddRow(Nominal& nominal, const std::vector<std::string>& of, const std::str
 // Between picture and drawing, by the placement that measuring found.
 PointUm ToDrawing(const Measured& measured, PointPx p);
 PointPx FromDrawing(const Measured& measured, PointUm p);
-// The nominal's shapes as marks over the picture: "outline" and lumens by name.
-std::vector<Mark> NominalMarks(const Nominal& nominal);
+// The nominal's shapes as marks over the picture: "outline", rings and lumens by name; the chosen
+// one with its handles.
+std::vector<Mark> NominalMarks(const Nominal& nominal, const std::string& chosen = "");
+// The handle nearest to a place on the screen, within `reach`; -1: none.
+int HandleAt(const std::vector<Mark>& marks, const CanvasTransform& transform, ScreenPoint at,
+             float reach);
 
 // A draft from the picture alone. Errors: those of Benches and SurveySection.
 Result<Nominal> SurveyNominal(const Micrograph& picture, const Order& order,
@@ -59,6 +72,11 @@ struct NominalPanel {
   };
   std::vector<Row> rows;
   std::string feature;  // the shape in hand
+  struct Size {
+    std::string id, label, text;
+  };
+  std::vector<Size> sizes;  // that can be typed
+  std::string replaces;     // "" or the file that saving would replace
   struct Offer {
     std::vector<std::string> of;
     std::string quantity, title, value;

@@ -158,7 +158,7 @@ ValuesPanel BuildValues(const SectionResult& result, const std::string& feature,
   return panel;
 }
 
-std::string EvidenceText(const std::string& key, double value) {
+std::string EvidenceText(const std::string& key, double value, LengthUnit units) {
   static constexpr std::array<std::pair<std::string_view, std::string_view>, 8> kUnits = {
       {{"_um2", "um2"},
        {"_um", "um"},
@@ -171,7 +171,11 @@ std::string EvidenceText(const std::string& key, double value) {
   for (const auto& [suffix, unit] : kUnits) {
     if (!key.ends_with(suffix)) continue;
     std::string word = Spaced(key.substr(0, key.size() - suffix.size()));
+    for (const auto& [end, said] :
+         {std::pair{" lo", ", lower end of the interval"}, {" hi", ", upper end of the interval"}})
+      if (word.ends_with(end)) word.replace(word.size() - 3, 3, said);
     if (suffix == "_share") word += " share";
+    if (suffix == "_um" || suffix == "_um2") return word + "  " + Format(value, unit, units);
     return fmt::format("{} {:.4g}{}{}", word, value, unit.empty() ? "" : " ", unit);
   }
   return fmt::format("{} {:.4g}", Spaced(key), value);
@@ -188,7 +192,8 @@ FindingsPanel BuildFindings(const SectionResult& result, int chosen) {
     line.severity = std::string(SeverityName(f.severity));
     line.high = f.severity == Severity::kHigh;
     line.text = f.text;
-    for (const auto& [key, value] : f.evidence) line.evidence.push_back(EvidenceText(key, value));
+    for (const auto& [key, value] : f.evidence)
+      line.evidence.push_back(EvidenceText(key, value, result.units));
     for (const Hint& hint : f.hints)
       line.causes.push_back(hint.cause + (hint.check.empty() ? "" : ": " + hint.check) + " (" +
                             hint.basis + ")");

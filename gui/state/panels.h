@@ -76,7 +76,7 @@ struct HeadPanel {
 HeadPanel BuildHead(const SectionResult& result);
 
 // Evidence as a reader's line: "breach_um" 10.75 is "breach 10.75 um".
-std::string EvidenceText(const std::string& key, double value);
+std::string EvidenceText(const std::string& key, double value, LengthUnit units);
 std::string JoinWords(const std::vector<std::string>& words, const char* between);
 
 }  // namespace cutface::window

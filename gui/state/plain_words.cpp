@@ -8,7 +8,7 @@ namespace cutface::window {
 namespace {
 
 // Longer ones first where one begins like another.
-constexpr std::array<std::pair<std::string_view, std::string_view>, 12> kWords = {{
+constexpr std::array<std::pair<std::string_view, std::string_view>, 13> kWords = {{
     {"with --section", "under \"Section of the drawing\""},
     {"--section", "\"Section of the drawing\""},
     {"with --out", "under \"Results go to\""},
@@ -19,6 +19,7 @@ constexpr std::array<std::pair<std::string_view, std::string_view>, 12> kWords =
     {"--division", "\"Division of the scale\""},
     {"--diameter", "\"Certified diameter\""},
     {"--supersedes", "\"Takes the place of\""},
+    {"give an --exposure-pair", "name an exposure pair"},
     {"--taken", "\"Taken\""},
     {"--limit", "\"Limit\""},
 }};

@@ -71,6 +71,7 @@ Result<RunData> LoadLoose(RunData run, const Progress& progress) {
     if (name.ends_with(".result.json")) files.push_back(name);
   }
   std::sort(files.begin(), files.end());
+  StatisticsMaker statistics(files.size());
   if (files.empty())
     return Fail(Code::kFileMissing,
                 run.folder + ": holds no run.json and no result; choose a folder of results");
@@ -84,6 +85,7 @@ Result<RunData> LoadLoose(RunData run, const Progress& progress) {
     if (result) {
       face.entry = EntryOf(*result, files[i]);
       TakeResult(*result, run.Plane(result->part, result->section_name), face);
+      statistics.Add(face.entry, *result, run.designs);
     } else {
       face.entry.image = files[i];
       face.trouble = result.error().message;
@@ -92,6 +94,7 @@ Result<RunData> LoadLoose(RunData run, const Progress& progress) {
   }
   run.counts = fmt::format("{} results; without a run.json nobody says how many parts they are of",
                            run.faces.size());
+  run.statistics = statistics.Finish();
   return run;
 }
 
@@ -109,11 +112,18 @@ const SectionDesign* RunData::Plane(const std::string& part, const std::string& 
 }
 
 RunFace ReadRunFace(const FaceEntry& entry, const std::string& folder,
-                    const std::vector<Design>& designs) {
+                    const std::vector<Design>& designs, StatisticsMaker* statistics) {
   RunFace face;
   face.entry = entry;
   face.trouble = entry.reason;
-  if (entry.result_file.empty()) return face;
+  if (!entry.proposed_planes.empty()) {
+    face.trouble += "; it may show";
+    for (const std::string& plane : entry.proposed_planes) face.trouble += " " + plane;
+  }
+  if (entry.result_file.empty()) {
+    if (statistics != nullptr) statistics->AddUnmeasured(entry);
+    return face;
+  }
   face.path = (fs::path(folder) / entry.result_file).string();
   auto result = ReadResult(face.path);
   if (!result) {
@@ -124,6 +134,7 @@ RunFace ReadRunFace(const FaceEntry& entry, const std::string& folder,
   RunData lookup;
   lookup.designs = designs;
   TakeResult(*result, lookup.Plane(entry.part, entry.plane), face);
+  if (statistics != nullptr) statistics->Add(entry, *result, designs);
   return face;
 }
 
@@ -143,12 +154,14 @@ Result<RunData> LoadRun(const std::string& place, const std::string& design,
     for (const std::string& at : {file.file, (fs::path(run.folder) / file.file).string()})
       AddDesign(at, run.designs);
   const std::size_t n = run.roster.faces.size();
+  StatisticsMaker statistics(n);
   for (std::size_t i = 0; i < n; ++i) {
     const FaceEntry& entry = run.roster.faces[i];
     if (Stopped(progress, static_cast<double>(i) / static_cast<double>(n), entry.image))
       return Fail(Code::kCancelled, "stopped by request");
-    run.faces.push_back(ReadRunFace(entry, run.folder, run.designs));
+    run.faces.push_back(ReadRunFace(entry, run.folder, run.designs, &statistics));
   }
+  run.statistics = statistics.Finish();
   run.counts = CountsLine(Count(run.roster));
   return run;
 }

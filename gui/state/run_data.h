@@ -11,6 +11,7 @@
 #include "cutface/design.h"
 #include "cutface/roster.h"
 #include "cutface/section.h"
+#include "gui/state/run_statistics.h"
 
 namespace cutface::window {
 
@@ -33,12 +34,14 @@ struct RunData {
   Roster roster;
   std::vector<RunFace> faces;
   std::vector<Design> designs;
-  std::string counts;  // of the roster, one line
+  std::string counts;        // of the roster, one line
+  RunStatistics statistics;  // empty while the run is being measured
 
   const SectionDesign* Plane(const std::string& part, const std::string& plane) const;
 };
+// `statistics`: told of the face as well; nullptr: nobody is.
 RunFace ReadRunFace(const FaceEntry& entry, const std::string& folder,
-                    const std::vector<Design>& designs);
+                    const std::vector<Design>& designs, StatisticsMaker* statistics = nullptr);
 // `place`: a folder of results, or its run.json. `design`: a drawing to use besides those that the
 // run names. Errors: kFileMissing (no result there), those of ReadRoster; kCancelled.
 Result<RunData> LoadRun(const std::string& place, const std::string& design,

@@ -72,6 +72,7 @@ class RunBuilder {
     if (question_ != nullptr) Values();
     Edges();
     WorstOnes();
+    AddStudy(run_, choice_, p_);
     return std::move(p_);
   }
 
@@ -138,6 +139,13 @@ class RunBuilder {
       greatest = std::max(greatest, *v);
     };
     for (const auto& v : {question_->min, question_->max}) hold(v);
+    const RowStudy* study =
+        p_.by_station ? nullptr : StudyOf(ComparisonOf(run_, p_.plane), p_.plane, question_->no);
+    const ToleranceBound* bound = study != nullptr && study->bound ? &*study->bound : nullptr;
+    if (bound != nullptr) {
+      hold(bound->lower);
+      hold(bound->upper);
+    }
     for (const auto& [face, row] : rows)
       for (const auto& v : {row->actual, row->lo, row->hi}) hold(v);
     if (!(greatest >= least)) return LeaveOut(rows);
@@ -154,6 +162,16 @@ class RunBuilder {
     limit(question_->max, p_.max, p_.max_text, "at most ");
     if (question_->nominal && *question_->nominal >= from && *question_->nominal <= from + length)
       limit(question_->nominal, p_.nominal, p_.nominal_text, "nominal ");
+    if (bound != nullptr) {
+      p_.bound_text = fmt::format("{:g} % of such parts lie {}, with {:g} % confidence",
+                                  100 * bound->wish.coverage,
+                                  bound->lower && bound->upper ? "between"
+                                  : bound->lower               ? "above"
+                                                               : "below",
+                                  100 * bound->wish.confidence);
+      if (bound->lower) p_.bound_low = y(*bound->lower);
+      if (bound->upper) p_.bound_high = y(*bound->upper);
+    }
     for (const auto& [index, row] : rows) {
       const RunFace& face = run_.faces[static_cast<std::size_t>(index)];
       if (!row->actual || (p_.by_station && !StationOf(face, run_))) continue;

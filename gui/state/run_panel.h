@@ -1,13 +1,14 @@
 // The run as the window shows it: samples by characteristics, the values of one of them with its
-// limits, by sample or by station, every edge over the nominal, and what is worst. Places are
-// shares from 0 to 1; no number is made here. Keywords: run, verdicts, values, station, overlay,
-// worst.
+// limits, by sample or by station, every edge over the nominal, the compare room's answers, and
+// what is worst. Places are shares from 0 to 1; no number is made here. Keywords: run, verdicts,
+// values, station, overlay, mean face, statistics, worst.
 #pragma once
 
 #include <optional>
 #include <string>
 #include <vector>
 
+#include "gui/state/graph_panel.h"
 #include "gui/state/run_data.h"
 
 namespace cutface::window {
@@ -42,6 +43,8 @@ struct RunPanel {
   std::vector<std::vector<int>> trends;  // indices of `values` of one part, by station
   std::optional<float> min, max, nominal;
   std::string min_text, max_text, nominal_text;
+  std::optional<float> bound_low, bound_high;  // of further parts: the tolerance bound
+  std::string bound_text;
   struct Place {
     float x = 0;
     std::string text;
@@ -64,13 +67,39 @@ struct RunPanel {
     Verdict word = Verdict::kNotMeasured;
   };
   std::vector<Worst> worst;
+
+  // What all parts together say of the chosen characteristic: sentence, doubts, advice.
+  std::string sentence;
+  std::vector<std::string> doubts;
+  std::string statistics_trouble;  // "" or why there are no such figures
+  // What can be looked into below the values; "" is every edge.
+  struct Question {
+    std::string id, text;
+  };
+  std::vector<Question> questions;
+  std::string question;
+  std::optional<GraphPanel> graph;  // of `question`; not set: every edge
 };
 
 struct RunChoice {
   std::string plane, no;
   bool by_station = false;
   int face = -1;
+  std::string question;
 };
+// The plane's part as the compare room sees it; nullptr where it has no figures.
+const RunComparison* ComparisonOf(const RunData& run, const std::string& plane,
+                                  std::string* trouble = nullptr);
+const RowStudy* StudyOf(const RunComparison* comparison, const std::string& plane,
+                        const std::string& no);
+// Fills what the compare room says. `p` has plane, no and by_station.
+void AddStudy(const RunData& run, const RunChoice& choice, RunPanel& p);
+// The face whose edge lies nearest to a place of the overlay (shares), within `reach`; -1: none.
+int FaceNear(const RunPanel& panel, float x, float y, float reach);
+
+// Samples by characteristics with their verdicts in words, tabs between columns.
+std::string RunTable(const RunPanel& panel);
+
 RunPanel BuildRun(const RunData& run, const RunChoice& choice);
 
 }  // namespace cutface::window

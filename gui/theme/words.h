@@ -4,6 +4,13 @@
 namespace cutface::window::words {
 
 inline constexpr const char* kTitle = "cutface";
+inline constexpr const char* kFaceKeys =
+    "up, down: rows    page up, page down: samples    Ctrl C: copy the page as a table";
+inline constexpr const char* kRunKeys =
+    "up, down: samples    left, right: characteristics    Enter: open the sample    Ctrl C: copy";
+inline constexpr const char* kBenchKeys = "Tab: next field    M: look    Ctrl S: keep";
+inline constexpr const char* kDrawingKeys =
+    "drag a shape to move it, a handle to change its size    Ctrl S: save";
 inline constexpr const char* kPages[] = {"Rows", "Findings",    "Values",
                                          "Ask",  "Corrections", "Sample"};
 inline constexpr const char* kOpen = "Open";
@@ -17,7 +24,7 @@ inline constexpr const char* kWholeFace = "Whole face";
 inline constexpr const char* kTwelveUp = "12 on top";
 inline constexpr const char* kMarks = "Marks";
 inline constexpr const char* kTones = "Tones";
-inline constexpr const char* kStretch = "Stretch";
+inline constexpr const char* kStretch = "Stretch tones";
 inline constexpr const char* kAsIs = "As is";
 inline constexpr const char* kWall = "Wall";
 inline constexpr const char* kMean = "mean";
@@ -66,17 +73,29 @@ inline constexpr const char* kRunChoose =
 inline constexpr const char* kLeftOut = "Without a value";
 inline constexpr const char* kWorst = "Nearest to trouble";
 inline constexpr const char* kAllEdges = "Every edge over the nominal";
+inline constexpr const char* kEveryEdge = "every edge";
+inline constexpr const char* kNoStatistics = "These faces cannot be taken together";
 inline constexpr const char* kAllEdgesAlone = "Every edge; the drawing is not at hand";
 inline constexpr const char* kBench = "Bench";
 inline constexpr const char* kBenchCalibrate = "new calibration record";
 inline constexpr const char* kBenchCheck = "check a record";
-inline constexpr const char* kBenchTarget = "Target";
-inline constexpr const char* kTargets[] = {"line scale", "dot grid", "cross grid"};
+inline constexpr const char* kBenchCalibrateWhy =
+    "From pictures of a certified target to the record that every measurement uses.";
+inline constexpr const char* kBenchCheckWhy =
+    "A standard measured with a record: does the bench still hold it?";
+inline constexpr const char* kUntold = "Not told by these pictures";
+inline constexpr const char* kNextStep = "Next step";
+inline constexpr const char* kDiameter = "Certified diameter, um";
+inline constexpr const char* kTemperature = "Temperature of the target, degrees Celsius";
+inline constexpr const char* kCopies = "keep copies of the pictures beside the record";
+inline constexpr const char* kExposureWhy =
+    "Two pictures of one field at two exposures tell how the camera turns light into tones.";
+inline constexpr const char* kBlankWhy =
+    "The empty field, in focus and without clipping, tells how evenly the lamp lights: pictures "
+    "are "
+    "evened by it before they are measured.";
 inline constexpr const char* kDivision = "Division of the target, um";
 inline constexpr const char* kCertificateU = "Its standard uncertainty, um, as certified";
-inline constexpr const char* kTargetPictures =
-    "Pictures of the target: a line scale across and upright, and aslant to tell shear";
-inline constexpr const char* kCheckPicture = "Picture of the line scale";
 inline constexpr const char* kWithout = "without it";
 inline constexpr const char* kSquare = "the camera's pixels are square to 0.1 %";
 inline constexpr const char* kSupersedes = "Takes the place of";
@@ -95,8 +114,13 @@ inline constexpr const char* kFromDrawing = "Edit the drawing";
 inline constexpr const char* kDraftSound = "The drawing is sound.";
 inline constexpr const char* kDraftOld = "The drawing is sound; it is being measured against.";
 inline constexpr const char* kChooseShape =
-    "Click a shape on the face to see what can become a row; drag it to move it.";
-inline constexpr const char* kBecomesRow = "click a value to make it a row";
+    "Click a shape on the face to see its sizes and what can become a row; drag it to move it, "
+    "drag a corner mark to change its size.";
+inline constexpr const char* kBecomesRow = "Measured; click one to make it a row of the drawing";
+inline constexpr const char* kLiveRows =
+    "Rows of the drawing, as the picture measures against them";
+inline constexpr const char* kReplaceIt = "Replace it";
+inline constexpr const char* kIsThere = "This file is there already.";
 inline constexpr const char* kSaveDrawingAs = "Save as";
 inline constexpr const char* kSaveDrawing = "Save the drawing";
 inline constexpr const char* kSign = "Sign";

@@ -114,6 +114,21 @@ bool DragShape(const App& app, FaceView& face, bool hovered, Intents& out) {
   const ImGuiIO& io = ImGui::GetIO();
   const ScreenPoint at{io.MousePos.x, io.MousePos.y};
   if (app.room() != Room::kNominal) return false;
+  if (hovered && ImGui::IsMouseClicked(0))
+    face.handle = HandleAt(face.marks, face.transform, at, 12 * ImGui::GetFontSize() / 17);
+  if (face.handle >= 0) {
+    if (ImGui::IsMouseDragging(0, 2)) {
+      Intent size{Do::kNominalResize, face.handle};
+      size.at = face.transform.ToImage(at);
+      out.push_back(size);
+      face.moved = true;
+    }
+    if (ImGui::IsMouseReleased(0)) {
+      out.push_back({Do::kNominalMoved});
+      face.handle = -1;
+    }
+    return true;
+  }
   if (hovered && ImGui::IsMouseClicked(0)) {
     face.dragged = FeatureAt(face.marks, face.transform, at, 8);
     if (face.dragged == "outline") face.dragged.clear();  // it is the picture's frame

@@ -20,18 +20,20 @@ void DrawFinding(Ui& ui, const FindingLine& f, Intents& out) {
   ui.TextRight({right, at.y + t.Space(1) + 2}, t.fonts.small, f.high ? t.alarm : t.quiet,
                f.severity);
   ImGui::Indent(t.Space(1.5f));
-  ImGui::PushTextWrapPos(width - t.Space(2));
-  ui.Wrapped(t.fonts.body, t.ink, f.text);
+  const float edge = t.Space(1.5f);
+  ui.Wrapped(t.fonts.body, t.ink, f.text, edge);
   if (!f.disposition.empty())
-    ui.Wrapped(t.fonts.small, t.accent, "disposed of by " + f.disposition);
+    ui.Wrapped(t.fonts.small, t.accent, "disposed of by " + f.disposition, edge);
   if (f.chosen) {
+    ImGui::PushStyleVar(ImGuiStyleVar_ItemSpacing, {t.Space(1), t.Space(0.4f)});
     ui.Gap(0.5f);
     for (const std::string& e : f.evidence) ui.Line(t.fonts.small, t.quiet, e);
     if (!f.causes.empty()) {
       ui.Gap(0.5f);
       ui.Line(t.fonts.small, t.ink, "usual causes, and what to check");
-      for (const std::string& c : f.causes) ui.Wrapped(t.fonts.small, t.quiet, c);
+      for (const std::string& c : f.causes) ui.Wrapped(t.fonts.small, t.quiet, c, edge);
     }
+    ImGui::PopStyleVar();
     ui.Gap(0.5f);
     if (f.placed && ui.Word("finding/jump", "Go there", "J")) out.push_back({Do::kJump});
     if (f.placed) ImGui::SameLine(0, t.Space(3));
@@ -39,7 +41,6 @@ void DrawFinding(Ui& ui, const FindingLine& f, Intents& out) {
     if (f.disposition.empty() && ui.Word("finding/dispose", words::kDispose))
       out.push_back({Do::kAskReason, static_cast<int>(Correction::Kind::kDispose), of, "accept"});
   }
-  ImGui::PopTextWrapPos();
   ImGui::Unindent(t.Space(1.5f));
   ui.Gap(1);
 }

@@ -43,9 +43,10 @@ void DrawMeanings(Ui& ui, SignForm& form) {
 
 void DrawSignSheet(Ui& ui, App& app, Drafts& drafts, Intents& out) {
   const Theme& t = ui.t;
-  if (!BeginSheet(ui, "sign sheet", t.Space(96), t.Space(104))) return;
   SignForm& form = app.sign_form;
   const SignPanel& panel = app.panels().sign;
+  if (!BeginSheet(ui, "sign sheet", t.Space(96), t.Space(panel.state.open.empty() ? 62 : 104)))
+    return;
   const bool ready = panel.hindrance.empty();
   ui.Line(t.fonts.title, t.ink, words::kSignTitle);
   ui.Wrapped(t.fonts.small, ready ? t.quiet : t.alarm, ready ? panel.about : panel.hindrance);

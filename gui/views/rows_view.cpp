@@ -24,7 +24,7 @@ void DrawRow(Ui& ui, const RowLine& row, Intents& out) {
   const float width = ImGui::GetContentRegionAvail().x;
   if (ui.Row("row/" + row.no, line + more, row.chosen)) out.push_back({Do::kChooseRow, 0, row.no});
   const float left = at.x + t.Space(1.5f), right = at.x + width - t.Space(1.5f);
-  const float name = left + t.Space(4), figures = 0.30f * width, axis = 0.22f * width;
+  const float name = left + t.Space(3.2f), figures = 0.27f * width, axis = 0.19f * width;
   const float y1 = at.y + t.Space(0.8f), y2 = y1 + t.fonts.body->FontSize + t.Space(0.3f);
   ui.TextAt({left, y1 + 2}, t.fonts.small, t.quiet, row.no);
   const float room = right - figures - axis - name - t.Space(1);

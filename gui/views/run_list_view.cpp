@@ -124,9 +124,7 @@ void DrawRunList(Ui& ui, App& app, Intents& out) {
   if (app.panels().run) {
     const RunPanel& run = *app.panels().run;
     ui.Line(t.fonts.title, t.ink, run.title);
-    ImGui::PushTextWrapPos(ImGui::GetWindowContentRegionMax().x - t.Space(1.5f));
-    ui.Wrapped(t.fonts.small, t.quiet, run.counts);
-    ImGui::PopTextWrapPos();
+    ui.Wrapped(t.fonts.small, t.quiet, run.counts, t.Space(1.5f));
     DrawPlanes(ui, run, out);
     ImGui::Unindent(t.Space(1.5f));
     ui.Rule();

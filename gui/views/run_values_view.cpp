@@ -28,6 +28,16 @@ void DrawLimits(Ui& ui, const RunPanel& run, const Strip& s) {
     ui.TextAt({s.X(0) + 4, s.Y(*y) + (nominal ? -t.fonts.small->FontSize - 1 : 2)}, t.fonts.small,
               t.quiet, text);
   };
+  for (const auto& bound : {run.bound_low, run.bound_high}) {
+    if (!bound) continue;
+    for (float x = s.X(0); x < s.X(1); x += 12 * t.scale)  // dashed: it is no limit
+      ui.draw()->AddLine({x, s.Y(*bound)}, {std::min(x + 7 * t.scale, s.X(1)), s.Y(*bound)},
+                         t.accent, 1.4f * t.scale);
+    const float w = ui.SizeOf(t.fonts.small, run.bound_text).x;
+    ui.TextAt(
+        {s.X(1) - w, s.Y(*bound) + (bound == run.bound_low ? 2 : -t.fonts.small->FontSize - 2)},
+        t.fonts.small, t.accent, run.bound_text);
+  }
   limit(run.nominal, run.nominal_text, true);
   limit(run.min, run.min_text, false);
   limit(run.max, run.max_text, false);
@@ -82,6 +92,18 @@ void DrawPoints(Ui& ui, const RunPanel& run, const Strip& s, Intents& out) {
   }
 }
 
+// What the parts say together, and what the reader must know beside it.
+void DrawSentence(Ui& ui, const RunPanel& run) {
+  const Theme& t = ui.t;
+  const float edge = t.Space(2);
+  if (!run.statistics_trouble.empty())
+    ui.Wrapped(t.fonts.small, t.quiet,
+               std::string(words::kNoStatistics) + ": " + run.statistics_trouble, edge);
+  if (!run.sentence.empty()) ui.Wrapped(t.fonts.body, t.ink, run.sentence, edge);
+  for (std::size_t i = 0; i < run.doubts.size() && i < 2; ++i)
+    ui.Wrapped(t.fonts.small, t.quiet, run.doubts[i], edge);
+}
+
 void DrawValuesOfRun(Ui& ui, const RunPanel& run, float height, Intents& out) {
   const Theme& t = ui.t;
   ImGui::BeginChild("values of the run", {0, height}, false, ImGuiWindowFlags_NoScrollbar);
@@ -96,6 +118,7 @@ void DrawValuesOfRun(Ui& ui, const RunPanel& run, float height, Intents& out) {
   ImGui::SameLine(0, t.Space(4));
   if (ui.Choice("run/by", run.by_station ? words::kByStation : words::kBySample, true, "B"))
     out.push_back({Do::kRunByStation});
+  DrawSentence(ui, run);
   const ImVec2 at = ImGui::GetCursorScreenPos(), room = ImGui::GetContentRegionAvail();
   const float foot = t.Space(run.left_out.empty() ? 3 : 6.5f);
   const Strip strip{{at.x, at.y + t.Space(0.5f)},
@@ -112,15 +135,41 @@ void DrawValuesOfRun(Ui& ui, const RunPanel& run, float height, Intents& out) {
   ImGui::EndChild();
 }
 
-void DrawEdges(Ui& ui, const RunPanel& run, float width) {
+// Each question's plot, the edges first.
+void DrawQuestions(Ui& ui, const RunPanel& run, Intents& out) {
   const Theme& t = ui.t;
-  ImGui::BeginChild("edges of the run", {width, 0}, false, ImGuiWindowFlags_NoScrollbar);
-  ImGui::Indent(t.Space(3));
+  if (ui.Choice("question/edges", words::kEveryEdge, run.question.empty(), "1"))
+    out.push_back({Do::kRunQuestion, 0, ""});
+  const float right = ImGui::GetWindowPos().x + ImGui::GetWindowSize().x;
+  int key = 2;
+  for (const RunPanel::Question& q : run.questions) {
+    const std::string number = std::to_string(key++);
+    const float width = ui.SizeOf(t.fonts.strong, q.text).x + ui.KeyWidth(number) + t.Space(0.6f);
+    ImGui::SameLine(0, t.Space(1.4f));
+    if (ImGui::GetCursorScreenPos().x + width > right) ImGui::NewLine();
+    if (ui.Choice("question/" + q.id, q.text, q.id == run.question, number))
+      out.push_back({Do::kRunQuestion, 0, q.id});
+  }
+}
+
+// Every edge over the nominal; pointing at one chooses its face, a click opens it.
+void DrawEdges(Ui& ui, const RunPanel& run, Intents& out) {
+  const Theme& t = ui.t;
   ui.Line(t.fonts.small, t.quiet, run.has_nominal ? words::kAllEdges : words::kAllEdgesAlone);
   const ImVec2 at = ImGui::GetCursorScreenPos(), room = ImGui::GetContentRegionAvail();
   const float side = std::max(40.f, std::min(room.x, room.y - t.Space(1)));
   const ImVec2 from{at.x + 0.5f * (room.x - side), at.y};
   ui.Note("run edges", from, {side, side});
+  ImGui::SetCursorScreenPos(from);
+  const bool clicked = ImGui::InvisibleButton("edges", {side, side});
+  const ImVec2 mouse = ImGui::GetIO().MousePos;
+  if (ImGui::IsItemHovered() || clicked) {
+    const int face =
+        FaceNear(run, (mouse.x - from.x) / side, (mouse.y - from.y) / side, 8 * t.scale / side);
+    if (face >= 0 && clicked) out.push_back({Do::kRunOpenFace, face, run.no});
+    const bool moved = ImGui::GetIO().MouseDelta.x != 0 || ImGui::GetIO().MouseDelta.y != 0;
+    if (face >= 0 && !clicked && moved) out.push_back({Do::kRunFace, face});
+  }
   std::vector<ImVec2> line;
   for (const bool chosen : {false, true}) {
     for (const RunPanel::Edge& edge : run.edges) {
@@ -137,6 +186,21 @@ void DrawEdges(Ui& ui, const RunPanel& run, float width) {
                                        : 1.f);
     }
   }
+}
+
+void DrawLookedInto(Ui& ui, const RunPanel& run, float width, Intents& out) {
+  const Theme& t = ui.t;
+  ImGui::BeginChild("looked into", {width, 0}, false, ImGuiWindowFlags_NoScrollbar);
+  ImGui::Indent(t.Space(3));
+  DrawQuestions(ui, run, out);
+  if (!run.graph) {
+    DrawEdges(ui, run, out);
+  } else {
+    ui.Line(t.fonts.strong, t.ink, run.graph->question);
+    if (run.graph->answer != run.sentence) ui.Wrapped(t.fonts.small, t.quiet, run.graph->answer);
+    const ImVec2 at = ImGui::GetCursorScreenPos(), room = ImGui::GetContentRegionAvail();
+    DrawGraph(ui, *run.graph, at, {room.x - t.Space(1), std::max(60.f, room.y - t.Space(1))});
+  }
   ImGui::EndChild();
 }
 
@@ -152,8 +216,10 @@ void DrawWorst(Ui& ui, const RunPanel& run, Intents& out) {
     if (ui.Row("worst/" + std::to_string(i), t.Space(5.6f), false))
       out.push_back({Do::kRunOpenFace, w.face, w.no});
     const float y = at.y + t.Space(0.5f);
+    const float word = ui.SizeOf(t.fonts.small, w.verdict).x + t.Space(4);
     ui.TextAt({at.x + t.Space(1), y}, t.fonts.strong, t.ink,
-              w.name + "   " + w.no + "  " + w.subject, 0.66f * width);
+              run.no.empty() ? w.name + "   " + w.no + "  " + w.subject : w.name,
+              width - word - t.Space(1));
     ui.VerdictRight({at.x + width, y}, t.fonts.small, w.word, w.verdict);
     ui.TextAt({at.x + t.Space(1), y + t.fonts.body->FontSize + 2}, t.fonts.small, t.quiet, w.text,
               width - t.Space(1));
@@ -171,7 +237,7 @@ void DrawRunValues(Ui& ui, const App& app, Intents& out) {
   const ImVec2 at = ImGui::GetCursorScreenPos(), room = ImGui::GetContentRegionAvail();
   ui.draw()->AddLine({at.x, at.y}, {at.x, at.y + room.y}, t.rule);
   DrawValuesOfRun(ui, run, 0.46f * room.y, out);
-  DrawEdges(ui, run, 0.5f * room.x);
+  DrawLookedInto(ui, run, 0.56f * room.x, out);
   ImGui::SameLine(0, t.Space(2));
   DrawWorst(ui, run, out);
 }

@@ -91,7 +91,6 @@ void DrawOpenSheet(Ui& ui, const App& app, Drafts& drafts, Intents& out) {
     const bool file = KindOf(drafts.path) != FileKind::kFolder;
     out.push_back({file ? Do::kOpenPath : Do::kOpenFolder, 0, drafts.path});
   }
-  ui.Line(t.fonts.small, t.quiet, app.files().folder);
   if (ui.Word("open/up", words::kUp, "Backspace"))
     out.push_back({Do::kOpenFolder, 0, ParentOf(app.files().folder)});
   ImGui::SameLine(0, t.Space(4));

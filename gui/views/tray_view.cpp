@@ -1,4 +1,5 @@
 // The tray: every sample as a coin cut from its face, with its name and verdict.
+#include <algorithm>
 #include <tuple>
 
 #include "gui/theme/words.h"
@@ -12,9 +13,46 @@ ImTextureID CoinTextures::Find(int id) const {
   return nullptr;
 }
 
+namespace {
+
+// What the window can be for, each with its key; then opening, light, and about.
+void DrawRooms(Ui& ui, const App& app, float width, Intents& out) {
+  const Theme& t = ui.t;
+  const auto word = [&](const char* name, const char* text, const char* key) {
+    const float w =
+        ui.SizeOf(t.fonts.strong, text).x + (*key == '\0' ? 0 : ui.KeyWidth(key) + t.Space(0.75f));
+    ImGui::SetCursorPosX(std::max(0.f, 0.5f * (width - w)));
+    return ui.Word(name, text, key);
+  };
+  for (const auto& [name, text, key, room] :
+       {std::tuple{"room/run", words::kRun, "R", Room::kRun},
+        {"room/bench", words::kBench, "N", Room::kBench},
+        {"room/nominal", words::kDrawing, "D", Room::kNominal}}) {
+    const bool here = app.room() == room;
+    if (word(name, here ? words::kFaceWord : text, key))
+      out.push_back({Do::kShowRoom, static_cast<int>(here ? Room::kFace : room)});
+  }
+  if (word("open", words::kOpen, ""))
+    out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kOpen)});
+  const ImVec2 at = ImGui::GetCursorScreenPos();
+  const std::string key = "Ctrl O";
+  ui.Key({at.x + 0.5f * (width - ui.KeyWidth(key)), at.y - t.Space(0.6f)}, key, t.quiet);
+  ui.Gap(3);
+  const bool dark = app.settings().dark;
+  if (word("theme", dark ? words::kLight : words::kDark, "L"))
+    out.push_back({Do::kTheme, dark ? 0 : 1});
+  if (word("about", words::kAbout, ""))
+    out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kAbout)});
+}
+
+}  // namespace
+
 void DrawTray(Ui& ui, const App& app, const CoinTextures& coins, Intents& out) {
   const Theme& t = ui.t;
   const float width = ImGui::GetContentRegionAvail().x, coin = t.Space(7.5f);
+  // The rooms keep their place below, however many samples there are.
+  const float rooms = t.Space(34);
+  ImGui::BeginChild("samples", {0, std::max(coin, ImGui::GetContentRegionAvail().y - rooms)});
   ui.Gap(2);
   for (const TrayLine& line : app.panels().tray) {
     const ImVec2 at = ImGui::GetCursorScreenPos();
@@ -44,24 +82,8 @@ void DrawTray(Ui& ui, const App& app, const CoinTextures& coins, Intents& out) {
       ui.draw()->AddCircleFilled({to.x - t.Space(0.4f), from.y + t.Space(0.4f)}, t.Space(0.45f),
                                  t.accent);
   }
-  ui.Gap(1);
-  for (const auto& [name, word, key, room] :
-       {std::tuple{"room/run", words::kRun, "R", Room::kRun},
-        {"room/bench", words::kBench, "N", Room::kBench},
-        {"room/nominal", words::kDrawing, "D", Room::kNominal}}) {
-    const bool here = app.room() == room;
-    const char* text = here ? words::kFaceWord : word;
-    ImGui::SetCursorPosX(0.5f * (width - ui.SizeOf(t.fonts.strong, text).x - ui.KeyWidth(key)));
-    if (ui.Word(name, text, key))
-      out.push_back({Do::kShowRoom, static_cast<int>(here ? Room::kFace : room)});
-  }
-  const float w = ui.SizeOf(t.fonts.strong, words::kOpen).x;
-  ImGui::SetCursorPosX(0.5f * (width - w));
-  if (ui.Word("open", words::kOpen))
-    out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kOpen)});
-  const ImVec2 at = ImGui::GetCursorScreenPos();
-  const std::string key = "Ctrl O";
-  ui.Key({at.x + 0.5f * (width - ui.KeyWidth(key)), at.y - t.Space(0.6f)}, key, t.quiet);
+  ImGui::EndChild();
+  DrawRooms(ui, app, width, out);
 }
 
 }  // namespace cutface::window

@@ -47,13 +47,41 @@ void Ui::Line(ImFont* font, ImU32 colour, const std::string& text) {
   ImGui::PopFont();
 }
 
-void Ui::Wrapped(ImFont* font, ImU32 colour, const std::string& text) {
+// At spaces only: Dear ImGui's own wrapping would also part "0.123" behind its point.
+std::string Ui::Broken(ImFont* font, const std::string& text, float width) const {
+  std::string out, line;
+  const auto take = [&](const std::string& word) {
+    const std::string longer = line.empty() ? word : line + " " + word;
+    if (!line.empty() && SizeOf(font, longer).x > width) {
+      out += line + "\n";
+      line = word;
+    } else {
+      line = longer;
+    }
+  };
+  std::string word;
+  for (const char c : text) {
+    if (c != ' ' && c != '\n') {
+      word += c;
+      continue;
+    }
+    take(word);
+    word.clear();
+    if (c == '\n') {
+      out += line + "\n";
+      line.clear();
+    }
+  }
+  take(word);
+  return out + line;
+}
+
+void Ui::Wrapped(ImFont* font, ImU32 colour, const std::string& text, float right) {
   texts.push_back(text);
   ImGui::PushFont(font);
   ImGui::PushStyleColor(ImGuiCol_Text, colour);
-  ImGui::PushTextWrapPos(0);
-  ImGui::TextUnformatted(text.c_str());
-  ImGui::PopTextWrapPos();
+  ImGui::TextUnformatted(
+      Broken(font, text, std::max(40.f, ImGui::GetContentRegionAvail().x - right)).c_str());
   ImGui::PopStyleColor();
   ImGui::PopFont();
 }

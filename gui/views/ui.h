@@ -34,7 +34,9 @@ class Ui {
   ImVec2 SizeOf(ImFont* font, const std::string& text, float wrap = 0) const;
   // Text in the flow.
   void Line(ImFont* font, ImU32 colour, const std::string& text);
-  void Wrapped(ImFont* font, ImU32 colour, const std::string& text);
+  // Broken at spaces, `right` short of the region's end.
+  void Wrapped(ImFont* font, ImU32 colour, const std::string& text, float right = 0);
+  std::string Broken(ImFont* font, const std::string& text, float width) const;
   void Gap(float units);
   void Rule();
 

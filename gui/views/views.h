@@ -2,6 +2,11 @@
 // made here, no file is touched. Keywords: view, draw.
 #pragma once
 
+#include <map>
+#include <string>
+#include <utility>
+#include <vector>
+
 #include "gui/state/app.h"
 #include "gui/state/scene.h"
 #include "gui/views/ui.h"
@@ -15,6 +20,7 @@ struct FaceView {
   std::vector<TileQuad> tiles;
   bool panning = false, moved = false;
   std::string dragged;  // a shape of the nominal
+  int handle = -1;      // or a handle of the chosen one
   PointPx dragged_from;
   std::vector<Mark> marks;  // that the scene was made of
   std::string pointer;      // text of the place under the pointer
@@ -27,8 +33,10 @@ struct CoinTextures {
 // What a person is typing; kept by the program, taken over by intents.
 struct Drafts {
   std::string reason, path, filter, picture, nominal;
-  int file = 0;       // marked entry of the open sheet
-  bool fresh = true;  // the sheet has just opened
+  std::map<std::string, std::string> sizes;  // of the shape in hand
+  std::string size_in_hand;                  // that is being typed
+  int file = 0;                              // marked entry of the open sheet
+  bool fresh = true;                         // the sheet has just opened
 };
 
 void DrawTray(Ui& ui, const App& app, const CoinTextures& coins, Intents& out);
@@ -39,6 +47,7 @@ void DrawValues(Ui& ui, const App& app, Intents& out);
 // One measured value, opened when chosen; true when it was clicked.
 bool DrawValueLine(Ui& ui, const ValueLine& line, const std::string& name);
 void DrawRunList(Ui& ui, App& app, Intents& out);  // samples by characteristics, and the folders
+void DrawGraph(Ui& ui, const GraphPanel& graph, ImVec2 at, ImVec2 size);
 void DrawRunValues(Ui& ui, const App& app, Intents& out);  // values, edges, worst
 void DrawNominal(Ui& ui, App& app, Drafts& drafts, Intents& out);
 void DrawBenchForm(Ui& ui, App& app, Intents& out);

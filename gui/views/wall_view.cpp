@@ -36,11 +36,15 @@ void DrawBand(Ui& ui, const WallPanel& w, ImVec2 at, ImVec2 size) {
       for (float d = 0; d < size.x; d += 12 * t.scale)
         list->AddLine({at.x + d, line}, {at.x + std::min(size.x, d + 7 * t.scale), line}, t.alarm,
                       1.5f * t.scale);
-      ui.TextRight({at.x + size.x - 4, line - t.fonts.small->FontSize - 1}, t.fonts.small, t.alarm,
-                   level.text);
+      const ImVec2 text = ui.SizeOf(t.fonts.small, level.text);
+      const ImVec2 seat{at.x + size.x - text.x - 4, line - text.y - 3};
+      list->AddRectFilled({seat.x - 3, seat.y}, {seat.x + text.x + 3, seat.y + text.y},
+                          (t.paper & 0x00ffffffu) | 0xd0000000u, 2 * t.scale);
+      ui.TextAt(seat, t.fonts.small, t.alarm, level.text);
     } else {
       list->AddLine({at.x, line}, {at.x + size.x, line}, (t.rule & 0x00ffffffu) | 0x90000000u);
-      ui.TextAt({at.x + 4, line - t.fonts.small->FontSize - 1}, t.fonts.small, t.quiet, level.text);
+      ui.TextRight({at.x - 6, line - 0.5f * t.fonts.small->FontSize}, t.fonts.small, t.quiet,
+                   level.text);
     }
   }
 }
@@ -80,8 +84,11 @@ void DrawWall(Ui& ui, const App& app, Intents& out) {
   const bool below = used + ui.SizeOf(font, text).x > size.x - t.Space(2);
   const float drop = below ? t.Space(2.6f) : 0;
   ui.TextRight({at.x + size.x - t.Space(2), at.y + t.Space(1.2f) + drop}, font, t.ink, text);
-  const ImVec2 strip{at.x + t.Space(2), at.y + t.Space(5) + drop};
-  const ImVec2 area{size.x - t.Space(4), size.y - t.Space(8) - drop};
+  float ticks = 0;  // room for their words at the left
+  for (const WallPanel::Level& level : w.levels)
+    if (!level.is_limit) ticks = std::max(ticks, ui.SizeOf(t.fonts.small, level.text).x + 6);
+  const ImVec2 strip{at.x + t.Space(2) + ticks, at.y + t.Space(5) + drop};
+  const ImVec2 area{size.x - t.Space(4) - ticks, size.y - t.Space(8) - drop};
   if (area.y < 20) return;
   ImGui::SetCursorScreenPos(strip);
   ImGui::InvisibleButton("strip", area);

@@ -14,9 +14,12 @@ bool Pressed(ImGuiKey key, bool repeat = true) {
 // Letters and figures by their ASCII codes, as the window system numbers them.
 bool Letter(char key) { return ImGui::IsKeyPressed(key, false); }
 
-void ControlKeys(const App& app, Intents& out) {
+void ControlKeys(const App& app, const Drafts& drafts, Intents& out) {
   if (Letter('O')) out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kOpen)});
-  if (Letter('S')) out.push_back({Do::kSave});
+  if (Letter('S') && app.room() == Room::kNominal)
+    out.push_back({Do::kNominalSave, 0, drafts.nominal});
+  else if (Letter('S'))
+    out.push_back({app.room() == Room::kBench ? Do::kBenchKeep : Do::kSave});
   if (Letter('G')) out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kSign)});
   if (Letter('E')) out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kPicture)});
   if (Letter('Z')) out.push_back({Do::kUndo});
@@ -27,10 +30,13 @@ void ControlKeys(const App& app, Intents& out) {
 
 // In the run: arrows go through samples and characteristics.
 void RunKeys(const App& app, Intents& out) {
-  if (Letter('L')) out.push_back({Do::kTheme, app.settings().dark ? 0 : 1});
   if (Letter('B')) out.push_back({Do::kRunByStation});
   if (!app.panels().run) return;
   const RunPanel& run = *app.panels().run;
+  if (Letter('1')) out.push_back({Do::kRunQuestion, 0, ""});
+  for (std::size_t i = 0; i < run.questions.size() && i < 8; ++i)
+    if (Letter(static_cast<char>('2' + i)))
+      out.push_back({Do::kRunQuestion, 0, run.questions[i].id});
   int line = -1, column = -1;
   for (std::size_t i = 0; i < run.lines.size(); ++i)
     if (run.lines[i].chosen) line = static_cast<int>(i);
@@ -60,7 +66,6 @@ void PlainKeys(const App& app, Intents& out) {
   if (Letter('H')) out.push_back({Do::kShowMarks});
   if (Letter('G')) out.push_back({Do::kFullContrast});
   if (Letter('J')) out.push_back({Do::kJump});
-  if (Letter('L')) out.push_back({Do::kTheme, app.settings().dark ? 0 : 1});
   for (int page = 0; page < static_cast<int>(Page::kCount); ++page)
     if (Letter(static_cast<char>('1' + page))) out.push_back({Do::kShowPage, page});
   if (Pressed(ImGuiKey_DownArrow)) out.push_back({Do::kStepRow, 1});
@@ -73,7 +78,7 @@ void PlainKeys(const App& app, Intents& out) {
   if (Letter('A')) out.push_back({Do::kShowPage, static_cast<int>(Page::kAsk)});
 }
 
-void Keys(const App& app, Intents& out) {
+void Keys(const App& app, const Drafts& drafts, Intents& out) {
   const ImGuiIO& io = ImGui::GetIO();
   if (Pressed(ImGuiKey_Escape, false)) {
     if (app.draft().active)
@@ -86,13 +91,16 @@ void Keys(const App& app, Intents& out) {
       out.push_back({Do::kChooseNothing});
   }
   if (app.sheet() != Sheet::kNone) return;
-  if (io.KeyCtrl) return ControlKeys(app, out);
+  if (io.KeyCtrl) return ControlKeys(app, drafts, out);
   if (io.WantTextInput) return;
   for (const auto& [key, room] :
        {std::pair{'R', Room::kRun}, {'N', Room::kBench}, {'D', Room::kNominal}}) {
     if (Letter(key))
       out.push_back({Do::kShowRoom, static_cast<int>(app.room() == room ? Room::kFace : room)});
   }
+  if (Letter('L')) out.push_back({Do::kTheme, app.settings().dark ? 0 : 1});
+  if (app.room() == Room::kBench && Letter('M') && app.panels().bench.hindrance.empty())
+    out.push_back({Do::kBenchLook});
   if (app.room() == Room::kRun) RunKeys(app, out);
   if (app.room() == Room::kFace) PlainKeys(app, out);
 }
@@ -101,8 +109,15 @@ void DrawPages(Ui& ui, App& app, Intents& out) {
   const Theme& t = ui.t;
   ImGui::Indent(t.Space(1.5f));
   DrawHead(ui, app, out);
+  // As far apart as the sheet allows.
+  float used = t.Space(1.5f);
+  for (int page = 0; page < static_cast<int>(Page::kCount); ++page)
+    used += ui.SizeOf(t.fonts.strong, words::kPages[page]).x +
+            ui.KeyWidth(std::to_string(page + 1)) + t.Space(0.6f);
+  const float gap =
+      std::clamp((ImGui::GetContentRegionAvail().x - used) / 5, t.Space(0.4f), t.Space(1.6f));
   for (int page = 0; page < static_cast<int>(Page::kCount); ++page) {
-    if (page > 0) ImGui::SameLine(0, t.Space(1.6f));
+    if (page > 0) ImGui::SameLine(0, gap);
     if (ui.Choice(std::string("page/") + words::kPages[page], words::kPages[page],
                   static_cast<int>(app.page()) == page, std::to_string(page + 1)))
       out.push_back({Do::kShowPage, page});
@@ -151,7 +166,21 @@ void DrawFaceActions(Ui& ui, const App& app, Intents& out) {
   if (ui.Word("picture", words::kPictureWord, "Ctrl E", false,
               sample != nullptr && sample->measured && sample->picture))
     out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kPicture)});
-  ImGui::SameLine(0, t.Space(2));
+}
+
+// Keys that no control on the page shows.
+const char* KeyHint(Room room) {
+  switch (room) {
+    case Room::kFace:
+      return words::kFaceKeys;
+    case Room::kRun:
+      return words::kRunKeys;
+    case Room::kBench:
+      return words::kBenchKeys;
+    case Room::kNominal:
+      return words::kDrawingKeys;
+  }
+  return "";
 }
 
 // Actions, progress, and the last thing that happened.
@@ -173,17 +202,13 @@ void DrawFoot(Ui& ui, const App& app, Intents& out) {
     ImGui::SameLine(0, t.Space(2));
     ImGui::SetCursorPosY(ImGui::GetCursorPosY() + t.Space(0.3f));
     ui.Line(t.fonts.small, t.quiet, job.step.empty() ? job.name : job.name + ", " + job.step);
-  } else {
-    if (app.room() == Room::kFace) DrawFaceActions(ui, app, out);
-    if (ui.Word("theme", app.settings().dark ? words::kLight : words::kDark, "L"))
-      out.push_back({Do::kTheme, app.settings().dark ? 0 : 1});
-    ImGui::SameLine(0, t.Space(2));
-    if (ui.Word("about", words::kAbout))
-      out.push_back({Do::kOpenSheet, static_cast<int>(Sheet::kAbout)});
+  } else if (app.room() == Room::kFace) {
+    DrawFaceActions(ui, app, out);
   }
   const ImVec2 at = ImGui::GetCursorScreenPos();
   ui.TextAt({at.x, at.y - t.Space(0.3f)}, t.fonts.small, app.notice_is_error() ? t.alarm : t.quiet,
-            app.notice(), ImGui::GetContentRegionAvail().x - t.Space(1.5f));
+            app.notice().empty() ? KeyHint(app.room()) : app.notice(),
+            ImGui::GetContentRegionAvail().x - t.Space(1.5f));
   ImGui::Unindent(t.Space(1.5f));
 }
 
@@ -212,13 +237,13 @@ void DrawWindow(Ui& ui, App& app, FaceView& face, const CoinTextures& coins, Dra
   const Theme& t = ui.t;
   const ImVec2 window = ImGui::GetIO().DisplaySize;
   if (app.sheet() == Sheet::kNone) drafts.fresh = true;
-  Keys(app, out);
+  Keys(app, drafts, out);
   ImGui::SetNextWindowPos({0, 0});
   ImGui::SetNextWindowSize(window);
   ImGui::Begin("cutface", nullptr,
                ImGuiWindowFlags_NoDecoration | ImGuiWindowFlags_NoMove | ImGuiWindowFlags_NoNav |
                    ImGuiWindowFlags_NoBringToFrontOnFocus | ImGuiWindowFlags_NoSavedSettings);
-  const float tray = t.Space(12), sheet = std::clamp(0.36f * window.x, t.Space(48), t.Space(66));
+  const float tray = t.Space(12), sheet = std::clamp(0.38f * window.x, t.Space(48), t.Space(68));
   ImGui::PushStyleVar(ImGuiStyleVar_ItemSpacing, {0, t.Space(1)});
   ImGui::BeginChild("tray", {tray, 0}, false, ImGuiWindowFlags_NoScrollbar);
   DrawTray(ui, app, coins, out);

@@ -81,6 +81,7 @@ class Headless {
   std::vector<Ui::Place> places;
   std::vector<std::string> texts;
   FaceView& face() { return face_; }
+  Drafts& drafts() { return drafts_; }
   std::size_t vertices() const { return vertices_; }
 
  private:

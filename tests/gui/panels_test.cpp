@@ -109,9 +109,12 @@ TEST(Values, NotMeasuredIsAWordWithAReasonAndNoNumber) {
 }
 
 TEST(Findings, EvidenceReadsAsNumbersWithUnits) {
-  EXPECT_EQ(EvidenceText("breach_um", 10.75), "breach 10.75 um");
-  EXPECT_EQ(EvidenceText("open_share", 0.2), "open share 0.2");
-  EXPECT_EQ(EvidenceText("no", 3), "no 3");
+  constexpr LengthUnit kMm = LengthUnit::kMillimetre;
+  EXPECT_EQ(EvidenceText("breach_um", 10.75, LengthUnit::kMicrometre), "breach  10.8 um");
+  EXPECT_EQ(EvidenceText("septum_lo_um", 59.58, kMm),
+            "septum, lower end of the interval  0.0596 mm");
+  EXPECT_EQ(EvidenceText("open_share", 0.2, kMm), "open share 0.2");
+  EXPECT_EQ(EvidenceText("no", 3, kMm), "no 3");
 }
 
 TEST(Head, OverrulesAndDoubtsStandInTheCautions) {

@@ -9,6 +9,7 @@
 #include "cutface/record.h"
 #include "gui/demo.h"
 #include "gui/state/nominal.h"
+#include "gui/state/shape_edit.h"
 
 namespace cutface::window {
 namespace {
@@ -66,6 +67,21 @@ TEST_F(RoomsTest, AFolderIsMeasuredAsTheBatchDoesAndItsFacesOpen) {
   EXPECT_EQ(WithoutTimeOf("window/a.result.json"), WithoutTimeOf("line/a.result.json"))
       << err.str();
 
+  // What one has done the other does not do again, and a run where nothing changed stays as it is.
+  const auto before = ReadTextFile(Path("window/run.json"));
+  std::ostringstream again, trouble;
+  RunProgram({"batch", Path("pictures"), "--design", o.design, "--manifest",
+              Path("pictures/manifest.csv"), "--calibration", o.calibration, "--inspector",
+              "A. Measurer", "--out", Path("window"), "--json"},
+             {again, trouble});
+  EXPECT_THAT(again.str(), HasSubstr("\"anew\":0")) << trouble.str();
+  EXPECT_EQ(*ReadTextFile(Path("window/run.json")), *before);
+  app.run_form.results = Path("line");
+  app.Apply({{Do::kRunForm}, {Do::kRunMeasure}});
+  app.WaitUntilIdle();
+  EXPECT_THAT(app.notice(), HasSubstr("0 measured anew, of 2"));
+  app.run_form.results = Path("window");
+
   app.Apply({{Do::kRunMeasure}});
   app.WaitUntilIdle();
   EXPECT_THAT(app.notice(), HasSubstr("0 measured anew"));  // the ledger knows it
@@ -73,7 +89,14 @@ TEST_F(RoomsTest, AFolderIsMeasuredAsTheBatchDoesAndItsFacesOpen) {
   ASSERT_EQ(app.panels().run->values.size(), 1u);
   EXPECT_LT(app.panels().run->values[0].hi, *app.panels().run->min);  // all below the limit
   EXPECT_THAT(app.panels().run->left_out, testing::Contains(HasSubstr("0008")));
-  app.Apply({{Do::kRunByStation}});
+  // One part shows nothing of others, and the sentence says what was asked.
+  EXPECT_THAT(app.panels().run->sentence, HasSubstr("0.09"));
+  EXPECT_EQ(app.panels().run->statistics_trouble, "");
+  app.Apply({{Do::kRunQuestion, 0, "mean-face"}});
+  ASSERT_TRUE(app.panels().run->graph.has_value());
+  EXPECT_TRUE(app.panels().run->graph->map);
+  EXPECT_THAT(app.TableText(), HasSubstr("0007\tdoes not conform"));
+  app.Apply({{Do::kRunQuestion, 0, ""}, {Do::kRunByStation}});
   ASSERT_EQ(app.panels().run->stations.size(), 1u);
   EXPECT_EQ(app.panels().run->stations[0].text, "400 mm");
   app.Apply({{Do::kRunOpenFace, 0, "8"}});
@@ -112,6 +135,7 @@ TEST_F(RoomsTest, TheBenchKeepsTheRecordThatTheCommandLineKeeps) {
   app.WaitUntilIdle();
   ASSERT_FALSE(app.panels().bench.found.empty()) << app.notice();
   EXPECT_THAT(app.panels().bench.cautions, testing::Contains(HasSubstr("no certificate")));
+  EXPECT_THAT(app.panels().bench.untold, testing::Contains(HasSubstr("shear")));
   EXPECT_THAT(app.panels().bench.keep_hindrance, HasSubstr("who"));
   form.by = "A. Measurer";
   form.id = "window";
@@ -177,7 +201,12 @@ TEST_F(RoomsTest, ANominalIsDrawnOnThePictureCheckedDraggedAndGivenRows) {
   app.Apply({{Do::kNominalTyped}});
   EXPECT_EQ(app.panels().nominal.error, "");
   app.WaitUntilIdle();
+  ASSERT_THAT(WriteWhole(Path("part.design.json"), std::string_view("somebody's")), IsOk());
   app.Apply({{Do::kNominalSave, 0, Path("part.design.json")}});
+  EXPECT_EQ(app.panels().nominal.replaces, Path("part.design.json"));
+  EXPECT_EQ(*ReadTextFile(Path("part.design.json")), "somebody's");
+  app.Apply({{Do::kNominalSave, 1, Path("part.design.json")}});
+  EXPECT_EQ(app.panels().nominal.replaces, "");
   const auto saved = ReadDesign(Path("part.design.json"));
   ASSERT_THAT(saved, IsOk());
   EXPECT_EQ(saved->sections[0].characteristics.size(), 1u);
@@ -207,6 +236,31 @@ TEST(Nominal, ShapesMoveByTheirTextAndStaySound) {
     EXPECT_NEAR(centre(name).y, before.y - 30, 1e-2);
     EXPECT_NEAR(area(name) / size, 1, 1e-6);
   }
+  // Twice as large at a handle, about the same middle; the wedge keeps its form.
+  for (const char* name : {"round", "wedge"}) {
+    const Shape& shape = *nominal.ShapeNamed(name);
+    const Box<FrameUm> box = BoundingBox(shape.contour);
+    const PointUm middle = 0.5 * (box.least + box.greatest);
+    const double size = area(name);
+    const PointUm handle = HandlesOf(shape).front();
+    ASSERT_TRUE(ResizeShape(nominal, name, 0, middle + 0.5 * (handle - middle)));
+    EXPECT_NEAR(area(name) / size, 0.25, 1e-3);
+    const Box<FrameUm> after = BoundingBox(nominal.ShapeNamed(name)->contour);
+    EXPECT_NEAR(0.5 * (after.least.x + after.greatest.x), middle.x, 0.1);
+    EXPECT_NEAR(0.5 * (after.least.y + after.greatest.y), middle.y, 0.1);
+    EXPECT_FALSE(ResizeShape(nominal, name, 9, middle));
+  }
+  // Sizes as typed, in the drawing's unit.
+  EXPECT_THAT(TypeSize(nominal, "round", "diameter", "0.4"), IsOk());
+  EXPECT_DOUBLE_EQ(nominal.ShapeNamed("round")->diameter_um, 400);
+  EXPECT_THAT(TypeSize(nominal, "wedge", "width", "0.3"), IsOk());
+  EXPECT_NEAR(SizesOf(*nominal.ShapeNamed("wedge"))[0].um, 300, 0.1);
+  EXPECT_THAT(TypeSize(nominal, "round", "x", "0.1"), IsOk());
+  EXPECT_DOUBLE_EQ(nominal.ShapeNamed("round")->centre.x, 100);
+  EXPECT_THAT(TypeSize(nominal, "round", "diameter", "wide"), FailsWith(Code::kUsage));
+  EXPECT_THAT(TypeSize(nominal, "round", "diameter", "-1"), FailsWith(Code::kUsage));
+  EXPECT_THAT(TypeSize(nominal, "round", "width", "1"), FailsWith(Code::kUsage));
+  EXPECT_EQ(BuildNominal(nominal, "round", LengthUnit::kMillimetre).sizes[0].text, "0.4");
   // Out of the part it does not go.
   const PointUm last = centre("round");
   EXPECT_FALSE(MoveShape(nominal, "round", {5000, 0}));

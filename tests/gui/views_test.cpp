@@ -131,9 +131,56 @@ TEST_F(ViewsTest, TheRunShowsSamplesByCharacteristicsAndOpensOne) {
   EXPECT_TRUE(window.Says("septum, scope and wash"));
   EXPECT_TRUE(window.Has("point/0"));
   EXPECT_TRUE(window.Has("worst/0"));
+  window.Click(app, "question/mean-face");
+  EXPECT_TRUE(window.Has("graph/mean-face"));
+  window.Key(app, '1');
+  EXPECT_TRUE(window.Has("run edges"));
   window.Click(app, "sample/0");
   EXPECT_EQ(app.room(), Room::kFace);
   EXPECT_EQ(app.chosen_row(), "8");
+}
+
+TEST_F(ViewsTest, TheBenchGoesStepByStep) {
+  App app(Settings{}, "");
+  app.Apply({{Do::kShowRoom, static_cast<int>(Room::kBench)}});
+  Headless window;
+  window.Frames(app);
+  EXPECT_TRUE(window.Has("bench/calibrate"));
+  EXPECT_TRUE(window.Says("Give the division of the target."));
+  window.Click(app, "bench/next");
+  EXPECT_TRUE(window.Has("bench/division"));
+  window.Click(app, "bench/kind/circle");
+  window.Frames(app);
+  EXPECT_TRUE(window.Has("bench/diameter"));
+  EXPECT_FALSE(window.Has("bench/division"));
+  window.Click(app, "bench step/3");
+  EXPECT_TRUE(window.Has("bench/blank"));
+  EXPECT_TRUE(window.Has("bench/exposure first"));
+  window.Click(app, "bench step/0");
+  window.Click(app, "bench/check");
+  window.Click(app, "bench step/1");
+  EXPECT_TRUE(window.Has("bench/kind/pin"));
+  NoOptionIsNamed(window);
+}
+
+TEST_F(ViewsTest, TheDrawingShowsSizesOfTheShapeAndAsksBeforeItReplacesAFile) {
+  App app(Settings{}, "");
+  Open(app);
+  app.Apply({{Do::kShowRoom, static_cast<int>(Room::kNominal)}, {Do::kNominalOpen}});
+  app.WaitUntilIdle();
+  app.Apply({{Do::kNominalChoose, 0, "scope"}});
+  Headless window;
+  window.Frames(app);
+  EXPECT_TRUE(window.Has("size/diameter"));
+  EXPECT_TRUE(window.Has("live/8"));
+  EXPECT_TRUE(window.Has("offer/0"));
+  ASSERT_THAT(WriteWhole(Path("a.design.json"), std::string_view("there")), IsOk());
+  app.Apply({{Do::kNominalSave, 0, Path("a.design.json")}});
+  window.drafts().nominal = Path("a.design.json");
+  window.Frames(app);
+  EXPECT_TRUE(window.Says(words::kIsThere));
+  window.Click(app, "nominal/replace");
+  EXPECT_THAT(ReadDesign(Path("a.design.json")), IsOk());
 }
 
 TEST_F(ViewsTest, PagesHoldAtEveryTextSizeAndInASmallWindow) {

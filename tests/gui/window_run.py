@@ -130,8 +130,7 @@ class Window:
     def write(self, field, text):
         self.click(field)
         self.tool("key", "ctrl+a")
-        time.sleep(0.4)  # until the window has let go of Ctrl
-        self.tool("type", "--delay", "40", text)
+        self.tool("type", "--delay", "15", text)  # at once: no letter may be lost to Ctrl
         time.sleep(0.4)
 
     def close(self):
