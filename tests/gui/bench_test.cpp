@@ -56,6 +56,14 @@ class BenchTest : public AppTest {
     WritePicture(Path("once.png"), kGamma, 3, steps);
     WritePicture(Path("twice.png"), kGamma, 4, [&](int x, int y) { return 2 * steps(x, y); });
   }
+  void GiveNames(BenchForm& form) const {
+    form.by = "desk";
+    form.id = "window";
+    form.made = "2026-03-02";
+    form.due = "2026-09-02";
+    form.folder = Path("records");
+    form.copy_evidence = true;
+  }
   // Everything but the record's own name.
   std::string RecordText(const std::string& file, const std::string& id) const {
     auto text = ReadTextFile(Path(file));
@@ -90,12 +98,7 @@ TEST_F(BenchTest, ACircleWithItsLightMakesTheRecordThatTheCommandLineMakes) {
   Look(app);
   ASSERT_FALSE(app.panels().bench.found.empty()) << app.notice();
   EXPECT_THAT(app.panels().bench.pictures[0].value, HasSubstr("diameter"));
-  form.by = "desk";
-  form.id = "window";
-  form.made = "2026-03-02";
-  form.due = "2026-09-02";
-  form.folder = Path("records");
-  form.copy_evidence = true;
+  GiveNames(form);
   app.Apply({{Do::kBenchKeep}});
   EXPECT_THAT(app.notice(), HasSubstr("kept as"));
   for (const char* file : {"window.blank.png", "window.residuals.png", "window.residuals.svg",
