@@ -76,6 +76,16 @@ DisplayList BuildEdgeMap(const SectionResult& result);
 // stress of every loaded septum and wall. Without a pressure block: contours alone.
 DisplayList BuildPressureMap(const SectionResult& result);
 
+// A face made ready for several pictures: its photo at one size and as a JPEG file, and its marks,
+// each worked out once. A picture of the same size takes them as they are; a smaller one reduces
+// the photo.
+struct SharedFace {
+  cv::Mat photo;           // 8-bit grey, as large as a picture without caption has it
+  bool stretched = false;  // its tones were widened
+  std::vector<std::byte> jpeg;
+  DisplayList marks;
+};
+
 struct PictureOptions {
   int longest_edge_px = 2400;  // of picture and caption together. REQUIRES: >= 400
   bool with_caption = true;
@@ -84,7 +94,14 @@ struct PictureOptions {
   bool with_labels = true;    // false: strokes alone, for a picture too small for words
   double label_scale = 1;     // size of the labels, for a picture that is printed small
   int jpeg_quality = 0;       // SVG: the photo as JPEG of this quality (1 to 100); 0: as PNG
+  // Of the same micrograph and result, outliving the call; nullptr: worked out for this picture.
+  const SharedFace* ready = nullptr;
 };
+// `longest_edge_px` (>= 400) of the photo, and the quality of its JPEG file (1 to 100). Errors:
+// kInternal (the JPEG library fails).
+Result<SharedFace> MakeShared(const Micrograph& micrograph, const SectionResult& result,
+                              int longest_edge_px, int jpeg_quality);
+
 // The picture with its marks as a PNG file's bytes. A small photo is enlarged and a large one
 // reduced to the size at which labels can be read; tones are stretched (and the caption says so)
 // when the photo uses less than half of its range. Errors: kInternal (the drawing library fails, no

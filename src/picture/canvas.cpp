@@ -98,7 +98,7 @@ Result<PixelCanvas> PixelCanvas::Make(int width, int height, Rgb ground) {
   return canvas;
 }
 
-void PixelCanvas::Photo(const cv::Mat& grey, int x, int y) {
+void PixelCanvas::Photo(const cv::Mat& grey, int x, int y, std::span<const std::byte>) {
   CF_CHECK(grey.type() == CV_8UC1 && x >= 0 && y >= 0 && x + grey.cols <= width_ &&
            y + grey.rows <= height_);
   cairo_surface_flush(surface_.get());
@@ -109,21 +109,26 @@ void PixelCanvas::Photo(const cv::Mat& grey, int x, int y) {
   cairo_surface_mark_dirty(surface_.get());
 }
 
-void PageCanvas::Photo(const cv::Mat& grey, int x, int y) {
+void PageCanvas::Photo(const cv::Mat& grey, int x, int y, std::span<const std::byte> jpeg) {
   CF_CHECK(grey.type() == CV_8UC1);
   cv::Mat pixels;
   cv::cvtColor(grey, pixels, cv::COLOR_GRAY2BGRA);
   cairo_surface_t* surface = cairo_image_surface_create_for_data(
       pixels.data, CAIRO_FORMAT_RGB24, pixels.cols, pixels.rows, static_cast<int>(pixels.step));
-  auto jpeg = EncodeJpeg(grey, jpeg_quality_);
-  if (!jpeg) {
-    status_ = tl::unexpected(jpeg.error());
-    return cairo_surface_destroy(surface);
+  std::vector<std::byte> made;
+  if (jpeg.empty()) {
+    auto file = EncodeJpeg(grey, jpeg_quality_);
+    if (!file) {
+      status_ = tl::unexpected(file.error());
+      return cairo_surface_destroy(surface);
+    }
+    made = std::move(*file);
+    jpeg = made;
   }
-  auto* data = static_cast<unsigned char*>(std::malloc(jpeg->size()));
+  auto* data = static_cast<unsigned char*>(std::malloc(jpeg.size()));
   CF_CHECK(data != nullptr);
-  std::memcpy(data, jpeg->data(), jpeg->size());
-  cairo_surface_set_mime_data(surface, CAIRO_MIME_TYPE_JPEG, data, jpeg->size(), std::free, data);
+  std::memcpy(data, jpeg.data(), jpeg.size());
+  cairo_surface_set_mime_data(surface, CAIRO_MIME_TYPE_JPEG, data, jpeg.size(), std::free, data);
   cairo_set_source_surface(cairo_, surface, x, y);
   cairo_paint(cairo_);
   // The pixels go with this function; the page must not look at them later.

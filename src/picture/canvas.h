@@ -2,8 +2,10 @@
 // first pixel at (0, 0), y down.
 #pragma once
 
+#include <cstddef>
 #include <memory>
 #include <opencv2/core/mat.hpp>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -51,8 +53,9 @@ class Canvas {
  public:
   virtual ~Canvas() = default;
 
-  // A grey photo (CV_8UC1) of exactly its size, upper left corner at (x, y), both whole.
-  virtual void Photo(const cv::Mat& grey, int x, int y) = 0;
+  // A grey photo (CV_8UC1) of exactly its size, upper left corner at (x, y), both whole; `jpeg`:
+  // the same as a JPEG file's bytes where it was made before, else empty.
+  virtual void Photo(const cv::Mat& grey, int x, int y, std::span<const std::byte> jpeg) = 0;
   // Everything drawn until Unclip stays inside.
   virtual void Clip(const Rect& rect) = 0;
   virtual void Unclip() = 0;
@@ -104,7 +107,7 @@ class CairoCanvas : public Canvas {
 class PageCanvas final : public CairoCanvas {
  public:
   PageCanvas(cairo_t* cairo, int jpeg_quality) : CairoCanvas(cairo), jpeg_quality_(jpeg_quality) {}
-  void Photo(const cv::Mat& grey, int x, int y) override;
+  void Photo(const cv::Mat& grey, int x, int y, std::span<const std::byte> jpeg) override;
   const Status& status() const { return status_; }
 
  private:
@@ -123,7 +126,7 @@ class PixelCanvas final : public CairoCanvas {
   PixelCanvas(PixelCanvas&&) noexcept;
   PixelCanvas& operator=(PixelCanvas&&) noexcept;
 
-  void Photo(const cv::Mat& grey, int x, int y) override;
+  void Photo(const cv::Mat& grey, int x, int y, std::span<const std::byte> jpeg) override;
   cv::Mat Pixels() const;  // CV_8UC3, RGB order
 
  private:

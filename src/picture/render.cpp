@@ -150,18 +150,23 @@ class Painter {
     const PointPx px = scale_.ToPx(p);
     return {(px.x + 0.5) * layout_.scale, (px.y + 0.5) * layout_.scale};
   }
-  std::vector<Place> At(const ContourUm& points) const {
+  // Vertices that a straight line between others passes within a twentieth of a pixel are left out:
+  // the strokes are the same, and files and time are a part.
+  std::vector<Place> At(const ContourUm& points, bool closed) const {
+    constexpr double kSame = 0.05;  // px of the finished picture
     std::vector<Place> places;
-    places.reserve(points.size());
+    if (points.size() <= 8) {
+      for (const PointUm& p : points) places.push_back(At(p));
+      return places;
+    }
+    std::vector<cv::Point2f> all, kept;
+    all.reserve(points.size());
     for (const PointUm& p : points) {
       const Place place = At(p);
-      // A vertex every quarter pixel draws the same line as a thousand of them.
-      if (!places.empty() && points.size() > 8 &&
-          std::hypot(place.x - places.back().x, place.y - places.back().y) < 0.25) {
-        continue;
-      }
-      places.push_back(place);
+      all.emplace_back(static_cast<float>(place.x), static_cast<float>(place.y));
     }
+    cv::approxPolyDP(all, kept, kSame, closed);
+    for (const cv::Point2f& p : kept) places.push_back({p.x, p.y});
     return places;
   }
   double Px(double um) const { return um / scale_.mean_pitch_um() * layout_.scale; }
@@ -181,11 +186,11 @@ class Painter {
   void Mark(const DisplayItem& item) {
     switch (item.kind) {
       case Kind::kContour:
-        return seats_.AddMark(At(item.points), true, 3 * Stroke(item), 1);
+        return seats_.AddMark(At(item.points, true), true, 3 * Stroke(item), 1);
       case Kind::kPath:
-        return seats_.AddMark(At(item.points), false, 3 * Stroke(item), 1);
+        return seats_.AddMark(At(item.points, false), false, 3 * Stroke(item), 1);
       case Kind::kSegment:
-        return seats_.AddMark(At(item.points), false, 0.8 * em(), 5);
+        return seats_.AddMark(At(item.points, false), false, 0.8 * em(), 5);
       case Kind::kDot:
         return seats_.AddMark(DotSquare(item), true, 0.3 * em(), 4);
       case Kind::kText:
@@ -204,9 +209,9 @@ class Painter {
   void Shape(const DisplayItem& item) {
     switch (item.kind) {
       case Kind::kContour:
-        return Cased(At(item.points), true, item, item.style);
+        return Cased(At(item.points, true), true, item, item.style);
       case Kind::kPath:
-        return Cased(At(item.points), false, item, item.style);
+        return Cased(At(item.points, false), false, item, item.style);
       case Kind::kSegment:
         return Ligament(item);
       case Kind::kDot:
@@ -327,7 +332,7 @@ class Painter {
 
   // A ligament's label may hang on any place along it; the middle is tried first.
   std::vector<Place> Anchors(const DisplayItem& item) const {
-    std::vector<Place> ends = At(item.points);
+    std::vector<Place> ends = At(item.points, false);
     if (ends.size() < 2) return ends;
     std::vector<Place> anchors;
     for (const double t : {0.5, 0.3, 0.7}) {
@@ -418,14 +423,36 @@ RoundLength RoundLengthBelow(double longest_um, LengthUnit unit) {
 
 namespace {
 
+// Whether its tones were stretched.
+bool DrawPhoto(Canvas& canvas, const Micrograph& micrograph, const Layout& layout,
+               const PictureOptions& options) {
+  const SharedFace* ready = options.ready;
+  if (ready == nullptr || ready->photo.cols < layout.photo_w) {
+    bool stretched = false;
+    canvas.Photo(Photo(micrograph, layout, stretched), 0, 0, {});
+    return stretched;
+  }
+  if (ready->photo.cols == layout.photo_w && ready->photo.rows == layout.photo_h) {
+    canvas.Photo(ready->photo, 0, 0, ready->jpeg);
+    return ready->stretched;
+  }
+  cv::Mat smaller;
+  cv::resize(ready->photo, smaller, cv::Size(layout.photo_w, layout.photo_h), 0, 0, cv::INTER_AREA);
+  canvas.Photo(smaller, 0, 0, {});
+  return ready->stretched;
+}
+
+DisplayList Marks(const SectionResult& result, const PictureOptions& options) {
+  return options.ready != nullptr ? options.ready->marks : BuildDisplayList(result);
+}
+
 // Photo, marks and panel on a canvas of the layout's size.
 Status DrawOn(Canvas& canvas, const Layout& layout, const Micrograph& micrograph,
               const Scale& scale, const SectionResult& result, const PictureOptions& options) {
-  bool stretched = false;
-  canvas.Photo(Photo(micrograph, layout, stretched), 0, 0);
+  const bool stretched = DrawPhoto(canvas, micrograph, layout, options);
   DisplayList list = options.pressure_map ? BuildPressureMap(result)
                      : options.edge_map   ? BuildEdgeMap(result)
-                                          : BuildDisplayList(result);
+                                          : Marks(result, options);
   if (stretched)
     list.caption.insert(list.caption.begin() + 2, "Tones\tstretched for this picture only");
   Painter(canvas, layout, scale, result.units, options.with_labels).Draw(list);
@@ -439,6 +466,22 @@ tl::unexpected<Error> NotDrawn(const SectionResult& result, const std::exception
 }
 
 }  // namespace
+
+Result<SharedFace> MakeShared(const Micrograph& micrograph, const SectionResult& result,
+                              int longest_edge_px, int jpeg_quality) {
+  CF_CHECK(longest_edge_px >= 400 && !micrograph.tone.empty());
+  PictureOptions options;
+  options.longest_edge_px = longest_edge_px;
+  options.with_caption = false;
+  SharedFace ready;
+  const Layout layout = Arrange(micrograph.width(), micrograph.height(), options);
+  ready.photo = Photo(micrograph, layout, ready.stretched);
+  auto jpeg = EncodeJpeg(ready.photo, jpeg_quality);
+  if (!jpeg) return tl::unexpected(jpeg.error());
+  ready.jpeg = std::move(*jpeg);
+  ready.marks = BuildDisplayList(result);
+  return ready;
+}
 
 Result<std::vector<std::byte>> RenderPng(const Micrograph& micrograph, const Scale& scale,
                                          const SectionResult& result,
@@ -483,7 +526,7 @@ Result<PageBox> DrawFace(cairo_t* cairo, const PageBox& box, const Micrograph& m
   try {
     PageCanvas canvas(cairo, quality);
     const double w = layout.photo_w, em = layout.sizes.em;
-    const DisplayList list = BuildDisplayList(result);
+    const DisplayList list = Marks(result, options);
     const double key_h = KeyHeight(canvas, list, w, em) + 0.8 * em;
     const double share = std::min(box.w / w, box.h / (layout.photo_h + key_h));
     const PageBox used{box.x + (box.w - w * share) / 2, box.y, w * share,
@@ -491,8 +534,7 @@ Result<PageBox> DrawFace(cairo_t* cairo, const PageBox& box, const Micrograph& m
     cairo_save(cairo);
     cairo_translate(cairo, used.x, used.y);
     cairo_scale(cairo, share, share);
-    bool stretched = false;
-    canvas.Photo(Photo(micrograph, layout, stretched), 0, 0);
+    DrawPhoto(canvas, micrograph, layout, options);
     Painter(canvas, layout, scale, result.units, options.with_labels).Draw(list);
     DrawKey(canvas, list, {0, 0, w, 0}, layout.photo_h + key_h, em);
     cairo_restore(cairo);

@@ -30,8 +30,10 @@ std::string Opacity(const char* what, double alpha) {
 // Hundredths of a pixel: a tenth of what a printer shows at this size.
 std::string PathData(const std::vector<Place>& points, bool closed) {
   std::string data;
-  for (const Place& p : points)
-    data += fmt::format("{}{:.2f},{:.2f}", data.empty() ? "M" : " L", p.x, p.y);
+  for (const Place& p : points) {
+    data += data.empty() ? "M" : " L";
+    fmt::format_to(std::back_inserter(data), "{:.2f},{:.2f}", p.x, p.y);
+  }
   return data + (closed ? " Z" : "");
 }
 
@@ -53,14 +55,19 @@ Result<SvgCanvas> SvgCanvas::Make(int width, int height, Rgb ground, const std::
   return canvas;
 }
 
-void SvgCanvas::Photo(const cv::Mat& grey, int x, int y) {
+void SvgCanvas::Photo(const cv::Mat& grey, int x, int y, std::span<const std::byte> jpeg) {
   CF_CHECK(grey.type() == CV_8UC1);
-  auto file = jpeg_quality_ > 0 ? EncodeJpeg(grey, jpeg_quality_) : EncodePng(grey);
-  if (!file) {
-    status_ = tl::unexpected(file.error());
-    return;
+  std::vector<std::byte> made;
+  if (jpeg_quality_ == 0 || jpeg.empty()) {
+    auto file = jpeg_quality_ > 0 ? EncodeJpeg(grey, jpeg_quality_) : EncodePng(grey);
+    if (!file) {
+      status_ = tl::unexpected(file.error());
+      return;
+    }
+    made = std::move(*file);
+    jpeg = made;
   }
-  char* base64 = g_base64_encode(reinterpret_cast<const guchar*>(file->data()), file->size());
+  char* base64 = g_base64_encode(reinterpret_cast<const guchar*>(jpeg.data()), jpeg.size());
   text_ += fmt::format(
       "<image x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" "
       "xlink:href=\"data:image/{};base64,{}\"/>\n",

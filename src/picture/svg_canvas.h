@@ -16,7 +16,7 @@ class SvgCanvas final : public Canvas {
                                 const std::string& title, int jpeg_quality);
 
   // The photo is embedded as a PNG file, or as a JPEG file of that quality where one is given.
-  void Photo(const cv::Mat& grey, int x, int y) override;
+  void Photo(const cv::Mat& grey, int x, int y, std::span<const std::byte> jpeg) override;
   void Clip(const Rect& rect) override;
   void Unclip() override;
   void Open(const std::string& feature, const std::string& kind, Ink ink) override;

@@ -200,14 +200,15 @@ Result<std::vector<std::byte>> RenderComparisonPdf(const RunComparison& c,
   const std::string running =
       fmt::format("cutface {}  \u00b7  {} rev. {}  \u00b7  made {}", head.software,
                   PlainText(c.part), PlainText(c.revision), head.made);
+  Pages::Heights heights;
   int total = 0;
   {
-    Pages counting(running, 0);
+    Pages counting(running, 0, heights);
     if (auto status = ComparisonWriter(counting, c).All(); !status)
       return tl::unexpected(status.error());
     total = counting.page();
   }
-  Pages pages(running, total);
+  Pages pages(running, total, heights);
   pages.SetHead({fmt::format("Comparison {} rev. {}", PlainText(c.part), PlainText(c.revision)), "",
                  "Comparison of a run", PlainText(c.counts_line, 900), "cutface " + head.software,
                  head.made});

@@ -310,8 +310,9 @@ std::string Formulas(const Sheet& sheet) {
 Result<HtmlFace> MakeHtmlFace(const FacePicture& picture, const SectionResult& result) {
   PictureOptions options;
   options.with_caption = false;
-  options.longest_edge_px = 1600;
-  options.jpeg_quality = 82;
+  options.longest_edge_px = kFaceEdgePx;
+  options.jpeg_quality = kFaceQuality;
+  options.ready = &picture.ready;
   auto svg = RenderSvg(picture.micrograph, picture.scale, result, options);
   if (!svg) return tl::unexpected(svg.error());
   options.longest_edge_px = 480;

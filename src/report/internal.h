@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "cutface/micrograph.h"
+#include "cutface/picture.h"
 #include "cutface/report.h"
 
 namespace cutface {
@@ -40,7 +41,10 @@ struct FacePicture {
   Micrograph micrograph;
   Scale scale;
   std::string note;
+  SharedFace ready;  // what PDF and HTML share
 };
+// The photo's longest edge in PDF and HTML, px, and its JPEG quality.
+constexpr int kFaceEdgePx = 1600, kFaceQuality = 82;
 FacePicture LoadFacePicture(const ReportInput& input, const ReportFace& face);
 
 // A formula of the table that the rows use, once each.

@@ -68,7 +68,15 @@ cairo_status_t Append(void* to, const unsigned char* data, unsigned int size) {
 
 }  // namespace
 
-Pages::Pages(std::string running, int total) : running_(std::move(running)), total_(total) {
+std::optional<double>& Pages::Heights::At(const std::string& text, double width,
+                                          const TextStyle& style) {
+  std::string key = fmt::format("{} {} {} {} ", width, style.size, style.bold, style.one_line);
+  key += text;
+  return known_[std::move(key)];
+}
+
+Pages::Pages(std::string running, int total, Heights& heights)
+    : heights_(heights), running_(std::move(running)), total_(total) {
   surface_ = cairo_pdf_surface_create_for_stream(Append, &bytes_, kWidth, kHeight);
   cairo_ = cairo_create(surface_);
 }
@@ -93,7 +101,7 @@ void Pages::SetHead(const PdfHead& head) {
 void Pages::NewPage(const std::string& head) {
   if (page_ > 0) {
     Foot();
-    cairo_show_page(cairo_);
+    if (!counting()) cairo_show_page(cairo_);
   }
   ++page_;
   head_ = head;
@@ -117,22 +125,26 @@ void Pages::Need(double height) {
 
 double Pages::Measure(const std::string& text, double width, const TextStyle& style) const {
   if (text.empty()) return 0;
-  const Layout layout = MakeLayout(cairo_, text, width, style);
-  PangoRectangle box;
-  pango_layout_get_extents(layout.get(), nullptr, &box);
-  return static_cast<double>(box.height) / PANGO_SCALE;
+  std::optional<double>& height = heights_.At(text, width, style);
+  if (!height) {
+    const Layout layout = MakeLayout(cairo_, text, width, style);
+    PangoRectangle box;
+    pango_layout_get_extents(layout.get(), nullptr, &box);
+    height = static_cast<double>(box.height) / PANGO_SCALE;
+  }
+  return *height;
 }
 
 double Pages::Draw(double x, double y, double width, const std::string& text,
                    const TextStyle& style) {
   if (text.empty()) return 0;
-  const Layout layout = MakeLayout(cairo_, text, width, style);
-  SetTone(cairo_, style.colour);
-  cairo_move_to(cairo_, x, y);
-  pango_cairo_show_layout(cairo_, layout.get());
-  PangoRectangle box;
-  pango_layout_get_extents(layout.get(), nullptr, &box);
-  return static_cast<double>(box.height) / PANGO_SCALE;
+  if (!counting()) {
+    const Layout layout = MakeLayout(cairo_, text, width, style);
+    SetTone(cairo_, style.colour);
+    cairo_move_to(cairo_, x, y);
+    pango_cairo_show_layout(cairo_, layout.get());
+  }
+  return Measure(text, width, style);
 }
 
 void Pages::Paragraph(const std::string& text, const TextStyle& style, double after) {
@@ -172,6 +184,7 @@ void Pages::Pairs(const std::vector<std::pair<std::string, std::string>>& pairs,
 }
 
 void Pages::Line(double x0, double y0, double x1, double y1, double width, Tone colour) {
+  if (counting()) return;
   SetTone(cairo_, colour);
   cairo_set_line_width(cairo_, width);
   cairo_move_to(cairo_, x0, y0);
@@ -180,6 +193,7 @@ void Pages::Line(double x0, double y0, double x1, double y1, double width, Tone 
 }
 
 void Pages::Box(double x, double y, double w, double h, Tone fill) {
+  if (counting()) return;
   SetTone(cairo_, fill);
   cairo_rectangle(cairo_, x, y, w, h);
   cairo_fill(cairo_);
@@ -272,6 +286,7 @@ void Pages::Table(const std::vector<Column>& given, const std::vector<TableRow>&
 }
 
 int Pages::Bookmark(const std::string& name, int below) {
+  if (counting()) return 1;
   const std::string link = fmt::format("page={} pos=[{:.0f} 0]", std::max(1, page_), 0.0);
   return cairo_pdf_surface_add_outline(
       surface_, below == 0 ? CAIRO_PDF_OUTLINE_ROOT : below, name.c_str(), link.c_str(),

@@ -5,7 +5,9 @@
 #include <cstddef>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
+#include <unordered_map>
 #include <vector>
 
 #include "cutface/base.h"
@@ -58,8 +60,11 @@ class Pages {
   static constexpr double kWidth = 595.28, kHeight = 841.89;
   static constexpr double kLeft = 44, kRight = kWidth - 44, kTop = 64, kBottom = kHeight - 56;
 
-  // `total` is 0 while pages are counted. `running` stands at the foot of every page.
-  Pages(std::string running, int total);
+  // Heights of texts, worked out once for both rounds.
+  class Heights;
+  // `total` is 0 while pages are counted: nothing is drawn then. `running` stands at the foot of
+  // every page. `heights` outlives the pages.
+  Pages(std::string running, int total, Heights& heights);
   ~Pages();
   Pages(const Pages&) = delete;
   Pages& operator=(const Pages&) = delete;
@@ -102,11 +107,22 @@ class Pages {
   double RowHeight(const std::vector<Column>& columns, const TableRow& row) const;
 
   std::vector<std::byte> bytes_;
+  Heights& heights_;
   cairo_surface_t* surface_ = nullptr;
   cairo_t* cairo_ = nullptr;
   std::string running_, head_;
   int page_ = 0, total_ = 0;
   double y_ = kTop;
+};
+
+// By text, width and style: shaping a text again would give the same.
+class Pages::Heights {
+ public:
+  // Where a height is kept, nullopt while unknown.
+  std::optional<double>& At(const std::string& text, double width, const TextStyle& style);
+
+ private:
+  std::unordered_map<std::string, std::optional<double>> known_;
 };
 
 }  // namespace cutface

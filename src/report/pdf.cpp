@@ -259,9 +259,10 @@ class Writer {
       auto picture = (*source_)(at);
       if (!picture) return tl::unexpected(picture.error());
       PictureOptions options;
-      options.longest_edge_px = 1400;
+      options.longest_edge_px = kFaceEdgePx;
       options.label_scale = 1.25;
-      options.jpeg_quality = 82;
+      options.jpeg_quality = kFaceQuality;
+      options.ready = &(*picture)->ready;
       auto used = DrawFace(pages_.cairo(), {Pages::kLeft, pages_.y(), width, height},
                            (*picture)->micrograph, (*picture)->scale, result, options);
       if (!used) return tl::unexpected(used.error());
@@ -452,14 +453,15 @@ Result<std::vector<std::byte>> RenderPdf(const ReportInput& input, const Sheet& 
                                          const FaceSource& source) {
   const std::string running = fmt::format("cutface {}  \u00b7  {} rev. {}  \u00b7  made {}",
                                           sheet.software, sheet.part, sheet.revision, sheet.made);
+  Pages::Heights heights;
   int total = 0;
   {
-    Pages counting(running, 0);
+    Pages counting(running, 0, heights);
     if (auto status = Writer(counting, input, sheet, nullptr).All(); !status)
       return tl::unexpected(status.error());
     total = counting.page();
   }
-  Pages pages(running, total);
+  Pages pages(running, total, heights);
   pages.SetHead({fmt::format("Section report {} rev. {}", sheet.part, sheet.revision),
                  sheet.inspectors, sheet.title, JoinTexts({"lot " + sheet.lots, sheet.counts_line}),
                  "cutface " + sheet.software, sheet.made});

@@ -67,6 +67,9 @@ class Pictures {
     const ReportFace& face = input_.faces[sheet_.faces[at].input];
     try {
       Made made{LoadFacePicture(input_, face), {}};
+      auto ready = MakeShared(made.picture.micrograph, face.result, kFaceEdgePx, kFaceQuality);
+      if (!ready) return tl::unexpected(ready.error());
+      made.picture.ready = std::move(*ready);
       if (html_) {
         auto html = MakeHtmlFace(made.picture, face.result);
         if (!html) return tl::unexpected(html.error());
