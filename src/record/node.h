@@ -13,7 +13,18 @@
 
 namespace cutface {
 
-using Json = nlohmann::ordered_json;
+// Keeps the order of keys, as nlohmann's own ordered map, whose growth however copies all that is
+// in it (its keys are const): a result would be copied six times over while it is read.
+template <class Key, class T, class Less, class Allocator>
+struct RoomyMap : nlohmann::ordered_map<Key, T, Less, Allocator> {
+  using Base = nlohmann::ordered_map<Key, T, Less, Allocator>;
+  RoomyMap() { this->reserve(kRoom); }
+  template <class It>
+  RoomyMap(It first, It last) : Base(first, last) {}
+  RoomyMap(std::initializer_list<typename Base::value_type> list) : Base(list) {}
+  static constexpr std::size_t kRoom = 24;  // as many keys as a contour has, and some more
+};
+using Json = nlohmann::basic_json<RoomyMap>;
 
 struct Reading {
   std::optional<Error> first;  // message without the file's name

@@ -10,12 +10,11 @@
 
 #include "cutface/correction.h"
 #include "cutface/record.h"
+#include "record/node.h"
 #include "record/words.h"
 
 namespace cutface {
 namespace {
-
-using Json = nlohmann::ordered_json;
 
 // Coordinates: a nanometre, far below any edge. Values: what no interval in this trade reaches.
 constexpr double kCoordinateStepUm = 1e-3;
