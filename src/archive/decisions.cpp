@@ -127,14 +127,15 @@ Result<RecordState> Archive::State(std::int64_t result_seq) const {
   return state;
 }
 
-Result<ArchiveEntry> Archive::Dispose(std::int64_t result_seq, const Disposition& disposition,
-                                      const Signer& by) {
-  auto state = State(result_seq);
-  if (!state) return tl::unexpected(state.error());
-  const Json body = Json::parse(state->result.body);
+namespace {
+
+Result<EntryDraft> DisposeDraft(const RecordState& state, const Disposition& disposition,
+                                const Signer& by, const std::string& now) {
+  const std::int64_t result_seq = state.result.seq;
+  const Json body = Json::parse(state.result.body);
   Disposition d = disposition;
   d.by = by.name();
-  d.when = impl_->options.now();
+  d.when = now;
   d.result_sha256 = TextOf(body, "file_sha256");
   if (const std::string fault = Fault(d); !fault.empty())
     return Fail(Code::kUsage, fmt::format("entry {}: {}", result_seq, fault));
@@ -151,38 +152,61 @@ Result<ArchiveEntry> Archive::Dispose(std::int64_t result_seq, const Disposition
   }
   if (const std::string objection = ObjectionTo(d, *item); !objection.empty())
     return Fail(Code::kUsage, fmt::format("entry {}: {}: {}", result_seq, item->text, objection));
-  EntryDraft draft = DraftFor(state->result, "disposition", by);
+  EntryDraft draft = DraftFor(state.result, "disposition", by);
   draft.body = DispositionBody(d).dump();
-  auto added = impl_->AppendAll({}, {&draft, 1}, &by);
+  return draft;
+}
+
+Result<EntryDraft> SignatureDraft(const RecordState& state, SignatureMeaning meaning,
+                                  const Signer& by, const std::string& now) {
+  if (const std::string hindrance = Hindrance(state, meaning, by); !hindrance.empty())
+    return Fail(Code::kUnsettled, hindrance + "; nothing was signed");
+  const Json body = Json::parse(state.result.body);
+  Json open = Json::array();
+  for (const OpenItem& item : state.open) open.push_back(item.text);
+  EntryDraft draft = DraftFor(state.result, "signature", by);
+  draft.body = Canonical(Json{{"meaning", SignatureMeaningName(meaning)},
+                              {"when", now},
+                              {"role", PersonRoleName(by.role())},
+                              {"result_sha256", TextOf(body, "file_sha256")},
+                              {"verdict", TextOf(body, "verdict")},
+                              {"settled", SettledJson(state.settled)},
+                              {"open", open}});
+  return draft;
+}
+
+}  // namespace
+
+Result<ArchiveEntry> Archive::Dispose(std::int64_t result_seq, const Disposition& disposition,
+                                      const Signer& by) {
+  const auto make = [&]() -> Result<std::vector<EntryDraft>> {
+    auto state = State(result_seq);
+    if (!state) return tl::unexpected(state.error());
+    auto draft = DisposeDraft(*state, disposition, by, impl_->options.now());
+    if (!draft) return tl::unexpected(draft.error());
+    return std::vector<EntryDraft>{std::move(*draft)};
+  };
+  auto added = impl_->AppendMade(make, by);
   if (!added) return tl::unexpected(added.error());
   return added->front();
 }
 
 Result<std::vector<ArchiveEntry>> Archive::Sign(std::span<const std::int64_t> results,
                                                 SignatureMeaning meaning, const Signer& by) {
-  std::vector<EntryDraft> drafts;
-  std::set<std::int64_t> once;
-  for (const std::int64_t seq : results) {
-    if (!once.insert(seq).second) continue;
-    auto state = State(seq);
-    if (!state) return tl::unexpected(state.error());
-    if (const std::string hindrance = Hindrance(*state, meaning, by); !hindrance.empty())
-      return Fail(Code::kUnsettled, hindrance + "; nothing was signed");
-    const Json body = Json::parse(state->result.body);
-    Json open = Json::array();
-    for (const OpenItem& item : state->open) open.push_back(item.text);
-    EntryDraft draft = DraftFor(state->result, "signature", by);
-    draft.body = Canonical(Json{{"meaning", SignatureMeaningName(meaning)},
-                                {"when", impl_->options.now()},
-                                {"role", PersonRoleName(by.role())},
-                                {"result_sha256", TextOf(body, "file_sha256")},
-                                {"verdict", TextOf(body, "verdict")},
-                                {"settled", SettledJson(state->settled)},
-                                {"open", open}});
-    drafts.push_back(std::move(draft));
-  }
-  if (drafts.empty()) return Fail(Code::kUsage, "there is nothing to sign");
-  return impl_->AppendAll({}, drafts, &by);
+  const std::set<std::int64_t> once(results.begin(), results.end());
+  if (once.empty()) return Fail(Code::kUsage, "there is nothing to sign");
+  const auto make = [&]() -> Result<std::vector<EntryDraft>> {
+    std::vector<EntryDraft> drafts;
+    for (const std::int64_t seq : once) {
+      auto state = State(seq);
+      if (!state) return tl::unexpected(state.error());
+      auto draft = SignatureDraft(*state, meaning, by, impl_->options.now());
+      if (!draft) return tl::unexpected(draft.error());
+      drafts.push_back(std::move(*draft));
+    }
+    return drafts;
+  };
+  return impl_->AppendMade(make, by);
 }
 
 }  // namespace cutface

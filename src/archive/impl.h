@@ -1,6 +1,7 @@
 // What an Archive holds, for the files of this room.
 #pragma once
 
+#include <functional>
 #include <map>
 #include <memory>
 #include <span>
@@ -51,6 +52,10 @@ struct Archive::Impl {
   Result<std::vector<ArchiveEntry>> AppendAll(std::vector<Incoming> files,
                                               std::span<const EntryDraft> drafts,
                                               const Signer* signer);
+  // What `make` says to append, asked while no one else can write: what it read of the store still
+  // holds when its entries stand.
+  Result<std::vector<ArchiveEntry>> AppendMade(
+      const std::function<Result<std::vector<EntryDraft>>()>& make, const Signer& signer);
   // The entry of a kept original, or none.
   Result<std::optional<ArchiveEntry>> FileEntry(const std::string& sha256) const;
   Status KeepCopy(const Incoming& file);

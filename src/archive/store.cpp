@@ -123,9 +123,9 @@ Result<std::vector<ArchiveEntry>> Archive::Impl::AppendWithin(std::span<const En
   return entries;
 }
 
-Result<std::vector<ArchiveEntry>> Archive::Impl::AppendAll(std::vector<Incoming> files,
-                                                           std::span<const EntryDraft> drafts,
-                                                           const Signer* signer) {
+namespace {
+
+Status MayAppend(std::span<const EntryDraft> drafts, const Signer* signer) {
   for (const EntryDraft& draft : drafts) {
     if (NeedsSeal(draft.kind) && signer == nullptr)
       return Fail(Code::kNotAllowed, fmt::format("{}: needs a person's passphrase", draft.kind));
@@ -134,6 +134,31 @@ Result<std::vector<ArchiveEntry>> Archive::Impl::AppendAll(std::vector<Incoming>
                   fmt::format("{} is an inspector: methods ({}) are changed by an engineer",
                               signer->name(), draft.kind));
   }
+  return {};
+}
+
+}  // namespace
+
+Result<std::vector<ArchiveEntry>> Archive::Impl::AppendMade(
+    const std::function<Result<std::vector<EntryDraft>>()>& make, const Signer& signer) {
+  auto writing = Writing::Begin(*db);
+  if (!writing) return tl::unexpected(writing.error());
+  if (auto status = CheckSigner(signer); !status) return tl::unexpected(status.error());
+  auto drafts = make();
+  if (!drafts) return tl::unexpected(drafts.error());
+  CF_CHECK(!drafts->empty());
+  if (auto status = MayAppend(*drafts, &signer); !status) return tl::unexpected(status.error());
+  auto entries = AppendWithin(*drafts, &signer.key_->secret);
+  if (!entries) return tl::unexpected(entries.error());
+  if (auto status = writing->Commit(); !status) return tl::unexpected(status.error());
+  WriteHeadFile({entries->back().seq, entries->back().hash});
+  return entries;
+}
+
+Result<std::vector<ArchiveEntry>> Archive::Impl::AppendAll(std::vector<Incoming> files,
+                                                           std::span<const EntryDraft> drafts,
+                                                           const Signer* signer) {
+  if (auto status = MayAppend(drafts, signer); !status) return tl::unexpected(status.error());
   if (!db->postgres) {  // files before the entry that speaks of them: an orphan harms nobody
     for (const Incoming& file : files) {
       if (!file.copy) continue;

@@ -154,6 +154,7 @@ std::string DraftDispositions(const Sheet& sheet) {
     } else {
       one["row"] = line.drawing_no;
     }
+    one["about"] = PlainText(line.label + ": " + line.text, 300);
     one["result_sha256"] = line.result_sha256;
     for (const char* key : {"what", "reason", "by", "when"}) one[key] = "";
     json["dispositions"].push_back(std::move(one));

@@ -55,9 +55,10 @@ std::optional<Enum> WordOf(std::string_view word, std::string_view (*name)(Enum)
 }
 
 Disposition ReadDisposition(const Json& json, const std::string& path, Reading& reading) {
-  const Fields in(json, path,
-                  {"what", "reference", "result_sha256", "row", "finding", "reason", "by", "when"},
-                  reading);
+  const Fields in(
+      json, path,
+      {"what", "reference", "result_sha256", "row", "finding", "about", "reason", "by", "when"},
+      reading);
   Disposition d;
   const auto what = ParseDispositionKind(in.Needed("what"));
   if (!what) in.Wrong("what", "must be accept, recut, rework, scrap or concession");

@@ -145,5 +145,37 @@ TEST_F(DecisionsTest, AReplacedResultIsNotSignedAndOneRefusalRefusesAll) {
   EXPECT_EQ(store.Head()->entries, before);
 }
 
+// Whether a result may be signed is looked at and written in one go: a writer who comes in between
+// (here: when the signature asks for the time) has to wait.
+TEST_F(DecisionsTest, NobodyWritesBetweenTheLookAndTheSignature) {
+  struct Visit {
+    std::optional<Archive> other;
+    std::optional<Code> answer;
+  };
+  auto visit = std::make_shared<Visit>();
+  ArchiveOptions options = QuickOptions();
+  options.now = [visit] {
+    if (visit->other && !visit->answer) {
+      const EntryDraft draft{"overrule", "x", "p", "", "", "", "{}"};
+      const auto added = visit->other->Append({&draft, 1});
+      visit->answer = added ? Code::kInternal : added.error().code;
+    }
+    return std::string("2026-03-02T10:00:00Z");
+  };
+  Archive store = Started(At("s"), options);
+  const std::vector<std::int64_t> result = {Add(store, ResultOf("B-07")).seq};
+  const Signer inspector = Inspector(store);
+  ArchiveOptions impatient = QuickOptions();
+  impatient.busy_timeout_s = 1;
+  auto other = Archive::Open(At("s"), impatient);
+  ASSERT_THAT(other, IsOk());
+  visit->other.emplace(std::move(*other));
+  EXPECT_THAT(store.Sign(result, SignatureMeaning::kMeasured, inspector), IsOk());
+  ASSERT_TRUE(visit->answer.has_value());
+  EXPECT_EQ(*visit->answer, Code::kRecordsBusy);
+  visit->other.reset();
+  EXPECT_EQ(Problems(*store.Verify()), "");
+}
+
 }  // namespace
 }  // namespace cutface
