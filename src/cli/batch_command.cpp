@@ -2,6 +2,7 @@
 #include "cli/batch_command.h"
 
 #include <fmt/format.h>
+#include <malloc.h>
 
 #include <algorithm>
 #include <filesystem>
@@ -25,6 +26,15 @@
 
 namespace cutface {
 namespace {
+
+// Pictures' memory goes back to the system as soon as a face is done: left to itself, glibc keeps
+// blocks of that size in every worker's own store (a quarter more per worker at 5 megapixels).
+void GiveBackLargeBlocks() {
+#ifdef __GLIBC__
+  mallopt(M_MMAP_THRESHOLD, 4 << 20);
+  mallopt(M_TRIM_THRESHOLD, 16 << 20);
+#endif
+}
 
 namespace fs = std::filesystem;
 
@@ -200,6 +210,7 @@ class Command {
     }
     for (const std::string& warning : plan->warnings) Note(warning);
     if (auto status = faces_.Begin(); !status) return status;
+    GiveBackLargeBlocks();
     const std::string started = NowUtc();
     BatchWork work = faces_.Work();
     if (!call_.batch.records.empty() && !store_) {

@@ -10,6 +10,8 @@
 #include <cstring>
 #include <opencv2/imgproc.hpp>
 
+#include "cutface/png_rows.h"
+
 namespace cutface {
 namespace {
 
@@ -208,13 +210,25 @@ std::vector<TextLine> CairoCanvas::LinesOf(const std::string& text, const Font& 
   return lines;
 }
 
-cv::Mat PixelCanvas::Pixels() const {
+cv::Mat PixelCanvas::Surface() const {
   cairo_surface_flush(surface_.get());
-  const cv::Mat pixels(height_, width_, CV_8UC4, cairo_image_surface_get_data(surface_.get()),
-                       static_cast<std::size_t>(cairo_image_surface_get_stride(surface_.get())));
+  return {height_, width_, CV_8UC4, cairo_image_surface_get_data(surface_.get()),
+          static_cast<std::size_t>(cairo_image_surface_get_stride(surface_.get()))};
+}
+
+cv::Mat PixelCanvas::Pixels() const {
   cv::Mat rgb;
-  cv::cvtColor(pixels, rgb, cv::COLOR_BGRA2RGB);
+  cv::cvtColor(Surface(), rgb, cv::COLOR_BGRA2RGB);
   return rgb;
+}
+
+Result<std::vector<std::byte>> PixelCanvas::Png() const {
+  const cv::Mat pixels = Surface();
+  cv::Mat row;
+  return EncodePngRows(pixels.size(), CV_8UC3, [&](int y) {
+    cv::cvtColor(pixels.row(y), row, cv::COLOR_BGRA2RGB);
+    return row.ptr();
+  });
 }
 
 }  // namespace cutface

@@ -127,10 +127,12 @@ class PixelCanvas final : public CairoCanvas {
   PixelCanvas& operator=(PixelCanvas&&) noexcept;
 
   void Photo(const cv::Mat& grey, int x, int y, std::span<const std::byte> jpeg) override;
-  cv::Mat Pixels() const;  // CV_8UC3, RGB order
+  cv::Mat Pixels() const;                      // CV_8UC3, RGB order
+  Result<std::vector<std::byte>> Png() const;  // the same as a file's bytes, without a copy of all
 
  private:
   PixelCanvas() : CairoCanvas(nullptr) {}
+  cv::Mat Surface() const;  // CV_8UC4, the surface itself
   struct Free {
     void operator()(cairo_t* cairo) const;
     void operator()(cairo_surface_t* surface) const;

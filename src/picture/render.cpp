@@ -493,7 +493,7 @@ Result<std::vector<std::byte>> RenderPng(const Micrograph& micrograph, const Sca
   try {
     if (auto status = DrawOn(*canvas, layout, micrograph, scale, result, options); !status)
       return tl::unexpected(status.error());
-    return EncodePng(canvas->Pixels());
+    return canvas->Png();
   } catch (const std::exception& e) {
     return NotDrawn(result, e);
   }
