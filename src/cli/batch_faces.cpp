@@ -14,6 +14,13 @@ namespace {
 // Bytes that a face under work takes for each of its pixels, drawing and all: measured as the
 // peak over 5-megapixel pictures (tests/bench/README.md), rounded up.
 constexpr std::int64_t kBytesPerPixel = 40;
+// Meshes and factors of a section under pressure, whatever its picture: 45 MiB at the demo's five
+// lumens (peak with --pressure less peak without), rounded up.
+constexpr std::int64_t kElasticBytes = std::int64_t{64} << 20;
+
+std::int64_t WithoutPixels(const Call& call) {
+  return call.pressures_mpa.empty() ? 0 : kElasticBytes;
+}
 
 }  // namespace
 
@@ -57,20 +64,23 @@ Status BatchFaces::LimitMemory() {
     const std::int64_t pixels = std::int64_t{record.image_width_px} * record.image_height_px;
     largest_px_ = std::max(largest_px_, pixels);
   }
-  const auto needed = static_cast<std::uint64_t>(largest_px_ * kBytesPerPixel);
+  const auto needed =
+      static_cast<std::uint64_t>(largest_px_ * kBytesPerPixel + WithoutPixels(call_));
   if (needed <= limit) return {};
   return Fail(Code::kUsage,
               fmt::format("--memory {}: one picture of the calibration's size needs about {} MB "
-                          "under work; give as much",
-                          call_.batch.memory_mb, (needed >> 20) + 1));
+                          "under work{}; give as much",
+                          call_.batch.memory_mb, (needed >> 20) + 1,
+                          call_.pressures_mpa.empty() ? "" : " and under pressure"));
 }
 
 // A picture of a part of a face, or stitched, has any size: it takes all that there is.
 MemoryGate::Share BatchFaces::TakeMemory(const PlannedFace& face, std::int64_t& max_pixels) const {
   if (!memory_) return {};
-  const std::int64_t limit = std::int64_t{call_.batch.memory_mb} << 20;
+  const std::int64_t rest = WithoutPixels(call_);
+  const std::int64_t limit = (std::int64_t{call_.batch.memory_mb} << 20) - rest;
   max_pixels = TakesPitchOnly(face.design->image_kind) ? limit / kBytesPerPixel : largest_px_;
-  auto share = memory_->Take(static_cast<std::uint64_t>(max_pixels * kBytesPerPixel));
+  auto share = memory_->Take(static_cast<std::uint64_t>(max_pixels * kBytesPerPixel + rest));
   CF_CHECK(share);  // never more than the limit
   return std::move(*share);
 }

@@ -287,6 +287,9 @@ TEST_F(BatchTest, LessMemoryThanOnePictureNeedsIsRefused) {
   EXPECT_THAT(err_, HasSubstr("needs about"));
   EXPECT_EQ(calls_, 0);
   Write("scope.calibration.json", kCalibration);
+  EXPECT_EQ(Batch({"--section", "extrusion", "--memory", "64", "--pressure", "scope=2bar"}),
+            kExitWrongCall);
+  EXPECT_THAT(err_, HasSubstr("under pressure"));
   EXPECT_EQ(Batch({"--section", "extrusion", "--memory", "64"}), kExitFine);
 }
 

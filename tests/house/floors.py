@@ -32,7 +32,7 @@ SECOND_HEADERS = {"calibration_keeping": "calibration", "opening": "planes", "pr
 FLOOR = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
 NO_ROOM = {"cmake", "data"}  # folders of src without code of a room
 ROOMS_BESIDE_SRC = ["calibration", "gui"]
-SECOND_HEADERS.update(asked="measure", keeping="job", targets="job", folder_faces="batch")
+SECOND_HEADERS.update(asked="measure", keeping="job", targets="job", folder_faces="batch", png_rows="micrograph")
 SOURCES = {".h", ".cpp"}
 
 INCLUDE = re.compile(r'^\s*#\s*include\s*["<]([^">]+)[">]')
