@@ -6,6 +6,7 @@
 #include <CLI/CLI.hpp>
 #include <chrono>
 #include <clocale>
+#include <ctime>
 #include <iostream>
 #include <map>
 #include <numbers>
@@ -28,6 +29,27 @@ struct Call {
   std::string window_file;  // the picture of the window that Ctrl P makes
   bool forget = false;      // no settings are read or written
   bool times = false;
+};
+
+// Time since it was made: on the wall, and of this thread, or of all with the software renderer's,
+// on processors.
+class Stopwatch {
+ public:
+  double Milliseconds() const {
+    return std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - start_)
+        .count();
+  }
+  double CpuMilliseconds() const { return Cpu(CLOCK_THREAD_CPUTIME_ID) - cpu_; }
+  double AllCpuMilliseconds() const { return Cpu(CLOCK_PROCESS_CPUTIME_ID) - all_; }
+
+ private:
+  static double Cpu(clockid_t clock) {
+    timespec now{};
+    clock_gettime(clock, &now);
+    return 1e3 * static_cast<double>(now.tv_sec) + 1e-6 * static_cast<double>(now.tv_nsec);
+  }
+  std::chrono::steady_clock::time_point start_ = std::chrono::steady_clock::now();
+  double cpu_ = Cpu(CLOCK_THREAD_CPUTIME_ID), all_ = Cpu(CLOCK_PROCESS_CPUTIME_ID);
 };
 
 class Program {
@@ -82,26 +104,29 @@ class Program {
   }
 
   void Frame() {
-    const auto start = std::chrono::steady_clock::now();
+    Stopwatch watch;
     SetTheme();
     PrepareFace();
     PrepareCoins();
     shown_ = app_.revision();
+    const double prepared = watch.Milliseconds();
     screen_.BeginFrame();
     Ui ui(theme_);
     Intents intents;
     DrawWindow(ui, app_, face_, coin_textures_, drafts_, intents);
     const bool shot = ImGui::GetIO().KeyCtrl && ImGui::IsKeyPressed('P', false);
-    screen_.EndFrame(theme_.ground);
+    const double built = watch.Milliseconds();
+    screen_.EndFrame(theme_.ground);  // behind the face
     if (shot) SavePicture(ui);
     glfwSwapBuffers(screen_.window());
     if (!call_.places.empty()) NotePlaces(ui);
     app_.Apply(intents);
     if (!intents.empty() || !tiles_complete_) settle_ = std::max(settle_, 2);
     if (call_.times)
-      std::cerr << fmt::format("frame {:.2f} ms\n", std::chrono::duration<double, std::milli>(
-                                                        std::chrono::steady_clock::now() - start)
-                                                        .count());
+      std::cerr << fmt::format(
+          "frame {:.2f} ms, prepared {:.2f}, built {:.2f}, own CPU {:.2f}, all CPU {:.2f}\n",
+          watch.Milliseconds(), prepared, built - prepared, watch.CpuMilliseconds(),
+          watch.AllCpuMilliseconds());
   }
 
   void SetTheme() {

@@ -9,6 +9,7 @@ namespace {
 using Kind = DisplayItem::Kind;
 
 constexpr float kOff = 40;            // beyond the view: not drawn
+constexpr float kLeastStep = 0.7f;    // of a line's places, in screen pixels
 constexpr float kChosenWidth = 2.4f;  // of the theme's stroke
 constexpr float kLeastDot = 7;        // half edge of the corners around a place
 
@@ -50,6 +51,18 @@ std::vector<ScreenPoint> OnScreen(const std::vector<PointPx>& points,
   return out;
 }
 
+// A contour seen from afar has many places on one pixel: only those that a line can show stay,
+// first and last always.
+std::vector<ScreenPoint> Thinned(std::vector<ScreenPoint> line) {
+  if (line.size() < 4) return line;
+  std::size_t kept = 0;
+  for (std::size_t i = 1; i + 1 < line.size(); ++i)
+    if (Apart(line[i], line[kept]) >= kLeastStep) line[++kept] = line[i];
+  line[++kept] = line.back();
+  line.resize(kept + 1);
+  return line;
+}
+
 bool IsChosen(const Chosen& chosen, const std::string& feature) {
   if (feature.empty()) return false;
   return std::any_of(chosen.features.begin(), chosen.features.end(), [&](const std::string& name) {
@@ -81,8 +94,8 @@ class Builder {
  private:
   void AddLine(const std::vector<PointPx>& points, bool closed, LineStyle style, Paint paint,
                float width) {
-    for (auto& part :
-         Dashed(OnScreen(points, transform_), closed, style, width * stroke_, transform_.view()))
+    for (auto& part : Dashed(Thinned(OnScreen(points, transform_)), closed, style, width * stroke_,
+                             transform_.view()))
       scene_.strokes.push_back({std::move(part), paint, width, false});
   }
 

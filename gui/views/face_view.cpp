@@ -221,7 +221,6 @@ void DrawFace(Ui& ui, const App& app, FaceView& face, Intents& out) {
   const ImVec2 at = ImGui::GetCursorScreenPos(), size = ImGui::GetContentRegionAvail();
   const float head = t.Space(5), foot = t.Space(3.5f);
   const ScreenRect view{at.x, at.y + head, size.x, std::max(40.f, size.y - head - foot)};
-  ui.draw()->AddRectFilled(at, {at.x + size.x, at.y + size.y}, t.ground);
   face.transform.SetView(view);
   ui.Note("face", {view.x, view.y}, {view.w, view.h});
   ImGui::SetCursorScreenPos({view.x, view.y});

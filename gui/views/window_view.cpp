@@ -242,8 +242,12 @@ void DrawWindow(Ui& ui, App& app, FaceView& face, const CoinTextures& coins, Dra
   ImGui::SetNextWindowSize(window);
   ImGui::Begin("cutface", nullptr,
                ImGuiWindowFlags_NoDecoration | ImGuiWindowFlags_NoMove | ImGuiWindowFlags_NoNav |
-                   ImGuiWindowFlags_NoBringToFrontOnFocus | ImGuiWindowFlags_NoSavedSettings);
+                   ImGuiWindowFlags_NoBringToFrontOnFocus | ImGuiWindowFlags_NoSavedSettings |
+                   ImGuiWindowFlags_NoBackground);
   const float tray = t.Space(12), sheet = std::clamp(0.38f * window.x, t.Space(48), t.Space(68));
+  // Paper only where nothing else fills: with software rendering every pixel drawn twice counts.
+  const bool shows_face = app.room() == Room::kFace || app.room() == Room::kNominal;
+  ui.draw()->AddRectFilled({0, 0}, {shows_face ? tray + 1 + sheet : window.x, window.y}, t.paper);
   ImGui::PushStyleVar(ImGuiStyleVar_ItemSpacing, {0, t.Space(1)});
   ImGui::BeginChild("tray", {tray, 0}, false, ImGuiWindowFlags_NoScrollbar);
   DrawTray(ui, app, coins, out);
