@@ -258,6 +258,8 @@ class Program {
     const Background::State job = app_.job();
     text += fmt::format("busy\t{}\nnotice\t{}\nverdict word\t{}\n", job.busy ? 1 : 0, app_.notice(),
                         app_.panels().head.verdict);
+    for (const std::string& signature : app_.panels().head.signatures)
+      text += "signed\t" + signature + "\n";
     const CanvasTransform& view = face_.transform;
     const ScreenPoint origin = view.ToScreen({0, 0});
     text += fmt::format("view\t{}\t{}\t{}\t{}\n", origin.x, origin.y, view.zoom(), view.turn());

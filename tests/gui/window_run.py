@@ -78,7 +78,7 @@ class Window:
         places, words = {}, {}
         for line in self.places_file.read_text(encoding="utf-8").splitlines():
             name, *rest = line.split("\t")
-            if name in ("busy", "notice", "verdict word", "view"):
+            if name in ("busy", "notice", "verdict word", "view", "signed"):
                 words[name] = rest
             elif len(rest) == 4:
                 places.setdefault(name, [float(v) for v in rest])
@@ -188,6 +188,7 @@ def whole_job(args, display, folder):
         w.close()
     reopen(args, display, folder)
     killed(args, display, folder, words + [image])
+    the_other_rooms(args, display, folder, words + [image])
 
 
 def look_at_it(w):
@@ -324,8 +325,18 @@ def sign(w, folder):
     check((folder / "records.db").stat().st_size > 0, "a saved result is signed in the store of records")
 
 
+def at_picture(w, x_px, y_px):
+    """Puts the pointer on a place of the picture."""
+    ox, oy, zoom = (float(v) for v in w.state()[1]["view"][:3])
+    w.tool("mousemove", int(ox + x_px * zoom), int(oy + y_px * zoom))
+    time.sleep(0.2)
+
+
 def killed(args, display, folder, words):
-    """A correction, then kill -9: the next window offers it and does it again."""
+    """One correction, another begun, then kill -9: the next window offers the first and does it again."""
+    result = json.loads((folder / "out/LV-7504-thin-septum.result.json").read_text(encoding="utf-8"))
+    pitch = result["calibration"]["mean_pitch_um"]
+    edge = [[v / pitch for v in point] for point in result["features"]["lumens"]["wash"]["contour_um"]]
     w = Window(args.gui, display, folder, words)
     try:
         w.wait("the verdict", lambda: w.word("verdict word") == "does not conform")
@@ -339,25 +350,144 @@ def killed(args, display, folder, words):
         w.click("reason/make")
         w.wait("the correction", lambda: "because before the kill" in w.word("notice"))
         w.idle()
+        w.keys("f", "5")
+        time.sleep(0.5)
+        at_picture(w, *edge[10])
+        w.tool("click", 1)
+        w.click("correct/redraw")
+        for place in (20, 40, 60):
+            at_picture(w, *edge[place])
+            w.tool("click", 1)
+            time.sleep(0.3)
     finally:
-        w.kill()
+        w.kill()  # in the middle of the line
     w = Window(args.gui, display, folder, [])
     try:
-        w.click("recover/take")
+        w.wait("the offer", lambda: "recover/take" in w.state()[0])
+        w.keys("Return")
         w.wait("the work done again", lambda: w.word("notice").startswith("unsaved work is taken up"))
         check(w.word("verdict word") == "does not conform", "a killed window's correction is done again")
+        w.keys("ctrl+s")
+        w.wait("the saved work", lambda: w.word("notice").startswith("saved as"))
+    finally:
+        w.close()
+    edits = json.loads((folder / "out/LV-7504-thin-septum.result.json").read_text(encoding="utf-8"))["edits"]
+    check([e["why"] for e in edits] == ["before the kill"],
+          "what was finished is there, the line that was not is not")
+    w = Window(args.gui, display, folder, [])
+    try:
+        time.sleep(1)
+        check("recover/take" not in w.state()[0], "and it is offered once only")
     finally:
         w.close()
 
 
 def reopen(args, display, folder):
+    """By keys: Ctrl O, the path, Enter; the signature of the store stands in the head."""
     result = folder / "out/LV-7504-thin-septum.result.json"
-    w = Window(args.gui, display, folder, [result])
+    w = Window(args.gui, display, folder, [])
     try:
+        w.keys("ctrl+o")
+        w.write("open/path", str(result))
+        w.keys("Return")
         w.wait("the verdict of the reopened result", lambda: w.word("verdict word") == "does not conform")
         check("row/8" in w.state()[0], "a saved result opens again with its rows")
+        w.wait("the signature", lambda: "measured" in w.word("signed"))
+        check("A. Measurer" in w.word("signed"), "and with its signature from the store")
     finally:
         w.close()
+
+
+def the_other_rooms(args, display, folder, words):
+    """The run, the bench and the drawing, each along its main path."""
+    source = pathlib.Path(args.source)
+    w = Window(args.gui, display, folder, words)
+    try:
+        w.wait("the verdict", lambda: w.word("verdict word") != "")
+        w.idle()
+        look_into_a_run(w, folder)
+        calibrate(w, source, folder)
+        draw(w, folder)
+    finally:
+        w.close()
+
+
+def look_into_a_run(w, folder):
+    w.keys("r")
+    w.write("run/results", str(folder / "out"))
+    w.keys("Return")
+    w.click("run/read")
+    w.wait("the run", lambda: "column/8" in w.state()[0])
+    w.click("column/8")
+    check("point/0" in w.state()[0], "the run shows the values of a characteristic")
+    w.keys("2")
+    w.wait("the mean face", lambda: "graph/mean-face" in w.state()[0])
+    w.keys("1", "Down", "Return")
+    w.wait("the sample of the run", lambda: "page/Rows" in w.state()[0])
+    check(True, "and a key opens the sample")
+    w.idle()
+
+
+def calibrate(w, source, folder):
+    w.keys("n")
+    w.click("bench/next")
+    w.write("bench/division", "100")
+    w.write("bench/u", "0.15")
+    w.click("bench/next")
+    for axis in "xy":
+        w.write("bench/picture", str(source / f"calibration/demo-stage-micrometer-{axis}.png"))
+        w.keys("Return")
+        time.sleep(0.3)
+    w.click("bench step/4")
+    for field, text in (("by", "A. Measurer"), ("id", "bench-x"), ("folder", str(folder / "records")),
+                        ("due", "2030-01-01")):
+        w.write(f"bench/{field}", text)
+        w.keys("Return")
+    w.click("bench/look")
+    w.wait("what was found", lambda: "bench/keep" in w.state()[0])
+    w.idle()
+    w.keys("ctrl+s")
+    w.wait("the record", lambda: w.word("notice").startswith("kept as"))
+    record = json.loads((folder / "records/bench-x.calibration.json").read_text(encoding="utf-8"))
+    check(abs(record["pixel_pitch_um"][0] - 2.4031) < 0.001, "the bench keeps the record of a stage micrometer")
+
+
+def draw(w, folder):
+    w.keys("n", "Page_Up")  # back to the picture that can be measured
+    path = folder / "drawn.design.json"
+    w.keys("d")
+    w.click("nominal/open")
+    w.wait("the drawing", lambda: "nominal/text" in w.state()[0])
+    w.idle()
+    result = json.loads((folder / "out/LV-7504-thin-septum.result.json").read_text(encoding="utf-8"))
+    pitch = result["calibration"]["mean_pitch_um"]
+    middle = [v / pitch for v in result["features"]["lumens"]["cuff"]["centroid_um"]]
+    at_picture(w, *middle)
+    w.tool("click", 1)
+    w.write("size/diameter", "0.31")
+    w.keys("Return")
+    time.sleep(1)
+    w.idle()
+    at_picture(w, *middle)
+    w.tool("mousedown", 1)
+    for step in range(1, 7):
+        w.tool("mousemove_relative", 2, 0)
+        time.sleep(0.1)
+    w.tool("mouseup", 1)
+    time.sleep(1)
+    w.idle()
+    w.write("nominal/path", str(path))
+    w.keys("Return", "ctrl+s")
+    w.wait("the drawing", lambda: w.word("notice").startswith("saved as"))
+    cuff = json.loads(path.read_text(encoding="utf-8"))["sections"]["extrusion"]["lumens"]["cuff"]["circle"]
+    check(abs(cuff["diameter"] - 0.31) < 1e-6, "a size is typed into the drawing")
+    check(cuff["center"] != [0.80, 0.47] and path.stat().st_size > 1000, "a shape is dragged on the face")
+    path.write_text("somebody else's", encoding="utf-8")
+    w.keys("ctrl+s")
+    w.wait("the question", lambda: "nominal/replace" in w.state()[0])
+    check(path.read_text(encoding="utf-8") == "somebody else's", "a file that is there is not replaced unasked")
+    w.click("nominal/replace")
+    w.wait("the replaced drawing", lambda: path.read_text(encoding="utf-8") != "somebody else's")
 
 
 def without_a_display(args):
