@@ -6,12 +6,17 @@ namespace cutface::window {
 namespace {
 
 // The numbers of GLFW 3: printable keys, then the others, modifiers last.
+constexpr int kFramesToEndWriting = 2;  // Dear ImGui says a frame later that it wants no text
 constexpr int kFirstPrintable = 32, kFirstOther = 256, kFirstModifier = 340;
 
 }  // namespace
 
 std::vector<KeyEvent> KeyQueue::TakeFrame(bool writing) {
   std::vector<KeyEvent> out;
+  if (hold_ > 0) {
+    --hold_;
+    return out;
+  }
   std::set<int> changed;
   bool pressed = false;
   while (!waiting_.empty()) {
@@ -29,6 +34,7 @@ std::vector<KeyEvent> KeyQueue::TakeFrame(bool writing) {
     if (!acts && event.action != kRelease) continue;
     out.push_back(event);
     pressed = acts && event.action == kPress && event.key < kFirstModifier;
+    if (pressed && writing && !printable) hold_ = kFramesToEndWriting;
   }
   return out;
 }

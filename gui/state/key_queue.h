@@ -25,11 +25,13 @@ class KeyQueue {
   // What the next frame is told. Every key changes at most once a frame. A key that goes down (no
   // modifier) ends the frame's share, after the characters that came with it: a modifier let go
   // right behind it must still count. `writing`: a field takes text; then letters come as
-  // characters, and their keys, but for shortcuts with Ctrl, say nothing.
+  // characters, and their keys, but for shortcuts with Ctrl, say nothing. A key that may end the
+  // writing (Escape, Enter, Tab) is given time to do so: what was typed right behind it waits.
   std::vector<KeyEvent> TakeFrame(bool writing);
 
  private:
   std::deque<KeyEvent> waiting_;
+  int hold_ = 0;  // frames that are told nothing
 };
 
 }  // namespace cutface::window

@@ -57,8 +57,11 @@ TEST(KeyQueue, KeysThatActGetAFrameEach) {
 TEST(KeyQueue, WhileWritingALetterIsNoShortcutButEscapeIs) {
   KeyQueue queue;
   for (const KeyEvent& e : {Press('M'), Character('m'), Press(kEscape), Release('M')}) queue.Add(e);
+  queue.Add(Press('1'));
   EXPECT_EQ(Frame(queue, true), "'m +256");
-  EXPECT_EQ(Frame(queue, true), "-77");
+  EXPECT_EQ(Frame(queue, true), "");  // the field is being left
+  EXPECT_EQ(Frame(queue, true), "");
+  EXPECT_EQ(Frame(queue, false), "-77 +49");  // and then 1 is a key again
 }
 
 }  // namespace

@@ -11,6 +11,7 @@ import subprocess
 import tempfile
 import time
 
+import numpy
 from PIL import Image
 
 import window_run
@@ -49,8 +50,14 @@ class Camera:
 
 
 def pack(picture):
-    """At most 256 colours of the picture's own; the many greys of a photo go together first."""
-    return picture.quantize(256, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
+    """A palette of the picture's own colours. A photo's grain is what fills a PNG: its greys, all but one tone
+    alike, share a few dozen places, and every colour that says something keeps its own."""
+    pixels = numpy.asarray(picture).astype(int)
+    colourless = pixels.max(axis=2) - pixels.min(axis=2) <= 2
+    coarse = pixels.copy()
+    coarse[colourless] = coarse[colourless] // 8 * 8 + 4
+    return Image.fromarray(coarse.clip(0, 255).astype(numpy.uint8)).quantize(
+        256, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
 
 
 def farthest(picture, packed):
@@ -80,7 +87,6 @@ def face_pages(c):
         c.save(w, "findings")
         w.keys("f", "3")
         w.click("feature/scope")
-        w.click("value/0") if "value/0" in w.state()[0] else None
         c.save(w, "values")
         ask(w, c)
         c.save(w, "ask")
@@ -97,7 +103,7 @@ def face_pages(c):
         w.write("sign/store", "lab.records")
         time.sleep(1)
         c.save(w, "sign")
-        w.keys("Escape")
+        w.click("sign/close")
         w.keys("1", "l")
         w.click("row/8")
         c.save(w, "dark")
@@ -144,7 +150,7 @@ def run_pages(c):
         c.save(w, "run")
         w.click("question/mean-face")
         c.save(w, "run-mean-face")
-        w.click("question/run-order") if "question/run-order" in w.state()[0] else None
+        w.click("question/run-order")
         c.save(w, "run-order")
     finally:
         w.close()
