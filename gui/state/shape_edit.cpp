@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cctype>
 #include <charconv>
 #include <cmath>
@@ -103,8 +104,12 @@ std::vector<PointUm> HandlesOf(const Shape& shape) {
       break;
   }
   if (shape.contour.size() < 3) return {};
-  const Box<FrameUm> box = BoundingBox(shape.contour);
-  return {box.least, {box.greatest.x, box.least.y}, box.greatest, {box.least.x, box.greatest.y}};
+  const auto farthest = [&](double x, double y) {
+    return *std::max_element(shape.contour.begin(), shape.contour.end(), [&](PointUm a, PointUm b) {
+      return x * a.x + y * a.y < x * b.x + y * b.y;
+    });
+  };
+  return {farthest(1, 0), farthest(0, 1), farthest(-1, 0), farthest(0, -1)};
 }
 
 bool DragHandle(Shape& shape, std::size_t no, PointUm to, double um_per_unit) {

@@ -14,7 +14,7 @@ namespace cutface::window {
 bool MovedBy(Shape& shape, PointUm by, double um_per_unit);
 
 // Where a shape can be taken to change its size: of a circle its four ends, of an ellipse or
-// rectangle the ends of its axes, of a path the corners of its box.
+// rectangle the ends of its axes, of a path its outermost places.
 std::vector<PointUm> HandlesOf(const Shape& shape);
 // Handle `no` follows to a place; the centre stays. Sizes are rounded to 0.1 um.
 bool DragHandle(Shape& shape, std::size_t no, PointUm to, double um_per_unit);

@@ -115,7 +115,7 @@ inline constexpr const char* kDraftSound = "The drawing is sound.";
 inline constexpr const char* kDraftOld = "The drawing is sound; it is being measured against.";
 inline constexpr const char* kChooseShape =
     "Click a shape on the face to see its sizes and what can become a row; drag it to move it, "
-    "drag a corner mark to change its size.";
+    "drag one of its marks to change its size.";
 inline constexpr const char* kBecomesRow = "Measured; click one to make it a row of the drawing";
 inline constexpr const char* kLiveRows =
     "Rows of the drawing, as the picture measures against them";

@@ -60,8 +60,9 @@ void DrawOffers(Ui& ui, const NominalPanel& p, Intents& out) {
     if (i % 2 == 1) ImGui::SameLine(left + column);
     if (ui.Word("offer/" + std::to_string(i), offer.title))
       out.push_back({Do::kNominalRow, static_cast<int>(i)});
-    ImGui::SameLine(0, t.Space(1));
-    ui.Line(t.fonts.small, t.quiet, offer.value);
+    const ImVec2 least = ImGui::GetItemRectMin(), most = ImGui::GetItemRectMax();
+    ui.TextAt({most.x + t.Space(1), 0.5f * (least.y + most.y - t.fonts.small->FontSize) + 1},
+              t.fonts.small, t.quiet, offer.value);
   }
 }
 

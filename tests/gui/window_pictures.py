@@ -50,14 +50,23 @@ class Camera:
 
 
 def pack(picture):
-    """A palette of the picture's own colours. A photo's grain is what fills a PNG: its greys, all but one tone
-    alike, share a few dozen places, and every colour that says something keeps its own."""
+    """A palette for a small PNG. A photo's grain is what fills one, so its greys share some thirty tones; the colours
+    that cover most of the window stay exactly what they are, the rest takes the nearest of its own."""
     pixels = numpy.asarray(picture).astype(int)
-    colourless = pixels.max(axis=2) - pixels.min(axis=2) <= 2
-    coarse = pixels.copy()
-    coarse[colourless] = coarse[colourless] // 8 * 8 + 4
-    return Image.fromarray(coarse.clip(0, 255).astype(numpy.uint8)).quantize(
-        256, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
+    grey = pixels.max(axis=2) - pixels.min(axis=2) <= 1
+    pixels[grey] = (pixels[grey] // 8 * 8 + 4).clip(0, 255)
+    colours, at, often = numpy.unique(pixels.reshape(-1, 3), axis=0, return_inverse=True, return_counts=True)
+    order = numpy.argsort(-often)
+    palette = list(map(tuple, colours[order[:190]]))
+    rest = colours[order[190:]].astype(numpy.uint8)
+    if len(rest):
+        near = Image.fromarray(rest[None, :, :]).quantize(64, method=Image.Quantize.MEDIANCUT).getpalette()
+        palette += [tuple(near[3 * k:3 * k + 3]) for k in range(len(near) // 3)][:64]
+    table = numpy.array(palette)
+    nearest = numpy.array([numpy.abs(table - colour).sum(axis=1).argmin() for colour in colours])
+    packed = Image.fromarray(nearest[at].reshape(pixels.shape[:2]).astype(numpy.uint8), "P")
+    packed.putpalette([int(v) for colour in palette for v in colour])
+    return packed
 
 
 def farthest(picture, packed):
@@ -169,8 +178,11 @@ def bench_page(c):
             w.write("bench/picture", str(c.source / f"calibration/demo-stage-micrometer-{axis}.png"))
             w.keys("Return")
             time.sleep(0.4)
-        w.click("bench/next")
-        w.click("bench/next")
+        w.click("bench step/4")
+        for field, text in (("by", "A. Measurer"), ("id", "bench2-5x-2026-09"), ("folder", "records"),
+                            ("due", "2027-03-01"), ("objective", "5x")):
+            w.write(f"bench/{field}", text)
+            w.keys("Return")
         w.click("bench/look")
         w.wait("what was found", lambda: "bench/keep" in w.state()[0])
         w.idle()
@@ -188,7 +200,7 @@ def drawing_page(c):
         w.wait("the drawing", lambda: "nominal/text" in w.state()[0])
         w.idle()
         x, y, width, height = w.state()[0]["face"]
-        w.tool("mousemove", int(x + 0.5 * width), int(y + 0.36 * height))
+        w.tool("mousemove", int(x + 0.5 * width), int(y + 0.7 * height))
         time.sleep(0.3)
         w.tool("click", 1)
         time.sleep(1)
@@ -201,7 +213,7 @@ def main():
     parser = argparse.ArgumentParser()
     for name in ("--gui", "--cutface", "--source"):
         parser.add_argument(name, required=True)
-    parser.add_argument("--out", default=".")
+    parser.add_argument("--out", default="sample-images/window")
     parser.add_argument("--only", nargs="*", help="pictures to keep; default: all")
     parser.add_argument("--pages", nargs="*", default=["face", "run", "bench", "drawing"])
     args = parser.parse_args()
