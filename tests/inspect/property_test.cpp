@@ -137,7 +137,7 @@ TEST_F(Property, AShiftMovesContoursByJustThat) {
     const SectionResult before = Measured(picture), after = Measured(shifted);
     Same(LengthsOf(before), LengthsOf(after));
     const auto centre = [](const SectionResult& result) {
-      const PointUm um = Centroid<FrameUm>(result.section.outline.Points());
+      const PointUm um = Centroid<FrameUm>(result.section.outline->Points());
       return PointPx{um.x / kTruePitchUm, um.y / kTruePitchUm};
     };
     const PointPx moved = centre(after) - centre(before);

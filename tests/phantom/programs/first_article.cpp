@@ -27,7 +27,8 @@ struct Maker {
     face.order.pitch_um = hub ? hub_pitch : pitch;
     face.order.record_pitch_um = hub ? hub_record_pitch : record_pitch;
     face.order.noise = kNoise;
-    face.order.rotation_deg = (no * 67) % 180 - 90;
+    // A hub fits the frame lying along it only.
+    face.order.rotation_deg = hub ? (no * 7) % 17 - 8 : (no * 67) % 180 - 90;
     face.order.shift_px = {static_cast<double>((no * 13) % 41 - 20),
                            static_cast<double>((no * 29) % 31 - 15)};
     const bool second = again != ",";
