@@ -180,9 +180,8 @@ void DrawAboutSheet(Ui& ui, const App& /*app*/, Intents& out) {
       t.fonts.small, t.quiet,
       "Keys: Ctrl O open, M measure, Ctrl S save, Ctrl G sign, Ctrl E marked picture, 1 to 6 "
       "pages, up and down rows, A ask the face, R run and back, N bench and back, D drawing and "
-      "back,  "
-      "K keep what was asked, J go to what "
-      "is chosen, F whole face, T 12 on top, H marks, G stretch tones, Ctrl Z undo, Ctrl Y "
+      "back, in a run B by station and 1 to 6 plots, K keep what was asked, J go to what is "
+      "chosen, F whole face, T 12 on top, H marks, G stretch tones, Ctrl Z undo, Ctrl Y "
       "again, Ctrl C copy the page as a table, Ctrl P picture of the window, Page up and down "
       "samples, Ctrl W close the sample, L light or dark, Esc stop or leave.");
   ui.Gap(1);
