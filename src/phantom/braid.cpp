@@ -168,6 +168,41 @@ void AddLengthwise(BuiltPart& part, const WireLayerDesign& layer, const WireSize
   part.inserts.layers.push_back(built);
 }
 
+void Shift(ContourPx& contour, PointPx by) {
+  for (PointPx& p : contour) p = p + by;
+}
+
+bool Overlap(const ContourPx& a, const ContourPx& b) {
+  const auto within = [](const ContourPx& outer, const ContourPx& inner) {
+    return std::any_of(inner.begin(), inner.end(), [&](PointPx p) { return Inside(outer, p); });
+  };
+  return within(a, b) || within(b, a);
+}
+
+// Two pieces of metal cannot lie in one place: wires that were drawn into each other are pushed
+// apart along the line of their middles until they touch. Draws nothing, so all else stays as it
+// was.
+void PartWires(std::vector<BuiltWire>& wires, std::size_t first) {
+  constexpr int kRounds = 60;
+  constexpr double kPush_px = 0.25;
+  if (wires.size() <= first) return;
+  const double span = WidthsOf(wires[first].contour).greatest;  // all of one size
+  for (int round = 0; round < kRounds; ++round) {
+    bool any = false;
+    for (std::size_t i = first; i < wires.size(); ++i) {
+      for (std::size_t j = first; j < i; ++j) {
+        const PointPx apart = CentroidOf(wires[i].contour) - CentroidOf(wires[j].contour);
+        if (Norm(apart) > span || !Overlap(wires[i].contour, wires[j].contour)) continue;
+        any = true;
+        const PointPx way = (1 / std::max(Norm(apart), 1e-6)) * apart;
+        Shift(wires[i].contour, kPush_px * way);
+        Shift(wires[j].contour, -kPush_px * way);
+      }
+    }
+    if (!any) return;
+  }
+}
+
 void AddLayer(BuiltPart& part, const WireLayerDesign& layer, const WireSize& size,
               const InsertRecipe& recipe, double pitch_um, Random& random) {
   double inner = 1e9, outer = 0;
@@ -196,6 +231,7 @@ void AddLayer(BuiltPart& part, const WireLayerDesign& layer, const WireSize& siz
   const double shift = recipe.ring_shift_share * radius;
   built.centre = {shift * random.Normal(), shift * random.Normal()};
   const double oval = recipe.ring_lobing * random.Normal(), turn = random.Uniform(0, 2 * kPi);
+  const std::size_t before = part.inserts.wires.size();
   int no = 0;
   for (const Slot& slot : slots) {
     const double angle = slot.angle + recipe.wire_jitter_deg * kPi / 180 * random.Normal();
@@ -209,11 +245,8 @@ void AddLayer(BuiltPart& part, const WireLayerDesign& layer, const WireSize& siz
     wire.contour = WireAt(built.centre, r, angle, size);
     part.inserts.wires.push_back(std::move(wire));
   }
+  PartWires(part.inserts.wires, before);
   part.inserts.layers.push_back(built);
-}
-
-void Shift(ContourPx& contour, PointPx by) {
-  for (PointPx& p : contour) p = p + by;
 }
 
 const BuiltLayer& LayerOf(const Inserts& inserts, const BuiltWire& wire) {

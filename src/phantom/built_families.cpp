@@ -172,14 +172,17 @@ class Drafter {
     const int n = random_.Integer(2, 6);
     const double wall = random_.Uniform(3, hard_ ? 8 : 10);
     const double r = 0.5 * (room - random_.Uniform(18, 28)) - wall;
-    if (r < 11) return false;
-    if (2 * (r + wall) + 8 > 2 * (from + 0.5 * room) * std::sin(kPi / n)) return false;
-    const double turn = random_.Uniform(0, 2 * kPi);
+    if (0.78 * r < 11) return false;
+    // A drawing that can be told when it is turned or mirrored: the first tube is the largest by
+    // more than sizes scatter, and the gaps grow from tube to tube by a quarter in all.
+    const double whole = n + 0.125 * n, least = 2 * kPi / whole;
+    if (2 * (r + wall) + 8 > 2 * (from + 0.5 * room) * std::sin(0.5 * least)) return false;
+    double a = random_.Uniform(0, 2 * kPi);
     for (int i = 0; i < n; ++i) {
-      const double a = turn + 2 * kPi * i / n;
-      const double middle = from + 0.5 * room;
+      const double middle = from + 0.5 * room, share = random_.Uniform(0.78, 0.9);
       Lumen("tube-" + std::to_string(i + 1), {middle * std::cos(a), middle * std::sin(a)},
-            r * random_.Uniform(0.85, 1.0), wall);
+            r * (i == 0 ? 1.0 : share), wall);
+      a += least * (1 + 0.25 * i / (n - 1));
     }
     return true;
   }

@@ -71,6 +71,28 @@ TEST_F(BuiltOrders, GapsOfABondAreAsLongAsOrdered) {
   EXPECT_NEAR(bond.at("longest_gap_deg"), 24, 0.1);
 }
 
+// Wires abreast are drawn with places of their own: where these meet they are pushed apart. The
+// seeds drew wires nearly on one another before.
+TEST(BuiltFaces, NoWireLiesInAnother) {
+  for (const std::uint64_t seed : {150007u, 150134u, 150185u}) {
+    const Json truth = Json::parse(DrawPhantomFace(PhantomSet::kBuiltHard, seed).truth_json);
+    const Json& wires = truth.at("wires");
+    ASSERT_GT(wires.size(), 4u);
+    for (std::size_t i = 0; i < wires.size(); ++i) {
+      for (std::size_t j = 0; j < i; ++j) {
+        const auto& a = wires[i].at("centre_px");
+        const auto& b = wires[j].at("centre_px");
+        if (wires[i].at("state") == "missing" || wires[j].at("state") == "missing") continue;
+        const double apart = std::hypot(a[0].get<double>() - b[0].get<double>(),
+                                        a[1].get<double>() - b[1].get<double>());
+        // A quarter of a pixel is one push; a tilt may shorten what lies across it.
+        EXPECT_GT(apart, 0.98 * wires[i].at("axes_px")[1].get<double>() - 0.5)
+            << seed << ": " << i << ", " << j;
+      }
+    }
+  }
+}
+
 TEST(BuiltFaces, TheSameSeedGivesTheSameFaceAndAnotherSeedAnother) {
   const PhantomFace a = DrawPhantomFace(PhantomSet::kBuiltHard, 12);
   const PhantomFace b = DrawPhantomFace(PhantomSet::kBuiltHard, 12);
