@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <opencv2/core.hpp>
+#include <optional>
 #include <utility>
 
 #include "cutface/edge.h"
@@ -14,6 +15,7 @@
 #include "identify/gaps.h"
 #include "identify/layers.h"
 #include "identify/lengthwise.h"
+#include "identify/mandrel.h"
 #include "identify/names.h"
 #include "identify/oblique.h"
 #include "identify/trace.h"
@@ -110,6 +112,33 @@ Plan MakePlan(const Micrograph& micrograph, const FaceTones& tones, const Pose& 
   return plan;
 }
 
+// The ellipse through the middles of a layer's wires: drawn as a circle, stretched as all is.
+std::optional<FeaturePair> WireRing(const WireLayerDesign& drawn, const Section& section) {
+  constexpr std::size_t kLeastWires = 8;
+  constexpr int kVertices = 96;
+  ContourUm at;
+  for (const WireTrace& wire : section.wires) {
+    if (wire.layer == drawn.name && wire.state == WireState::kWire && wire.exposed_to.empty() &&
+        !wire.displaced)
+      at.push_back(wire.centroid);
+  }
+  if (at.size() < kLeastWires || drawn.on_diameters_um.empty()) return std::nullopt;
+  const auto [least, most] =
+      std::minmax_element(drawn.on_diameters_um.begin(), drawn.on_diameters_um.end());
+  const auto ellipse = FitEllipse(std::span<const PointUm>(at));
+  if (!ellipse) return std::nullopt;
+  FeaturePair pair;
+  pair.kind = FeatureKind::kRing;
+  for (int i = 0; i < kVertices; ++i) {
+    const double t = 2 * M_PI * i / kVertices, c = std::cos(t), n = std::sin(t);
+    pair.nominal.push_back(0.25 * (*least + *most) * PointUm{c, n});
+    pair.measured.push_back(
+        ellipse->centre +
+        Rotated(PointUm{ellipse->semi_major * c, ellipse->semi_minor * n}, ellipse->angle));
+  }
+  return pair;
+}
+
 void FillStretch(const Pose& pose, const Scale& scale, const SectionDesign& plane,
                  const Section& section, Placement& placement) {
   if (plane.kind == "lengthwise") return;  // its length is not shown
@@ -128,6 +157,12 @@ void FillStretch(const Pose& pose, const Scale& scale, const SectionDesign& plan
     if (lumen.state != LumenState::kOpen && lumen.state != LumenState::kFilled) continue;
     if (const LumenDesign* d = plane.FindLumen(lumen.names.front()))
       add(FeatureKind::kLumen, lumen.bore, d->shape);
+  }
+  for (const WireLayerDesign& drawn : plane.wires) {
+    const auto layer = std::find_if(section.wire_layers.begin(), section.wire_layers.end(),
+                                    [&](const auto& l) { return l.name == drawn.name; });
+    if (layer == section.wire_layers.end() || !layer->counted || features.empty()) continue;
+    if (auto ring = WireRing(drawn, section)) features.push_back(std::move(*ring));
   }
   const CommonStretch stretch = FindCommonStretch(
       pose.rotation_rad, pose.mirrored, scale.mean_pitch_um(), features, PartSizeOf(plane));
@@ -198,14 +233,31 @@ std::optional<Micrograph> WithoutTurns(const Micrograph& micrograph, const Scale
   return WithoutMetal(micrograph, placed.tones.light, metal, placed.tones.fine_noise);
 }
 
+// A bore about a mandrel is filled, whatever lies between both.
+void NoteMandrels(const std::vector<Mandrel>& mandrels, const Scale& scale, Section& section) {
+  for (const Mandrel& mandrel : mandrels) {
+    const PointUm at = scale.ToUm(mandrel.centre);
+    for (LumenTrace& lumen : section.lumens) {
+      if (lumen.bore.vertices.size() < 6 || !Contains(lumen.bore.Points(), at)) continue;
+      if (lumen.state == LumenState::kOpen) lumen.state = LumenState::kFilled;
+    }
+  }
+}
+
 }  // namespace
 
 Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale,
                                 const SectionDesign& plane, const IdentifyOptions& options) {
-  auto placed = Place(micrograph, scale, plane, options.detail);
-  if (!placed) return tl::unexpected(placed.error());
-  // What is settled: the picture itself, or the one without the metal of a lengthwise section.
+  // What is settled: the picture itself, or the one without mandrels, or without the metal of a
+  // lengthwise section.
   Micrograph clean;
+  std::vector<Mandrel> mandrels;
+  if (plane.kind != "lengthwise") {
+    mandrels = FindMandrels(micrograph, scale.mean_pitch_um(), plane);
+    if (!mandrels.empty()) clean = WithoutMandrels(micrograph, mandrels);
+  }
+  auto placed = Place(clean.tone.empty() ? micrograph : clean, scale, plane, options.detail);
+  if (!placed) return tl::unexpected(placed.error());
   std::vector<WallMetal> metal;
   if (plane.kind == "lengthwise") {
     if (auto cleaned = WithoutTurns(micrograph, scale, plane, *placed, metal)) {
@@ -242,7 +294,8 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
   if (plane.kind == "lengthwise")
     TraceLengthwise(micrograph, pose, tones, scale, plane, std::move(metal), section);
   else
-    TraceWires(micrograph, pose, tones, scale, plane, section);
+    TraceWires(picture, pose, tones, scale, plane, section);
+  NoteMandrels(mandrels, scale, section);
   TraceFibres(micrograph, pose, tones, scale, plane, section);
   FillPlacement(pose, placed->name_margin, scale, plane, section, section.placement);
   ClassifyByPlace(plane, scale.mean_pitch_um(), scale.ToUm(section.placement.centre_px),

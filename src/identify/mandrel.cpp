@@ -1,0 +1,144 @@
+#include "identify/mandrel.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "cutface/geometry.h"
+#include "cutface/stats.h"
+
+namespace cutface {
+namespace {
+
+constexpr double kAtLimit = 0.97;     // of full scale
+constexpr double kDullOutside = 0.8;  // median of the picture: brighter ones may clip anywhere
+// Radius against the largest circle in a lumen, both with the tilt's stretch allowed for.
+constexpr double kLeastOfLumen = 0.70, kMostOfLumen = 0.97;
+constexpr double kMostLong = 1.25;    // long against short axis
+constexpr double kOffEllipse = 0.04;  // of the area
+constexpr double kAloneShare = 0.9;   // of its ellipse that is as bright
+constexpr double kDiscMargin_px = 3;  // its blurred edge
+constexpr double kAround_px = 3;      // width of what is taken for its surroundings
+constexpr int kSectors = 48;
+constexpr double kLeastDisc_px = 20;  // radius in the reduced picture: smaller ones are wires
+
+std::vector<double> LumenRadii(double um_per_px, const SectionDesign& plane) {
+  std::vector<double> radii;
+  for (const LumenDesign& lumen : plane.lumens) {
+    const auto circle = InscribedCircle(std::span<const PointUm>(lumen.shape.contour));
+    if (circle) radii.push_back(circle->radius / um_per_px);
+  }
+  return radii;
+}
+
+// Distance beyond the ellipse, to first order; negative within.
+double BeyondDisc(const Mandrel& m, PointPx p) {
+  const PointPx d = Rotated(p - m.centre, -m.axis_rad);
+  const double k = std::hypot(d.x / m.along, d.y / m.across);
+  if (k < 1e-6) return -m.across;
+  return k * (k - 1) / std::hypot(d.x / (m.along * m.along), d.y / (m.across * m.across));
+}
+
+// The tone about a mandrel: most sectors show what fills the rest of the bore.
+double ToneAbout(const Micrograph& micrograph, const Mandrel& m, double& noise) {
+  std::vector<double> sectors, spread;
+  for (int s = 0; s < kSectors; ++s) {
+    std::vector<double> tones;
+    const double a = 2 * M_PI * s / kSectors;
+    for (double off = kDiscMargin_px; off < kDiscMargin_px + kAround_px; off += 1) {
+      const PointPx p =
+          m.centre + Rotated(PointPx{(m.along + off) * std::cos(a), (m.across + off) * std::sin(a)},
+                             m.axis_rad);
+      const int x = static_cast<int>(std::lround(p.x)), y = static_cast<int>(std::lround(p.y));
+      if (x < 0 || y < 0 || x >= micrograph.width() || y >= micrograph.height()) continue;
+      tones.push_back(micrograph.At(x, y));
+    }
+    if (tones.size() < 2) continue;
+    spread.push_back(StandardDeviation(tones));
+    sectors.push_back(Median(std::move(tones)));
+  }
+  noise = spread.empty() ? 0 : Median(std::move(spread));
+  return sectors.empty() ? 0 : Median(std::move(sectors));
+}
+
+}  // namespace
+
+std::vector<Mandrel> FindMandrels(const Micrograph& micrograph, double um_per_px,
+                                  const SectionDesign& plane) {
+  std::vector<Mandrel> found;
+  const cv::Mat1f work = micrograph.reduced_mean;
+  const double r = micrograph.reduction;
+  std::vector<double> tones;
+  for (int y = 0; y < work.rows; y += 7) {
+    for (int x = 0; x < work.cols; x += 7) tones.push_back(work(y, x));
+  }
+  if (tones.empty() || Median(std::move(tones)) > kDullOutside) return found;
+  const cv::Mat1b bright(work >= static_cast<float>(kAtLimit));
+  cv::Mat1i labels;
+  cv::Mat stats;
+  cv::Mat1d centroids;
+  const int n = cv::connectedComponentsWithStats(bright, labels, stats, centroids, 4);
+  std::vector<double> radii;
+  for (int i = 1; i < n; ++i) {
+    const double area = stats.at<int>(i, cv::CC_STAT_AREA);
+    if (area < M_PI * kLeastDisc_px * kLeastDisc_px) continue;
+    const cv::Rect box(stats.at<int>(i, cv::CC_STAT_LEFT), stats.at<int>(i, cv::CC_STAT_TOP),
+                       stats.at<int>(i, cv::CC_STAT_WIDTH), stats.at<int>(i, cv::CC_STAT_HEIGHT));
+    if (box.x == 0 || box.y == 0 || box.br().x == work.cols || box.br().y == work.rows) continue;
+    const cv::Moments m = cv::moments(cv::Mat1b(labels(box) == i), true);
+    const double xx = m.mu20 / m.m00, yy = m.mu02 / m.m00, xy = m.mu11 / m.m00;
+    const double half = std::hypot(0.5 * (xx - yy), xy), mean = 0.5 * (xx + yy);
+    Mandrel mandrel;
+    mandrel.along = 2 * std::sqrt(mean + half) * r;
+    mandrel.across = 2 * std::sqrt(std::max(0.0, mean - half)) * r;
+    mandrel.axis_rad = 0.5 * std::atan2(2 * xy, xx - yy);
+    // A block's middle lies half a block less half a pixel beyond its first pixel.
+    mandrel.centre = {(box.x + m.m10 / m.m00) * r + 0.5 * (r - 1),
+                      (box.y + m.m01 / m.m00) * r + 0.5 * (r - 1)};
+    const double ellipse = M_PI * mandrel.along * mandrel.across / (r * r);
+    if (mandrel.along > kMostLong * mandrel.across) continue;
+    if (std::abs(area / ellipse - 1) > kOffEllipse || m.m00 < kAloneShare * ellipse) continue;
+    if (radii.empty()) radii = LumenRadii(um_per_px, plane);
+    // A tilt keeps the short axis.
+    const bool fits = std::any_of(radii.begin(), radii.end(), [&](double lumen) {
+      return mandrel.across > kLeastOfLumen * lumen && mandrel.across < kMostOfLumen * lumen;
+    });
+    if (fits) found.push_back(mandrel);
+  }
+  return found;
+}
+
+Micrograph WithoutMandrels(const Micrograph& micrograph, const std::vector<Mandrel>& mandrels) {
+  Micrograph out = micrograph;
+  out.tone = micrograph.tone.clone();
+  Random random(23);
+  const double full = micrograph.full_scale();
+  for (const Mandrel& m : mandrels) {
+    double noise = 0;
+    const double tone = ToneAbout(micrograph, m, noise);
+    const double reach = m.along + kDiscMargin_px + 1;
+    for (int y = std::max(0, static_cast<int>(m.centre.y - reach));
+         y < std::min<double>(out.height(), m.centre.y + reach + 1); ++y) {
+      for (int x = std::max(0, static_cast<int>(m.centre.x - reach));
+           x < std::min<double>(out.width(), m.centre.x + reach + 1); ++x) {
+        if (BeyondDisc(m, {1.0 * x, 1.0 * y}) > kDiscMargin_px) continue;
+        const double stored =
+            std::clamp(std::round((tone + noise * random.Normal()) * full), 0.0, full);
+        if (micrograph.bits <= 8) {
+          out.tone.at<std::uint8_t>(y, x) = static_cast<std::uint8_t>(stored * 255 / full);
+        } else {
+          out.tone.at<std::uint16_t>(y, x) = static_cast<std::uint16_t>(stored);
+        }
+      }
+    }
+  }
+  Micrograph reduced = MicrographFromPixels(out.tone, out.bits, out.file_name);
+  if (reduced.reduction == out.reduction) {
+    out.reduced_mean = reduced.reduced_mean;
+    out.reduced_least = reduced.reduced_least;
+    out.reduced_greatest = reduced.reduced_greatest;
+  }
+  return out;
+}
+
+}  // namespace cutface
