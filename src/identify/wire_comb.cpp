@@ -41,7 +41,8 @@ std::vector<CombSlot> SlotsAt(const CombPlan& plan, const double phase[2]) {
   return slots;
 }
 
-double Match(const std::vector<double>& angles, const CombPlan& plan, CombFit& fit) {
+double Match(const std::vector<double>& angles, const CombPlan& plan,
+             const std::vector<double>& odd, CombFit& fit) {
   fit.slots = SlotsAt(plan, fit.phase);
   fit.spare.clear();
   const std::size_t n = fit.slots.size(), m = angles.size();
@@ -49,7 +50,8 @@ double Match(const std::vector<double>& angles, const CombPlan& plan, CombFit& f
   std::vector<std::vector<double>> cost(n, std::vector<double>(m + n, 8 * kLoose));
   for (std::size_t i = 0; i < n; ++i) {
     for (std::size_t j = 0; j < m; ++j)
-      cost[i][j] = OffCost(Turned(angles[j] - fit.slots[i].angle), plan) - kLoose;
+      cost[i][j] = OffCost(Turned(angles[j] - fit.slots[i].angle), plan) - kLoose +
+                   (odd.empty() ? 0.0 : odd[j]);
     cost[i][m + i] = kLoose;
   }
   const std::vector<int> column = LeastCostMatching(cost);
@@ -120,8 +122,9 @@ std::vector<double> PeaksOf(const std::vector<double>& angles, const CombPlan& p
   return peaks;
 }
 
-void Refine(const std::vector<double>& angles, const CombPlan& plan, CombFit& fit) {
-  Match(angles, plan, fit);
+void Refine(const std::vector<double>& angles, const CombPlan& plan, const std::vector<double>& odd,
+            CombFit& fit) {
+  Match(angles, plan, odd, fit);
   for (int round = 0; round < 3; ++round) {
     std::vector<double> off[2], all;
     for (const CombSlot& s : fit.slots) {
@@ -140,7 +143,7 @@ void Refine(const std::vector<double>& angles, const CombPlan& plan, CombFit& fi
       fit.u_phase[f] =
           1.25 * fit.scatter_rad / std::sqrt(std::max(1.0, static_cast<double>(off[f].size())));
     }
-    Match(angles, plan, fit);
+    Match(angles, plan, odd, fit);
   }
 }
 
@@ -257,7 +260,8 @@ std::vector<int> LeastCostMatching(const std::vector<std::vector<double>>& cost)
   return column;
 }
 
-CombFit FitCombs(const std::vector<double>& angles, const CombPlan& plan) {
+CombFit FitCombs(const std::vector<double>& angles, const CombPlan& plan,
+                 const std::vector<double>& odd) {
   const double step = 2 * M_PI / plan.groups;
   struct Start {
     double cost;
@@ -286,7 +290,7 @@ CombFit FitCombs(const std::vector<double>& angles, const CombPlan& plan) {
   for (std::size_t k = 0; k < std::min<std::size_t>(starts.size(), 6); ++k) {
     CombFit fit;
     std::copy(starts[k].phase, starts[k].phase + 2, fit.phase);
-    Refine(angles, plan, fit);
+    Refine(angles, plan, odd, fit);
     if (fit.cost < best.cost) best = fit;
     fits.push_back(std::move(fit));
   }

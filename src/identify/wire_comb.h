@@ -38,7 +38,10 @@ struct CombFit {
   bool crossed = false;        // the two combs lie on one another: families are not told
 };
 
-CombFit FitCombs(const std::vector<double>& angles, const CombPlan& plan);
+// `odd`: what it costs to give a wire a slot at all, where it hardly looks like one of the layer
+// (empty: nothing); of two that want one slot the less odd one gets it.
+CombFit FitCombs(const std::vector<double>& angles, const CombPlan& plan,
+                 const std::vector<double>& odd = {});
 
 // Where the two combs nearly lie on one another, wires that cross say by their heights which hand
 // they are of: in a plain weave the wires of one hand are all over or all under where they cross,

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <opencv2/imgproc.hpp>
 
 #include "cutface/stats.h"
 #include "identify/raster.h"
@@ -18,8 +19,9 @@ constexpr double kLeastContrast = 0.10;  // relative tone
 constexpr double kLeastNoises = 4;
 constexpr uchar kBody = 1, kOutside = 2, kLumen = 3;  // and one more for each further lumen
 constexpr std::size_t kMostLumens = 200;
-constexpr int kHiddenLeast = 40;      // pixels in which metal would not be seen
-constexpr double kFilledShare = 0.4;  // of the step to metal: a lumen like this holds a mandrel
+constexpr int kHiddenLeast = 40;  // pixels in which metal would not be seen
+constexpr double kMandrelHalo_px = 4;
+constexpr double kFilledShare = 0.65;  // of the step to metal: a lumen like this holds a mandrel
 
 class Maker {
  public:
@@ -40,6 +42,7 @@ class Maker {
     if (!field_.why.empty()) return std::move(field_);
     TellBody();
     Share();
+    LeaveOutMandrels();
     return std::move(field_);
   }
 
@@ -68,7 +71,9 @@ class Maker {
       if (moved.size() > 5) FillContour(zone, moved, value);
     };
     if (request_.outline != nullptr) fill(*request_.outline, kBody);
-    for (std::size_t k = 0; k < std::min(request_.bores.size(), kMostLumens); ++k)
+    for (std::size_t k = 0; k < Liners(); ++k)
+      fill(*request_.liners[k], static_cast<uchar>(kLumen + Lumens() + k));
+    for (std::size_t k = 0; k < Lumens(); ++k)
       fill(*request_.bores[k], static_cast<uchar>(kLumen + k));
     zone_ = zone;
     field_.tone = cv::Mat1f(roi.size(), 0.0f);
@@ -123,13 +128,15 @@ class Maker {
     }
   }
 
+  std::size_t Lumens() const { return std::min(request_.bores.size(), kMostLumens); }
+  std::size_t Liners() const { return std::min(request_.liners.size(), kMostLumens - Lumens()); }
   int BinAt(float r) const { return static_cast<int>((r - request_.inner) / kBin_px); }
 
   // The body at each radius: what few places undercut on the side away from the metal.
   void TellBody() {
     const int bins = BinAt(static_cast<float>(request_.outer)) + 1;
-    const std::size_t lumens = std::min(request_.bores.size(), kMostLumens);
-    body_.assign(kLumen + lumens, std::vector<float>(static_cast<std::size_t>(bins), -1.0f));
+    const std::size_t zones = Lumens() + Liners();
+    body_.assign(kLumen + zones, std::vector<float>(static_cast<std::size_t>(bins), -1.0f));
     std::vector<std::vector<double>> values(static_cast<std::size_t>(bins));
     for (uchar zone : {kBody, kOutside}) {
       for (auto& v : values) v.clear();
@@ -147,10 +154,11 @@ class Maker {
       }
       Bridge(body);
     }
-    for (std::size_t k = 0; k < lumens; ++k) TellLumen(static_cast<uchar>(kLumen + k));
+    for (std::size_t k = 0; k < zones; ++k) TellLumen(static_cast<uchar>(kLumen + k), k < Lumens());
   }
-  // One tone for all of a lumen; one that holds a mandrel says nothing of wires.
-  void TellLumen(uchar zone) {
+  // One tone for all of a lumen or liner; where it is as bright or dark as metal it says nothing of
+  // wires. A liner is too thin to hide one.
+  void TellLumen(uchar zone, bool hides) {
     std::vector<double> tones;
     for (int y = 0; y < zone_.rows; ++y) {
       for (int x = 0; x < zone_.cols; ++x) {
@@ -161,7 +169,9 @@ class Maker {
     const double tone = Median(std::move(tones));
     const bool filled = (tone - 1) / (metal_ - 1) > kFilledShare;
     body_[zone].assign(body_[zone].size(), static_cast<float>(tone));
-    if (filled) field_.known.setTo(0, zone_ == zone), field_.blind = true;
+    if (!filled) return;
+    field_.known.setTo(0, zone_ == zone);
+    field_.blind = field_.blind || hides;
   }
   static void Bridge(std::vector<float>& body) {
     float last = -1;
@@ -202,6 +212,20 @@ class Maker {
     field_.blind = field_.blind || hidden > kHiddenLeast;
     field_.level = level.empty() ? metal_ : Median(std::move(level));
     field_.contrast = std::abs(field_.level - 1);
+  }
+
+  // A mandrel left in, or a band: wires are not looked for in it nor in its halo.
+  void LeaveOutMandrels() {
+    const cv::Mat1b metal((field_.metal >= 0.5f) & (field_.known > 0));
+    cv::Mat1f depth;
+    cv::distanceTransform(metal, depth, cv::DIST_L2, 3);
+    const cv::Mat1b core(depth > request_.thickest);
+    if (cv::countNonZero(core) == 0) return;
+    cv::Mat1f away;
+    cv::distanceTransform(core == 0, away, cv::DIST_L2, 5);
+    const cv::Mat1b mandrel(away < request_.thickest + kMandrelHalo_px);
+    field_.known.setTo(0, mandrel);
+    field_.metal.setTo(0, mandrel);
   }
 
   const Micrograph& micrograph_;

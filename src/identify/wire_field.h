@@ -58,8 +58,10 @@ struct WireField {
 struct FieldRequest {
   int side = 0;
   double inner = 0, outer = 0, metal_from = 0, metal_to = 0, share = 0.2;
+  double thickest = 1e9;  // radius, px: metal that holds a larger disc is no wire but a mandrel
   const ContourPx* outline = nullptr;
   std::vector<const ContourPx*> bores;
+  std::vector<const ContourPx*> liners;  // their outer edges: each has a tone of its own
 };
 WireField MakeWireField(const Micrograph& micrograph, const FaceTones& tones,
                         const LayerFrame& frame, const FieldRequest& request);

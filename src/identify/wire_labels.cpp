@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "cutface/stats.h"
 #include "identify/wire_tracer.h"
@@ -12,7 +13,35 @@ constexpr double kHoleDepth = 0.22;  // share of the body's tone
 constexpr double kHoleLighter = 0.05;
 constexpr double kHoleLeast = 0.045;  // likewise: to be called one
 constexpr double kHoleSigmas = 4;     // of wires' own tones
+constexpr double kHoleStep = 0.03;    // between the lightest wire and the darkest hole, at least
+constexpr double kFarSigmas = 8;      // likewise: a hole however it fits
+constexpr double kStepSigmas = 2;     // likewise, of wires' own tones
 constexpr double kHiddenShare = 0.3;  // of a slot's edge that lies under another wire
+
+// Of some wires' tones the ones that stand apart above all others: holes.
+struct LighterOnes {
+  double usual = 0, scatter = 0;  // of the others
+  double least = 0;               // between both
+};
+std::optional<LighterOnes> LighterOf(std::vector<double> lights) {
+  std::sort(lights.begin(), lights.end());
+  const std::size_t n = lights.size(), most = std::max<std::size_t>(2, n / 4);
+  std::optional<LighterOnes> best;
+  double clearest = 0;
+  for (std::size_t k = 1; k <= most && k + 4 <= n; ++k) {
+    const std::vector<double> dark(lights.begin(), lights.end() - static_cast<std::ptrdiff_t>(k));
+    const double usual = Median(dark),
+                 scatter = std::max(RobustSigma(dark), 0.7 * StandardDeviation(dark));
+    const double step = lights[n - k] - dark.back();
+    if (step < std::max(kHoleStep, kStepSigmas * scatter)) continue;
+    if (lights[n - k] - usual < std::max(kHoleLeast, kHoleSigmas * scatter)) continue;
+    const double clear = step / std::max(1e-6, StandardDeviation(dark));
+    if (clear <= clearest) continue;
+    clearest = clear;
+    best = {usual, scatter, dark.back() + 0.5 * step};
+  }
+  return best;
+}
 
 double AfterTwelve(double angle) {
   const double a = std::fmod(angle + M_PI / 2, 2 * M_PI);
@@ -54,7 +83,7 @@ void Tracer::Emit(const WireField& field, const CombFit& fit,
     }
     all.push_back(std::move(l));
   }
-  if (!field.bright) TellDarkHoles(fit, wires, all);
+  if (!field.bright) TellDarkHoles(all);
   const bool swap = layer_.families == 2 && least[1] < least[0];
   for (Labelled& l : all)
     l.family = layer_.families == 2 ? (swap ? 2 - l.family : 1 + l.family) : 0;
@@ -118,26 +147,34 @@ void Tracer::LookInto(const WireField& field, const CombFit& fit,
   l.wire = hole.at;
 }
 
-void Tracer::TellDarkHoles(const CombFit& fit, const std::vector<FittedWire>& wires,
-                           std::vector<Labelled>& all) {
-  std::vector<double> lights, misfits;
-  for (const CombSlot& slot : fit.slots) {
-    if (slot.wire < 0) continue;
-    lights.push_back(wires[static_cast<std::size_t>(slot.wire)].light);
-    misfits.push_back(wires[static_cast<std::size_t>(slot.wire)].misfit);
+void Tracer::TellDarkHoles(std::vector<Labelled>& all) {
+  std::vector<double> lights, misfits, brightness;
+  for (const Labelled& l : all) {
+    if (l.state != WireState::kWire) continue;
+    lights.push_back(l.wire.light);
+    brightness.push_back(l.wire.brightness);
+    misfits.push_back(l.wire.misfit);
   }
-  const double usual = Median(lights), usual_misfit = Median(misfits);
-  const double scatter = lights.size() < 4 ? 1 : RobustSigma(std::move(lights));
-  if (kHoleSigmas * scatter > kHoleLighter) {
+  const double usual_misfit = lights.empty() ? 0 : Median(std::move(misfits));
+  const double usual_brightness = lights.empty() ? 0 : Median(std::move(brightness));
+  const std::optional<LighterOnes> lighter = LighterOf(lights);
+  // Without holes to compare with: would one be seen?
+  if (!lighter && (lights.size() < 4 || kHoleSigmas * RobustSigma(lights) > kHoleLighter)) {
     Doubt("in this light a hole of a wire's size looks like a wire");
     return;
   }
-  const double least = std::max(kHoleLeast, kHoleSigmas * scatter);
+  const double usual = lighter ? lighter->usual : Median(lights);
+  const double scatter = lighter ? lighter->scatter : RobustSigma(lights);
+  const double least =
+      lighter ? lighter->least : std::max(usual + kHoleLeast, usual + kHoleSigmas * scatter);
+  const double unsure = usual + std::max(0.7 * kHoleLeast, 0.8 * kHoleSigmas * scatter);
   for (Labelled& l : all) {
-    if (l.state != WireState::kWire) continue;
-    const double lighter = l.wire.light - usual;
-    if (lighter < std::max(0.7 * kHoleLeast, 0.8 * kHoleSigmas * scatter)) continue;
-    if (lighter < least || l.wire.misfit > 1.6 * usual_misfit) {
+    if (l.state != WireState::kWire || l.wire.light < std::min(unsure, least)) continue;
+    // A hole is not as dark as metal, and misses what a wire would show by so much.
+    const bool far = l.wire.light > usual + std::max(2 * kHoleLeast, kFarSigmas * scatter);
+    const double paler = std::max(0.0, usual_brightness - l.wire.brightness);
+    const double misfit = std::sqrt(std::max(0.0, l.wire.misfit * l.wire.misfit - paler * paler));
+    if (l.wire.light < least || misfit > (far ? 1.75 : 1.6) * usual_misfit) {
       Doubt("one of its wires may be a hole: in this light they look alike");
     } else {
       l.state = WireState::kPulledOut;

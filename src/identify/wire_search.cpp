@@ -17,6 +17,7 @@ constexpr double kRivalSide = 0.4;   // of the contrast: the other side is tried
 constexpr std::size_t kSingles = 5;  // wires that stand alone, to tell the size from them
 // Beyond so many proposals it is texture that looks like metal; wires are not told from it.
 constexpr std::size_t kMostOfDrawn = 3, kMostSpecks = 24;
+constexpr int kSizeRounds = 3;
 constexpr double kTakenGrown_px = 0.8;
 constexpr double kLeastWire_px = 4;  // smaller ones are not told from specks
 
@@ -96,14 +97,14 @@ std::optional<WireTrial> WireSearch::Try(const FieldRequest& request) {
   limits.halo_px = std::max(0.0, size.across - layer_.across);
   trial.wires = FindWires(field, size, limits);
   SplitAll(field, limits, trial.wires);
-  if (!trial.wires.empty()) {
+  // Places and size tell each other.
+  for (int round = 0; round < kSizeRounds && !trial.wires.empty(); ++round) {
     const WireSize better = SizeOf(field, limits, trial.wires, size);
-    if (std::abs(better.along - size.along) + std::abs(better.across - size.across) > 0.3) {
-      size = better;
-      limits.halo_px = std::max(0.0, size.across - layer_.across);
-      trial.wires = FindWires(field, size, limits);
-      SplitAll(field, limits, trial.wires);
-    }
+    if (std::abs(better.along - size.along) + std::abs(better.across - size.across) <= 0.3) break;
+    size = better;
+    limits.halo_px = std::max(0.0, size.across - layer_.across);
+    trial.wires = FindWires(field, size, limits);
+    SplitAll(field, limits, trial.wires);
   }
   if (trial.wires.empty()) {
     why_ = "no wire was found, or far more places look like one than wires are drawn";

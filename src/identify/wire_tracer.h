@@ -35,6 +35,10 @@ struct Face {
       if (lumen.bore.vertices.size() > 5)
         bores.push_back(scale.ToPx(std::span<const PointUm>(lumen.bore.Points())));
     }
+    for (const LinerTrace& liner : known.liners) {
+      if (liner.outer.vertices.size() > 5 && liner.outer.doubt.empty())
+        liners.push_back(scale.ToPx(std::span<const PointUm>(liner.outer.Points())));
+    }
   }
   const Micrograph& micrograph;
   const FaceTones& tones;
@@ -43,7 +47,7 @@ struct Face {
   LayerFrame frame;
   double blur;
   ContourPx outline;
-  std::vector<ContourPx> bores;
+  std::vector<ContourPx> bores, liners;
   int side = 0;  // +1, -1 once a layer has told whether metal is bright or dark
 };
 
@@ -154,8 +158,7 @@ class Tracer {
 
   // Against dark metal holes look like wires; they are a little lighter than those. Where that
   // cannot be seen, or one is neither, the layer is not counted.
-  void TellDarkHoles(const CombFit& fit, const std::vector<FittedWire>& wires,
-                     std::vector<Labelled>& all);
+  void TellDarkHoles(std::vector<Labelled>& all);
 
   TracedContour Contour(const FittedWire& wire) const;
 

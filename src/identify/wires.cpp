@@ -18,8 +18,12 @@ namespace {
 constexpr double kScatter_rad = 0.0175;     // of wires about their slots, before it is told
 constexpr double kGateShare = 0.42;         // of the spacing of a family
 constexpr double kNominalTolerance = 0.02;  // of a wire's diameter, standard uncertainty (cp)
-constexpr double kNoFit = 5;                // times the usual misfit: fitted into something else
+constexpr double kUsualRise_px = 3;         // of wires over their layer's radii
+constexpr double kMostOdd = 5;  // cost of a wire far off its layer: less than an empty slot
+constexpr double kNoFit = 5;    // times the usual misfit: fitted into something else
 constexpr double kSureScore = 0.35;
+constexpr double kSlackShare = 0.05, kSlackLeast_px = 4, kSlackMost_px = 16;
+constexpr double kThickest_px = 4;     // beyond what two wires on one another hold
 constexpr double kAstray = 2.3;        // lengths of a wire that it may lie off its slot
 constexpr double kMaskGrown_px = 0.5;  // of wires found, when others are looked for
 constexpr double kStray = 0.5;         // likewise, anywhere on the face
@@ -32,13 +36,20 @@ void Tracer::Search(const std::vector<FittedWire>& taken) {
   const double margin = layer_.across + 8;
   request.inner = std::max(0.0, layer_.from - margin);
   request.outer = layer_.to + margin;
-  request.metal_from = layer_.inner - layer_.across - 1;
-  request.metal_to = layer_.outer + layer_.across + 1;
+  // A layer need not lie where the drawing puts it; beside another one it is taken as drawn.
+  const double slack = std::clamp(kSlackShare * layer_.Middle(), kSlackLeast_px, kSlackMost_px);
+  const double room = slack + 2 * layer_.across;
+  const double in = layer_.inner - layer_.from > room ? slack : 0;
+  const double out = layer_.to - layer_.outer > room ? slack : 0;
+  request.metal_from = layer_.inner - in - layer_.across - 1;
+  request.metal_to = layer_.outer + out + layer_.across + 1;
   request.share =
       layer_.expected * M_PI * layer_.along * layer_.across /
       (M_PI * (request.metal_to * request.metal_to - request.metal_from * request.metal_from));
+  request.thickest = 2 * layer_.across + layer_.along + kThickest_px;
   request.outline = outline_.empty() ? nullptr : &outline_;
   for (const ContourPx& bore : face_.bores) request.bores.push_back(&bore);
+  for (const ContourPx& liner : face_.liners) request.liners.push_back(&liner);
   request.side = face_.side;
   WireSearch search(micrograph_, tones_, frame_, layer_, blur_, taken);
   std::optional<WireTrial> best = search.Best(request);
@@ -206,11 +217,14 @@ void Tracer::Centre(const std::vector<FittedWire>& wires) {
 }
 
 CombFit Tracer::Combs(const std::vector<FittedWire>& wires) const {
-  std::vector<double> angles, heights;
+  std::vector<double> angles, heights, odd;
+  const double usual = 0.5 * (layer_.outer - layer_.inner) + 0.5 * layer_.across + kUsualRise_px;
   for (const FittedWire& wire : wires) {
     const PointPx d = wire.At() - centre_;
     angles.push_back(std::atan2(d.y, d.x));
     heights.push_back(Norm(d));
+    const double off = std::max(0.0, std::abs(Norm(d) - radius_) - usual) / layer_.across;
+    odd.push_back(std::min(kMostOdd, off * off));
   }
   CombPlan plan;
   plan.families = layer_.families;
@@ -221,7 +235,7 @@ CombFit Tracer::Combs(const std::vector<FittedWire>& wires) const {
   plan.reach_rad = kAstray * 2 * true_.along / radius_;
   plan.scatter_rad =
       std::min(std::max(kScatter_rad, 1.5 / radius_), 0.12 * 2 * M_PI / layer_.groups);
-  CombFit fit = FitCombs(angles, plan);
+  CombFit fit = FitCombs(angles, plan, odd);
   PartByHeight(angles, heights, 0.6 * layer_.across, plan, fit);
   return fit;
 }

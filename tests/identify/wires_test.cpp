@@ -62,6 +62,22 @@ TEST(Combs, TwoHandsOfABraidAreFoundWithAWireMissingAndOneTooMany) {
   }
 }
 
+TEST(Combs, OfTwoThatWantOneSlotTheLessOddOneGetsIt) {
+  std::vector<double> angles = CombAngles(8, 0.10);
+  for (double a : CombAngles(8, 0.42)) angles.push_back(a);
+  // Exactly in the slot of wire 3, which itself lies a degree off, but far off the layer.
+  angles.push_back(angles[3]);
+  angles[3] += 1.0 * kDegree;
+  std::vector<double> odd(angles.size(), 0.0);
+  const CombFit blind = FitCombs(angles, Braid(16), odd);
+  ASSERT_EQ(blind.spare.size(), 1u);
+  EXPECT_EQ(blind.spare.front(), 3);
+  odd.back() = 4;
+  const CombFit fit = FitCombs(angles, Braid(16), odd);
+  ASSERT_EQ(fit.spare.size(), 1u);
+  EXPECT_EQ(fit.spare.front(), 16);
+}
+
 TEST(Combs, HandsThatLieOnOneAnotherAreNotToldApart) {
   std::vector<double> angles = CombAngles(8, 0.1);
   Random random(5);
@@ -368,6 +384,26 @@ TEST_F(WiresOfFaces, ADisplacedWireKeepsItsNumberAndIsCalledSo) {
     EXPECT_EQ(told->displaced, wire["displaced"].get<bool>());
   }
   EXPECT_EQ(displaced, 1);
+}
+
+// The bore's true edge is the faint one between potting and liner, not the mandrel's: half a pixel
+// in diameter is what liner and blur leave unsure here.
+TEST_F(WiresOfFaces, AMandrelLeftInIsSeenThroughAndTheBoreIsMeasuredAroundIt) {
+  PhantomOrder order;
+  order.mandrel = "scope";
+  Look(order, 19);
+  EXPECT_EQ(Count(WireState::kWire), 16);
+  ASSERT_FALSE(section_.lumens.empty());
+  for (const LumenTrace& lumen : section_.lumens) {
+    const bool scope = lumen.names.front() == "scope";
+    EXPECT_EQ(lumen.state, scope ? LumenState::kFilled : LumenState::kOpen) << lumen.Key();
+    if (!scope) continue;
+    ContourPx truth;
+    for (const Json& p : truth_["lumens"]["scope"]["contour_px"])
+      truth.push_back({p[0].get<double>(), p[1].get<double>()});
+    const double seen = 2 * std::sqrt(Area(View(lumen.bore.Points())) / M_PI) / kPitch_um;
+    EXPECT_NEAR(seen, 2 * std::sqrt(Area(View(truth)) / M_PI), 0.5);
+  }
 }
 
 // Dark against dark: where noise leaves no doubt that a hole is lighter than metal it is told.
