@@ -12,6 +12,7 @@ from faces import polygon
 from rows_truth import is_lengthwise, rows_of
 
 NOON_DEG = 6.0          # a wire this near 12 o'clock may be numbered from either side
+MISSING_DEG = 2.0       # a missing wire's place is its slot's: truth holds a wire's jitter, which nothing shows
 GAP_LEAST_DEG = 5.0
 CLASS_SHARE = 0.3       # of a told region that must lie in the true one
 OBLIQUE_LEAST_DEG = 10.0
@@ -51,10 +52,20 @@ def matched(true, told):
     return found
 
 
+def reach_of(truth, wire):
+    """How far from its true place a wire may be told, in px: half a long axis; a missing one by
+    MISSING_DEG more of its layer's round (but never half way to its family's next slot)."""
+    reach = max(0.5 * wire["axes_px"][0], 3.0)
+    for layer in truth.get("wire_layers", []):
+        if layer["name"] == wire["layer"] and wire["state"] == "missing" and layer.get("radius_px"):
+            step = 360 / (layer["expected"] / max(1, layer["families"]))
+            reach += layer["radius_px"] * math.radians(min(MISSING_DEG, step / 4))
+    return reach
+
+
 def true_wires(truth):
     return [{"at": w["centre_px"], "layer": w["layer"], "no": w["no"], "family": w["family"],
-             "state": w["state"], "exposed": bool(w["exposed_to"]),
-             "reach": max(0.5 * w["axes_px"][0], 3.0)}
+             "state": w["state"], "exposed": bool(w["exposed_to"]), "reach": reach_of(truth, w)}
             for w in truth.get("wires", []) if w.get("whole", True)]
 
 

@@ -55,7 +55,9 @@ built-up    Wires: a face's count is right when as many are told as there are an
 parts       long axis of its own; the numbering when family and slot agree, the two families swapped as a
             whole or not, a family turned by one where a wire stands within 6 degrees of 12 o'clock (any
             turn or hand where a single lumen says nothing of the rotation). Faults: missing, pulled out,
-            extra and exposed wires told at their place; false alarms: faces with one that is not so. A bundle of
+            extra and exposed wires told at their place (a missing one within 2 degrees more of its layer's
+            round: nothing shows where in its slot it would have lain); false alarms: faces with one that is not
+            so. A bundle of
             fibres is found when its middle lies within 0.3 of its radius.
             Liners: |error| of thickness_mean of true walls of 4 px and more. Bonds: |error| of offset; gaps of
             5 degrees and more, found (class bond gap) and sized within 2 degrees. braid_angle: within 3
