@@ -290,9 +290,31 @@ def counts_said(truth, result):
     return out
 
 
-def judge_built(truth, result, pitch):
+def judge_braid(truth, result, design):
+    """Relative errors of picks_per_mm and coverage, None where not measured, of braids above 30 degrees
+    with wires of 12 px and more. Truth: tan a = 2 pi D P / C and K = 2 F - F^2, F = E P d / sin a
+    (braid formula of cable sheets), with D the true layer's diameter."""
+    out = {"picks_per_mm": [], "coverage": []}
+    drawn = (design or {}).get("sections", {}).get(truth.get("section", "face"), {}).get("wires", {})
+    mm_per_px = np.mean(truth["pitch_um"]) / 1000
+    for layer in truth.get("wire_layers", []):
+        wires = drawn.get(layer["name"], {})
+        if is_lengthwise(truth) or layer.get("braid_angle_deg", 0) <= 30 or layer["wire_px"] < 12 \
+                or "carriers" not in wires or "round" not in wires:
+            continue
+        angle = math.radians(layer["braid_angle_deg"])
+        picks = wires["carriers"] * math.tan(angle) / (2 * math.pi * 2 * layer["radius_px"] * mm_per_px)
+        fill = wires.get("ends", 1) * picks * layer["wire_px"] * mm_per_px / math.sin(angle)
+        for word, true in (("picks_per_mm", picks), ("coverage", 100 * (2 * fill - fill**2))):
+            told = [m.get("value") for m in (result or {}).get("measurements", [])
+                    if m["quantity"] == word and m["of"] in (layer["name"], [layer["name"]])]
+            out[word].append(None if not told or told[0] is None else told[0] / true - 1)
+    return out
+
+
+def judge_built(truth, result, pitch, design=None):
     return {"wires": judge_wires(truth, result, pitch), "said": counts_said(truth, result), "layers": len(truth.get("wire_layers", [])),
             "fibres": judge_fibres(truth, result, pitch), "gaps": judge_gaps(truth, result, pitch),
-            "rings": judge_rings(truth, result, pitch),
+            "rings": judge_rings(truth, result, pitch), "braid": judge_braid(truth, result, design),
             "liner_gaps": judge_liner_gaps(truth, result, pitch),
             "classes": judge_classes(truth, result, pitch), "tilt": judge_tilt(truth, result)}

@@ -61,7 +61,8 @@ parts       long axis of its own; the numbering when family and slot agree, the 
             fibres is found when its middle lies within 0.3 of its radius.
             Liners: |error| of thickness_mean of true walls of 4 px and more. Bonds: |error| of offset; gaps of
             5 degrees and more, found (class bond gap) and sized within 2 degrees. braid_angle: within 3
-            degrees where it is above 30 and the wire 12 px and more. Lengthwise: |error| of pitch against
+            degrees where it is above 30 and the wire 12 px and more; there also picks_per_mm and coverage (of
+            round wires) within 10 % of themselves. Lengthwise: |error| of pitch against
             the least-squares pitch of the true centres, of the least covers against the wall's true long
             edges (rows_truth.py). Tilt above 10 degrees within 1.5;
             false alarms: `oblique cut` on faces without tilt. Classes: told regions on something true
@@ -114,6 +115,8 @@ ROWS = [
     ("gap_recall", "bond gaps of 5 deg and more found", {"built-hard": 0.98}, "%", True),
     ("gap_sized", "of these sized within 2 deg", {"built-hard": 0.98}, "%", True),
     ("braid_angle_right", "braid angles within 3 deg", {}, "%", True),
+    ("picks_right", "picks per mm within 10 %", {}, "%", True),
+    ("coverage_right", "coverage of braids within 10 % of it", {}, "%", True),
     ("pitch_median", "pitch of turns lengthwise, median error (px)", {}, "px", False),
     ("cover_median", "least covers lengthwise, median error (px)", {}, "px", False),
     ("tilt_right", "tilts above 10 deg within 1.5 deg", {}, "%", True),
@@ -124,6 +127,7 @@ ROWS = [
     ("cpu_seconds", "CPU seconds a face, median", {}, "s", False),
     ("seconds_95", "seconds a face, 95th percentile", {}, "s", False),
 ]
+BRAID_WITHIN = 0.1  # 3 degrees at 45 change the picks by as much
 MAIN_WORDS = ("equivalent_diameter", "septum", "wall")
 COVERAGE_BAND = (0.93, 0.97)
 SHARPNESS_LIMIT = 1.3
@@ -201,6 +205,11 @@ def built_statistics(faces, values):
         return float(np.median(told)) if told else None
 
     built = [f["built"] for f in faces]
+
+    def braid_right(word):  # not measured counts as wrong
+        told = [e for b in built for e in b["braid"][word]]
+        return ratio(sum(e is not None and abs(e) <= BRAID_WITHIN for e in told), len(told))
+
     wires = [b["wires"] for b in built if b["wires"]]
     faults = {k: sum(w["faults"][k] for w in wires) for k in ("true", "told")}
     said = {k: sum(b["said"][k] for b in built) for k in ("said", "wrong")}
@@ -232,6 +241,8 @@ def built_statistics(faces, values):
         "gap_recall": ratio(sum(g["found"] for g in gaps), sum(g["true"] for g in gaps)),
         "gap_sized": ratio(sum(abs(e) <= 2 for e in sizes), len(sizes)),
         "braid_angle_right": ratio(sum(e <= 3 for e in angles), len(angles)),
+        "picks_right": braid_right("picks_per_mm"),
+        "coverage_right": braid_right("coverage"),
         "pitch_median": median_told(errors("pitch", "wires")),
         "cover_median": median_told(errors("outer_cover", "wires") + errors("inner_cover", "wires")),
         "tilt_right": ratio(sum(e is not None and abs(e) <= 1.5 for e in tilted), len(tilted)),

@@ -12,8 +12,9 @@ import unittest
 import numpy as np
 
 from fixture import CENTRE, RECORD_PITCH, UNLIKE, circle, make_design, make_truth, perfect_result, to_um
+from judge_built import judge_braid
 from judge_face import judge
-from score import statistics
+from score import BRAID_WITHIN, statistics
 
 ABOUT = list(CENTRE)
 RADIUS = 330.0
@@ -112,6 +113,35 @@ class BuiltTest(unittest.TestCase):
         self.assertLess(got["bond_offset_median"], 1e-9)
         self.assertLess(got["ring_median"], 1e-6)
         self.assertEqual(got["rings_missing"], 0.0)
+
+    def test_picks_and_coverage_are_held_against_the_braid_formula(self):
+        # 16 carriers of 14 px at 45 degrees on a layer of 330 px: P = 16 tan a / (pi D), F = P d / sin a.
+        picks_px = 16 / (2 * math.pi * 660)
+        fill = picks_px * 14 / math.sin(math.radians(45))
+        truth = built_truth()
+        design = {"sections": {"face": {"wires": {"braid": {"carriers": 16, "ends": 1, "round": 0.03}}}}}
+        mm = np.mean(truth["pitch_um"]) / 1000
+        for stretch, right in ((1.0, True), (1.09, True), (1.11, False)):
+            told = {"measurements": [
+                {"of": ["braid"], "quantity": "picks_per_mm", "value": stretch * picks_px / mm},
+                {"of": ["braid"], "quantity": "coverage", "value": stretch * 100 * (2 * fill - fill**2)}]}
+            got = judge_braid(truth, told, design)
+            for word in ("picks_per_mm", "coverage"):
+                self.assertAlmostEqual(got[word][0], stretch - 1, places=9)
+                self.assertEqual(abs(got[word][0]) <= BRAID_WITHIN, right)
+        self.assertEqual(judge_braid(truth, None, design), {"picks_per_mm": [None], "coverage": [None]})
+
+    def test_a_missing_wire_is_judged_by_its_slot(self):
+        def moved(deg):
+            turn = math.radians(deg)
+            def change(wires):
+                at = (np.asarray(wires[MISSING - 1]["centroid_um"]) - to_um(ABOUT))
+                back = [[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]]
+                wires[MISSING - 1]["centroid_um"] = (np.asarray(back) @ at + to_um(ABOUT)).tolist()
+            return self.wires(change)
+        # Half an axis of 20 px is 1.7 degrees at 330 px.
+        self.assertEqual(moved(3.5)["wire_faults"], 1.0)
+        self.assertLess(moved(4.5)["wire_faults"], 1.0)
 
     def test_a_ring_is_off_by_its_distance_and_missing_when_not_told(self):
         def grow(result):

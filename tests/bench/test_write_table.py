@@ -23,6 +23,9 @@ def score_file(complete, seconds, name="hard-1"):
             "faces": [{"set": "hard", "name": name, "code": "exit 3: image-blurred"}]}
 
 
+BEGIN, END = write_table.markers("accuracy")
+
+
 class WriteTableTest(unittest.TestCase):
     def test_both_programs_stand_side_by_side(self):
         text = write_table.render(score_file(0.981, 0.02), score_file(0.5, 0.5))
@@ -47,13 +50,13 @@ class WriteTableTest(unittest.TestCase):
         with tempfile.TemporaryDirectory() as folder:
             path = os.path.join(folder, "page.md")
             with open(path, "w", encoding="utf-8") as file:
-                file.write(f"head\n{write_table.BEGIN}\nold\n{write_table.END}\ntail\n")
+                file.write(f"head\n{BEGIN}\nold\n{END}\ntail\n")
             for text in ("new", "newer"):
                 write_table.fill(path, text)
                 with open(path, encoding="utf-8") as file:
                     self.assertEqual(
                         file.read(),
-                        f"head\n{write_table.BEGIN}\n{text}\n{write_table.END}\ntail\n")
+                        f"head\n{BEGIN}\n{text}\n{END}\ntail\n")
 
     def test_page_without_markers_is_refused_and_left_alone(self):
         with tempfile.TemporaryDirectory() as folder:

@@ -1,10 +1,10 @@
 #!/usr/bin/python3
 """Fills the accuracy table of README.md from score files.
 
-    write_table.py --cutface F [--skimage F] [--readme README.md] [--short]
+    write_table.py --cutface F [--skimage F] [--readme README.md] [--short] [--table NAME]
 
 F are files that `score.py --json F` wrote, one for each program, over the same faces. What stands between
-the markers `<!-- accuracy:begin -->` and `<!-- accuracy:end -->` is replaced; no number is typed by hand.
+the markers `<!-- NAME:begin -->` and `<!-- NAME:end -->` is replaced; no number is typed by hand.
 --short leaves the table of intervals out and says where it stands.
 """
 
@@ -15,7 +15,10 @@ import sys
 from faces import read_json
 from score import COVERAGE_BAND, ROWS, SHARPNESS_LIMIT, reached, shown
 
-BEGIN, END = "<!-- accuracy:begin -->", "<!-- accuracy:end -->"
+def markers(name):
+    return f"<!-- {name}:begin -->", f"<!-- {name}:end -->"
+
+
 # Rows of the interval table; the score file has all quantities.
 INTERVAL_WORDS = ("equivalent_diameter (lumen)", "equivalent_diameter (outline)", "septum (pair)",
                   "wall (lumen)", "inscribed_diameter (lumen)", "area (lumen)", "diameter (outline)",
@@ -115,15 +118,16 @@ def render(ours, theirs=None, short=False):
     return "\n".join(lines)
 
 
-def fill(readme, text):
-    """Replaces what stands between the markers of the file."""
+def fill(readme, text, table="accuracy"):
+    """Replaces what stands between the table's markers of the file."""
+    begin, end = markers(table)
     with open(readme, encoding="utf-8") as file:
         page = file.read()
-    if page.count(BEGIN) != 1 or page.count(END) != 1 or page.index(END) < page.index(BEGIN):
-        raise SystemExit(f"{readme}: needs the markers {BEGIN} and {END} once each, in this order")
-    head, tail = page.split(BEGIN)[0], page.split(END)[1]
+    if page.count(begin) != 1 or page.count(end) != 1 or page.index(end) < page.index(begin):
+        raise SystemExit(f"{readme}: needs the markers {begin} and {end} once each, in this order")
+    head, tail = page.split(begin)[0], page.split(end)[1]
     with open(readme, "w", encoding="utf-8") as file:
-        file.write(f"{head}{BEGIN}\n{text}\n{END}{tail}")
+        file.write(f"{head}{begin}\n{text}\n{end}{tail}")
 
 
 def main():
@@ -133,9 +137,11 @@ def main():
     parser.add_argument("--skimage", metavar="F", help="score file of the scikit-image pipeline")
     parser.add_argument("--readme", default=os.path.join(here, "README.md"))
     parser.add_argument("--short", action="store_true", help="without the table of intervals")
+    parser.add_argument("--table", default="accuracy", metavar="NAME",
+                        help="its markers' name: accuracy, or accuracy-built for built-up parts")
     options = parser.parse_args()
     theirs = read_json(options.skimage) if options.skimage else None
-    fill(options.readme, render(read_json(options.cutface), theirs, options.short))
+    fill(options.readme, render(read_json(options.cutface), theirs, options.short), options.table)
     return 0
 
 
