@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <Eigen/Dense>
 #include <opencv2/core.hpp>
 #include <optional>
 #include <utility>
@@ -112,29 +113,40 @@ Plan MakePlan(const Micrograph& micrograph, const FaceTones& tones, const Pose& 
   return plan;
 }
 
-// The ellipse through the middles of a layer's wires: drawn as a circle, stretched as all is.
-std::optional<FeaturePair> WireRing(const WireLayerDesign& drawn, const Section& section) {
-  constexpr std::size_t kLeastWires = 8;
+// The oval through the middles of a layer's wires: drawn as a circle, stretched as all is. Its
+// radius is fitted with the first two harmonics over the round, to which wires that lie over and
+// under by turns add nothing.
+std::optional<FeaturePair> WireRing(const WireLayerDesign& drawn, const WireLayerTrace& layer,
+                                    const Section& section) {
+  constexpr Eigen::Index kLeastWires = 12;
   constexpr int kVertices = 96;
-  ContourUm at;
+  std::vector<PointUm> at;
   for (const WireTrace& wire : section.wires) {
     if (wire.layer == drawn.name && wire.state == WireState::kWire && wire.exposed_to.empty() &&
         !wire.displaced)
-      at.push_back(wire.centroid);
+      at.push_back(wire.centroid - layer.centre);
   }
-  if (at.size() < kLeastWires || drawn.on_diameters_um.empty()) return std::nullopt;
+  const auto n = static_cast<Eigen::Index>(at.size());
+  // A wire left out unbalances those that lie over and under.
+  if (n < kLeastWires || n < layer.expected || drawn.on_diameters_um.empty()) return std::nullopt;
+  Eigen::MatrixXd rows(n, 5);
+  Eigen::VectorXd radii(n);
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const PointUm p = at[static_cast<std::size_t>(i)];
+    const double t = std::atan2(p.y, p.x);
+    rows.row(i) << 1, std::cos(t), std::sin(t), std::cos(2 * t), std::sin(2 * t);
+    radii(i) = Norm(p);
+  }
+  const Eigen::VectorXd k = rows.colPivHouseholderQr().solve(radii);
   const auto [least, most] =
       std::minmax_element(drawn.on_diameters_um.begin(), drawn.on_diameters_um.end());
-  const auto ellipse = FitEllipse(std::span<const PointUm>(at));
-  if (!ellipse) return std::nullopt;
   FeaturePair pair;
-  pair.kind = FeatureKind::kRing;
+  pair.kind = FeatureKind::kWires;
   for (int i = 0; i < kVertices; ++i) {
-    const double t = 2 * M_PI * i / kVertices, c = std::cos(t), n = std::sin(t);
-    pair.nominal.push_back(0.25 * (*least + *most) * PointUm{c, n});
-    pair.measured.push_back(
-        ellipse->centre +
-        Rotated(PointUm{ellipse->semi_major * c, ellipse->semi_minor * n}, ellipse->angle));
+    const double t = 2 * M_PI * i / kVertices, c = std::cos(t), s = std::sin(t);
+    const double r = k(0) + k(1) * c + k(2) * s + k(3) * std::cos(2 * t) + k(4) * std::sin(2 * t);
+    pair.nominal.push_back(0.25 * (*least + *most) * PointUm{c, s});
+    pair.measured.push_back(layer.centre + r * PointUm{c, s});
   }
   return pair;
 }
@@ -162,7 +174,7 @@ void FillStretch(const Pose& pose, const Scale& scale, const SectionDesign& plan
     const auto layer = std::find_if(section.wire_layers.begin(), section.wire_layers.end(),
                                     [&](const auto& l) { return l.name == drawn.name; });
     if (layer == section.wire_layers.end() || !layer->counted || features.empty()) continue;
-    if (auto ring = WireRing(drawn, section)) features.push_back(std::move(*ring));
+    if (auto ring = WireRing(drawn, *layer, section)) features.push_back(std::move(*ring));
   }
   const CommonStretch stretch = FindCommonStretch(
       pose.rotation_rad, pose.mirrored, scale.mean_pitch_um(), features, PartSizeOf(plane));

@@ -19,6 +19,8 @@ constexpr double kOffEllipse = 0.04;  // of the area
 constexpr double kAloneShare = 0.9;   // of its ellipse that is as bright
 constexpr double kDiscMargin_px = 3;  // its blurred edge
 constexpr double kAround_px = 3;      // width of what is taken for its surroundings
+constexpr double kBeyondBore = 1.12, kBeyondBoreMost = 1.25;  // of a lumen's radius: its wall
+constexpr double kLeastStep = 0.04;  // of full scale, from the bore to its wall
 constexpr int kSectors = 48;
 constexpr double kLeastDisc_px = 20;  // radius in the reduced picture: smaller ones are wires
 
@@ -39,13 +41,15 @@ double BeyondDisc(const Mandrel& m, PointPx p) {
   return k * (k - 1) / std::hypot(d.x / (m.along * m.along), d.y / (m.across * m.across));
 }
 
-// The tone about a mandrel: most sectors show what fills the rest of the bore.
-double ToneAbout(const Micrograph& micrograph, const Mandrel& m, double& noise) {
+// The median over the round of the tones between two distances beyond the edge: most sectors show
+// what fills the rest of the bore.
+double ToneAbout(const Micrograph& micrograph, const Mandrel& m, double from, double to,
+                 double& noise) {
   std::vector<double> sectors, spread;
   for (int s = 0; s < kSectors; ++s) {
     std::vector<double> tones;
     const double a = 2 * M_PI * s / kSectors;
-    for (double off = kDiscMargin_px; off < kDiscMargin_px + kAround_px; off += 1) {
+    for (double off = from; off < to; off += 1) {
       const PointPx p =
           m.centre + Rotated(PointPx{(m.along + off) * std::cos(a), (m.across + off) * std::sin(a)},
                              m.axis_rad);
@@ -59,6 +63,17 @@ double ToneAbout(const Micrograph& micrograph, const Mandrel& m, double& noise) 
   }
   noise = spread.empty() ? 0 : Median(std::move(spread));
   return sectors.empty() ? 0 : Median(std::move(sectors));
+}
+
+// A bright hole in a body looks like a mandrel, but the body begins at its edge: about a mandrel
+// lies first what fills the bore.
+bool LiesInABore(const Micrograph& micrograph, const Mandrel& m, double lumen) {
+  double noise = 0;
+  const double near = ToneAbout(micrograph, m, kDiscMargin_px, kDiscMargin_px + kAround_px, noise);
+  double other = 0;
+  const double far = ToneAbout(micrograph, m, kBeyondBore * lumen - m.across,
+                               kBeyondBoreMost * lumen - m.across, other);
+  return std::abs(far - near) > kLeastStep;
 }
 
 }  // namespace
@@ -101,7 +116,8 @@ std::vector<Mandrel> FindMandrels(const Micrograph& micrograph, double um_per_px
     if (radii.empty()) radii = LumenRadii(um_per_px, plane);
     // A tilt keeps the short axis.
     const bool fits = std::any_of(radii.begin(), radii.end(), [&](double lumen) {
-      return mandrel.across > kLeastOfLumen * lumen && mandrel.across < kMostOfLumen * lumen;
+      return mandrel.across > kLeastOfLumen * lumen && mandrel.across < kMostOfLumen * lumen &&
+             LiesInABore(micrograph, mandrel, lumen);
     });
     if (fits) found.push_back(mandrel);
   }
@@ -115,7 +131,8 @@ Micrograph WithoutMandrels(const Micrograph& micrograph, const std::vector<Mandr
   const double full = micrograph.full_scale();
   for (const Mandrel& m : mandrels) {
     double noise = 0;
-    const double tone = ToneAbout(micrograph, m, noise);
+    const double tone =
+        ToneAbout(micrograph, m, kDiscMargin_px, kDiscMargin_px + kAround_px, noise);
     const double reach = m.along + kDiscMargin_px + 1;
     for (int y = std::max(0, static_cast<int>(m.centre.y - reach));
          y < std::min<double>(out.height(), m.centre.y + reach + 1); ++y) {

@@ -13,6 +13,7 @@ namespace {
 // and of a lumen against the drawing, offset of a lumen against the outline's radius.
 constexpr double kOutlineOval = 0.004, kLumenOval = 0.008;
 constexpr double kRingSize = 0.003, kLumenSize = 0.015;
+constexpr double kWiresOval = 0.006, kWiresSize = 0.012;
 constexpr double kLumenOffset = 0.006, kGroupOffset = 0.01, kTurn = 0.06;
 constexpr double kRingEdge_px = 0.3;  // what edges leave unsure, in every spread
 constexpr double kRobust = 2.0;       // spreads beyond which a residual counts less
@@ -29,7 +30,7 @@ using Params = Eigen::Matrix<double, 6, 1>;  // s, e1, e2, turn, shift x, shift 
 using Params6 = Eigen::Matrix<double, 6, 6>;
 
 struct Seen {
-  bool lumen = false;
+  bool lumen = false, wires = false;
   Eigen::Matrix2d moments, nominal;
   Eigen::Vector2d at, nominal_at;
   double slender = 1, radius = 1;
@@ -87,6 +88,7 @@ Seen ShapeOf(const FeaturePair& f, double rotation_rad, bool mirrored) {
   const PointUm at = Centroid(seen), was = Centroid(drawn);
   Seen s;
   s.lumen = f.kind == FeatureKind::kLumen;
+  s.wires = f.kind == FeatureKind::kWires;
   s.moments = Moments(seen);
   s.nominal = Moments(drawn);
   s.at = {at.x, at.y};
@@ -143,8 +145,11 @@ class StretchFit {
     const Eigen::Matrix2d map = Map(s + m, e, p(3));
     for (const Seen& f : shapes_) {
       const double edge = edge_um_ / f.radius;
-      const double oval = std::hypot(f.lumen ? kLumenOval * f.slender : kOutlineOval, edge);
-      const double size = std::hypot(f.lumen ? kLumenSize : kRingSize, edge);
+      const double oval = std::hypot(f.lumen   ? kLumenOval * f.slender
+                                     : f.wires ? kWiresOval
+                                               : kOutlineOval,
+                                     edge);
+      const double size = std::hypot(f.lumen ? kLumenSize : f.wires ? kWiresSize : kRingSize, edge);
       const Stretching own = StretchOf(f, p(3));
       const bool counts = outline_counts_ || &f != &outline;
       r.push_back(counts ? (own.e.x() - e.x()) / oval : 0);

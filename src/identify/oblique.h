@@ -27,7 +27,8 @@ struct CommonStretch {
   int features = 0;
 };
 
-enum class FeatureKind { kOutline, kRing, kLumen };
+// kWires: the oval through a wire layer's middles, which is not held as a tube's edge is.
+enum class FeatureKind { kOutline, kRing, kLumen, kWires };
 struct FeaturePair {
   FeatureKind kind = FeatureKind::kLumen;
   ContourUm measured;  // in the picture's frame
