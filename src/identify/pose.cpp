@@ -46,16 +46,27 @@ bool NamesDiffer(const SectionDesign& plane, const Warp& one, const Warp& other,
     first.push_back(one(lumen.shape.contour));
     second.push_back(other(lumen.shape.contour));
   }
+  struct Lump {
+    double area;
+    PointPx centre;
+  };
+  const auto lumps_of = [](const std::vector<ContourPx>& contours) {
+    std::vector<Lump> lumps;
+    for (const ContourPx& contour : contours) {
+      const std::span<const PointPx> points(contour);
+      lumps.push_back({Area(points), Centroid(points)});
+    }
+    return lumps;
+  };
+  const std::vector<Lump> ones = lumps_of(first), others = lumps_of(second);
   for (std::size_t i = 0; i < first.size(); ++i) {
     double best = 0;
     std::size_t at = i;
     for (std::size_t j = 0; j < second.size(); ++j) {
-      const double a = Area(std::span<const PointPx>(first[i])),
-                   b = Area(std::span<const PointPx>(second[j]));
-      if (Distance(Centroid(std::span<const PointPx>(first[i])),
-                   Centroid(std::span<const PointPx>(second[j]))) > std::sqrt(a) + std::sqrt(b)) {
-        continue;
-      }
+      const double a = ones[i].area, b = others[j].area;
+      if (Distance(ones[i].centre, others[j].centre) > std::sqrt(a) + std::sqrt(b)) continue;
+      // No two areas share more than the smaller is of the larger.
+      if (std::min(a, b) <= best * std::max(a, b)) continue;
       const double both =
           IntersectionArea(std::span<const PointPx>(first[i]), std::span<const PointPx>(second[j]));
       const double share = both / (a + b - both);

@@ -21,6 +21,19 @@ bool OutlineFits(const ContourIndex<FrameUm>& index, const ContourUm& probe, Poi
   return true;
 }
 
+struct Lump {
+  double area = 0;
+  PointUm centre;
+};
+std::vector<Lump> LumpsOf(const SectionDesign& plane) {
+  std::vector<Lump> lumps;
+  for (const LumenDesign& lumen : plane.lumens) {
+    const std::span<const PointUm> contour(lumen.shape.contour);
+    lumps.push_back({Area(contour), Centroid(contour)});
+  }
+  return lumps;
+}
+
 ContourUm Moved(const ContourUm& contour, PointUm about, const Turn& turn) {
   ContourUm out;
   out.reserve(contour.size());
@@ -57,25 +70,25 @@ std::vector<Turn> OutlineTurns(const SectionDesign& plane, double step_rad, doub
   return turns;
 }
 
-LumenMap MapLumens(const SectionDesign& plane, const Turn& turn) {
+LumenMap MapLumens(const SectionDesign& plane, const Turn& turn, double enough) {
   const PointUm about = Centroid(std::span<const PointUm>(plane.outline.contour));
+  const std::vector<Lump> lumps = LumpsOf(plane);
   LumenMap map;
   map.least_overlap = 1;
-  for (const LumenDesign& lumen : plane.lumens) {
-    const ContourUm moved = Moved(lumen.shape.contour, about, turn);
-    const double area = Area(std::span<const PointUm>(moved));
+  for (std::size_t i = 0; i < lumps.size(); ++i) {
+    const ContourUm moved = Moved(plane.lumens[i].shape.contour, about, turn);
+    const PointUm centre = Applied(turn, about, lumps[i].centre);
+    const double area = lumps[i].area;
     int best = -1;
     double best_overlap = 0;
-    for (std::size_t j = 0; j < plane.lumens.size(); ++j) {
-      const ContourUm& other = plane.lumens[j].shape.contour;
-      const double other_area = Area(std::span<const PointUm>(other));
+    for (std::size_t j = 0; j < lumps.size(); ++j) {
+      const double other_area = lumps[j].area;
       const double reach = 0.6 * (std::sqrt(area) + std::sqrt(other_area)) * 2;
-      if (Distance(Centroid(std::span<const PointUm>(moved)),
-                   Centroid(std::span<const PointUm>(other))) > reach) {
-        continue;
-      }
-      const double both =
-          IntersectionArea(std::span<const PointUm>(moved), std::span<const PointUm>(other));
+      if (Distance(centre, lumps[j].centre) > reach) continue;
+      // No two areas share more than the smaller is of the larger.
+      if (std::min(area, other_area) <= best_overlap * std::max(area, other_area)) continue;
+      const double both = IntersectionArea(std::span<const PointUm>(moved),
+                                           std::span<const PointUm>(plane.lumens[j].shape.contour));
       const double overlap = both / (area + other_area - both);
       if (overlap > best_overlap) {
         best_overlap = overlap;
@@ -84,6 +97,7 @@ LumenMap MapLumens(const SectionDesign& plane, const Turn& turn) {
     }
     map.to.push_back(best);
     map.least_overlap = std::min(map.least_overlap, best_overlap);
+    if (map.least_overlap < enough) break;
   }
   return map;
 }
@@ -97,16 +111,26 @@ std::vector<std::vector<std::string>> InterchangeableNames(const SectionDesign& 
   const double radius = std::sqrt(Area(outline) / M_PI);
   const ContourIndex<FrameUm> index(outline);
   const ContourUm probe = Resampled(outline, Perimeter(outline) / 90);
+  const std::vector<Lump> lumps = LumpsOf(plane);
   const auto angle_of = [&](std::size_t k) {
-    const PointUm c = Centroid(std::span<const PointUm>(plane.lumens[k].shape.contour)) - about;
+    const PointUm c = lumps[k].centre - about;
     return std::atan2(c.y, c.x);
+  };
+  // Whether a turn could carry one onto the other with all but 3 % shared: of one size, and as far
+  // out to a tenth of it (a shift by that much alone costs more than 3 %).
+  const auto alike = [&](std::size_t i, std::size_t j) {
+    const double least = std::min(lumps[i].area, lumps[j].area);
+    return least >= kSameShape * std::max(lumps[i].area, lumps[j].area) &&
+           std::abs(Distance(lumps[i].centre, about) - Distance(lumps[j].centre, about)) <=
+               0.1 * std::sqrt(least);
   };
   // Only a turn that carries some lumen onto another can swap names.
   for (std::size_t i = 0; i < n; ++i) {
     for (std::size_t j = i + 1; j < n; ++j) {
+      if (group[i] == group[j] || !alike(i, j)) continue;
       const Turn turn{angle_of(j) - angle_of(i), false};
       if (!OutlineFits(index, probe, about, turn, radius, kOutlineSame)) continue;
-      const LumenMap map = MapLumens(plane, turn);
+      const LumenMap map = MapLumens(plane, turn, kSameShape);
       if (map.least_overlap < kSameShape) continue;
       for (std::size_t k = 0; k < n; ++k) {
         const std::size_t from = group[k], to = group[static_cast<std::size_t>(map.to[k])];

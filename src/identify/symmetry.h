@@ -21,12 +21,13 @@ PointUm Applied(const Turn& turn, PointUm about, PointUm p);
 std::vector<Turn> OutlineTurns(const SectionDesign& plane, double step_rad, double tolerance);
 
 // Lumen k of the drawing falls on lumen result[k] under the turn (greatest overlap), with the least
-// overlap share (intersection / union) over all lumens.
+// overlap share (intersection / union) over all lumens. Stops with the lumens so far once that is
+// below `enough`.
 struct LumenMap {
   std::vector<int> to;
   double least_overlap = 0;
 };
-LumenMap MapLumens(const SectionDesign& plane, const Turn& turn);
+LumenMap MapLumens(const SectionDesign& plane, const Turn& turn, double enough = 0);
 
 // Names that a turn of the whole drawing swaps (overlap of every lumen at least 97 %), as groups.
 std::vector<std::vector<std::string>> InterchangeableNames(const SectionDesign& plane);
