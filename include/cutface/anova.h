@@ -7,16 +7,19 @@
 //
 // Sources: Montgomery, "Design and Analysis of Experiments", chapters 3, 5, 14; Searle, Casella &
 // McCulloch, "Variance Components", chapter 3 (from memory).
-// Keywords: sum of squares, mean square, F, variance component, nested, crossed, interaction.
+// Keywords: interval, sum of squares, mean square, F, variance component, nested, crossed,
+// interaction.
 #pragma once
 
 #include <cstddef>
+#include <functional>
 #include <optional>
 #include <span>
 #include <string>
 #include <vector>
 
 #include "cutface/base.h"
+#include "cutface/stats_run.h"
 
 namespace cutface {
 
@@ -90,5 +93,23 @@ struct NestedAnova {
 // Errors: kUsage: no value, no group or different numbers of groups, a value that is not finite,
 // one group only at the outermost level.
 Result<NestedAnova> Nested(std::span<const NestedValue> values);
+
+// A mean square as seen, of independent normal values with random groups.
+struct MeanSquare {
+  double ms = 0;
+  double df = 0;
+};
+// Intervals of figures that are computed from the expected mean squares, variance components and
+// their ratios: generalised confidence intervals (Tsui & Weerahandi 1989; for gauges Hamada &
+// Weerahandi, J. Quality Technology 32, 2000; Burdick, Borror & Montgomery, "Design and Analysis of
+// Gauge R&R Studies", 2005). Each expected mean square is drawn as df ms / chi-squared(df), and the
+// interval of a figure is that of its draws. They hold the true value in about `confidence` of all
+// studies, often a little more. The draws have a fixed seed; 20,000 leave about 1 % at the ends.
+// `figures` is called with one expected mean square for each of `seen` and returns finite numbers,
+// always as many. REQUIRES: df >= 1, ms >= 0.
+std::vector<Interval> GeneralisedIntervals(
+    std::span<const MeanSquare> seen,
+    const std::function<std::vector<double>(std::span<const double>)>& figures,
+    double confidence = 0.95);
 
 }  // namespace cutface

@@ -19,6 +19,7 @@
 #include "cutface/roster.h"
 #include "cutface/scale.h"
 #include "cutface/section.h"
+#include "cutface/study.h"
 
 namespace cutface {
 
@@ -184,6 +185,14 @@ Result<std::string> RenderComparisonHtml(const RunComparison& comparison,
                                          const ComparisonHead& head);
 Result<std::vector<std::byte>> RenderComparisonPdf(const RunComparison& comparison,
                                                    const ComparisonHead& head);
+
+// --- the gauge itself ----------------------------------------------------------------------------
+
+// A study: an overview, then a section a row with its answer first, and what it can and cannot
+// show. The plots of a row, for whoever draws them elsewhere. Errors: kInternal.
+std::vector<Graph> StudyGraphs(const SubjectStudy& subject);
+Result<std::string> RenderStudyHtml(const Study& study, const ComparisonHead& head);
+Result<std::vector<std::byte>> RenderStudyPdf(const Study& study, const ComparisonHead& head);
 
 // The sheet for a script ("cutface/report"): rows with verdicts, counts, what is open.
 std::string SheetToJson(const Sheet& sheet);

@@ -38,6 +38,7 @@ class Random {
   double Normal();                                // mean 0, standard deviation 1 (Box-Muller)
   int Integer(int least, int greatest);           // both ends included, unbiased
   bool Chance(double probability);
+  double ChiSquared(double degrees_of_freedom);  // Marsaglia & Tsang (2000). REQUIRES: > 0
   std::int64_t Poisson(double mean);  // normal approximation above 50. REQUIRES: mean >= 0
 
  private:

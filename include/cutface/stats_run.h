@@ -183,6 +183,10 @@ Equivalence TestEquivalence(const MeanShift& difference, double margin, double a
 std::optional<IndexValue> SpreadRatio(std::span<const double> first, std::span<const double> second,
                                       double confidence = 0.95);
 
+// Holm (1979): p values of several questions asked together, in the order given; no more than one
+// chance in twenty that any of those below 0.05 is there by chance alone.
+std::vector<double> HolmAdjusted(std::span<const double> p);
+
 // --- directions ----------------------------------------------------------------------------------
 
 // Directions in radians (Mardia & Jupp 2000). Rayleigh's p after Zar (1999, eq. 27.4): a small one

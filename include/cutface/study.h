@@ -13,6 +13,7 @@
 // components are 0. Shares are of the study's own spread, and of the tolerance: 6 standard
 // deviations against max - min; with one limit 3 against |mean - limit|, said so, since half of the
 // six face it.
+// Standard deviations and shares of the analysis of variance carry 95 % intervals.
 // Bias, linearity (bias over reference, straight line) and stability (deviation over time) with
 // Student's t. Verdicts: Cohen's kappa of two persons, Fleiss' of all, categories as they come with
 // "not proven" as one of them.
@@ -30,6 +31,7 @@
 #include "cutface/base.h"
 #include "cutface/roster.h"
 #include "cutface/section.h"
+#include "cutface/stats_run.h"
 
 namespace cutface {
 
@@ -108,6 +110,11 @@ struct SpreadPart {
   double variance = 0, sd = 0;
   double percent_variance = 0, percent_sd = 0;
   std::optional<double> percent_tolerance;
+  // 95 % of sd and of percent_sd by GeneralisedIntervals (cutface/anova.h); of the analysis of
+  // variance with equal numbers only. Few persons leave a wide one: that is what is known.
+  std::optional<Interval> sd_interval, percent_interval;
+  // The same of percent_tolerance, limits and mean taken as known.
+  std::optional<Interval> ToleranceInterval() const;
 };
 
 struct SpreadTable {
@@ -168,7 +175,9 @@ struct SubjectStudy {
   std::vector<KappaFigure> kappas;
   std::optional<double> preparation_u;  // level recut: sd between cuts, in the subject's unit
   std::string preparation_note;
-  std::string grade;   // "good", "usable with care", "not good enough", "not told"
+  std::string grade;  // "good", "usable with care", "not good enough", "not told"
+  // Grades that the ends of the interval would get, "" where it is told by neither.
+  std::string grade_least, grade_most;
   std::string answer;  // a sentence
 };
 
@@ -178,7 +187,9 @@ struct Study {
   StudyOptions options;
   std::vector<SubjectStudy> subjects;
   std::vector<std::string> warnings;
+  std::vector<std::string> can_show, cannot_show;
 };
+std::string StudyAnswer(const Study& study);  // all subjects in one sentence
 
 // Never fails for a subject that tells nothing: its grade is "not told", with the reason. Errors:
 // kUsage: no subject.
@@ -186,10 +197,14 @@ Result<Study> RunStudy(const StudyInput& input, const StudyOptions& options = {}
 
 // src/data/study.schema.json.
 std::string StudyToJson(const Study& study);
+// Notes on one subject: categories, bias, agreement, what was left out; a line each.
+std::vector<std::string> StudyNotes(const SubjectStudy& subject);
+// What the level repeats, in words.
+std::string StudyLevelWords(StudyLevel level);
+// A value with five significant digits at most, and its unit.
+std::string StudyFigure(double value, const std::string& unit = "");
 // For the terminal, lines up to about 110 characters.
 std::string StudyText(const Study& study);
-// One HTML file with its plots, which needs no network and runs no code.
-std::string StudyPage(const Study& study, const std::string& software, const std::string& made);
 // The piece of a design file that a recut study gives, the largest of each word; nullopt when it
 // gives none.
 std::optional<std::string> PreparationJson(const Study& study);

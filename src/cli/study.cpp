@@ -10,6 +10,7 @@
 #include "cli/own_files.h"
 #include "cli/report_input.h"
 #include "cutface/batch.h"
+#include "cutface/report.h"
 #include "cutface/study.h"
 
 namespace cutface {
@@ -19,6 +20,7 @@ namespace fs = std::filesystem;
 
 constexpr const char *kStudyFile = "study.json";
 constexpr const char *kStudyPage = "study.html";
+constexpr const char *kStudyPages = "study.pdf";
 constexpr const char *kPreparation = "preparation_u.json";
 
 Result<StudyInput> GatherStudy(const Call &call, StudyLevel level,
@@ -61,8 +63,15 @@ int ExitOfStudy(const Study &study) {
 }
 
 Status WriteStudy(const Call &call, const Study &study, std::vector<std::string> &written) {
-  std::vector<OwnFile> files = {{kStudyFile, StudyToJson(study)},
-                                {kStudyPage, StudyPage(study, CUTFACE_VERSION, NowUtc())}};
+  const ComparisonHead head{CUTFACE_VERSION, NowUtc()};
+  const auto html = RenderStudyHtml(study, head);
+  if (!html) return tl::unexpected(html.error());
+  const auto pdf = RenderStudyPdf(study, head);
+  if (!pdf) return tl::unexpected(pdf.error());
+  std::vector<OwnFile> files = {
+      {kStudyFile, StudyToJson(study)},
+      {kStudyPage, *html},
+      {kStudyPages, std::string(reinterpret_cast<const char *>(pdf->data()), pdf->size())}};
   if (const auto preparation = PreparationJson(study))
     files.push_back({kPreparation, *preparation});
   return WriteOwnFiles(call.out, "study.files.json", files, written);
@@ -110,7 +119,8 @@ void AddStudyOptions(CLI::App &app, Call &call) {
                  "... up to which it is usable with care (default 30, common practice)")
       ->check(CLI::Range(0.0, 1000.0))
       ->type_name("%");
-  app.add_option("--out", call.out, "Folder for study.json, study.html and preparation_u.json")
+  app.add_option("--out", call.out,
+                 "Folder for study.json, study.html, study.pdf and preparation_u.json")
       ->type_name("DIR");
   app.add_flag("--json", call.json, "Print JSON in place of tables");
   app.footer(

@@ -73,20 +73,15 @@ void SayDifference(RowDifference& d) {
   d.sentence += ".";
 }
 
-// Holm (1979): no more than one chance in twenty that any row is called different by chance.
 void AdjustForAllRows(std::vector<RowDifference>& rows) {
-  std::vector<std::size_t> order;
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    if (rows[i].shift) order.push_back(i);
+  std::vector<double> p;
+  for (const RowDifference& d : rows) {
+    if (d.shift) p.push_back(d.shift->p);
   }
-  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
-    return rows[a].shift->p < rows[b].shift->p;
-  });
-  double most = 0;
-  for (std::size_t i = 0; i < order.size(); ++i) {
-    most = std::max(most,
-                    std::min(1.0, rows[order[i]].shift->p * static_cast<double>(order.size() - i)));
-    rows[order[i]].p_all = most;
+  const std::vector<double> all = HolmAdjusted(p);
+  std::size_t at = 0;
+  for (RowDifference& d : rows) {
+    if (d.shift) d.p_all = all[at++];
   }
 }
 

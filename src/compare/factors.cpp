@@ -148,18 +148,14 @@ std::vector<FactorEffect> FactorEffects(const Run& run, const std::string& facto
     effect.without = ask.without;
     effects.push_back(std::move(effect));
   }
-  // Holm (1979), as for two runs.
-  std::vector<std::size_t> order;
-  for (std::size_t i = 0; i < effects.size(); ++i) {
-    if (effects[i].p) order.push_back(i);
+  std::vector<double> p;
+  for (const FactorEffect& effect : effects) {
+    if (effect.p) p.push_back(*effect.p);
   }
-  std::stable_sort(order.begin(), order.end(),
-                   [&](std::size_t a, std::size_t b) { return *effects[a].p < *effects[b].p; });
-  double most = 0;
-  for (std::size_t i = 0; i < order.size(); ++i) {
-    most =
-        std::max(most, std::min(1.0, *effects[order[i]].p * static_cast<double>(order.size() - i)));
-    effects[order[i]].p_all = most;
+  const std::vector<double> all = HolmAdjusted(p);
+  std::size_t at = 0;
+  for (FactorEffect& effect : effects) {
+    if (effect.p) effect.p_all = all[at++];
   }
   for (FactorEffect& effect : effects) Say(effect);
   return effects;

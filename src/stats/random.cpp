@@ -77,6 +77,24 @@ int Random::Integer(int least, int greatest) {
 
 bool Random::Chance(double probability) { return Uniform() < probability; }
 
+double Random::ChiSquared(double degrees_of_freedom) {
+  CF_CHECK(degrees_of_freedom > 0);
+  // Marsaglia & Tsang, "A simple method for generating gamma variables" (ACM TOMS 26, 2000): shape
+  // half of the degrees of freedom, below 1 drawn one above and taken down by a power.
+  const double shape = degrees_of_freedom / 2;
+  const double small = shape < 1 ? std::pow(1 - Uniform(), 1 / shape) : 1;
+  const double d = (shape < 1 ? shape + 1 : shape) - 1.0 / 3;
+  const double c = 1 / std::sqrt(9 * d);
+  for (;;) {
+    const double z = Normal();
+    const double root = 1 + c * z;
+    if (root <= 0) continue;
+    const double v = root * root * root;
+    if (std::log(1 - Uniform()) < 0.5 * z * z + d - d * v + d * std::log(v))
+      return 2 * d * v * small;
+  }
+}
+
 std::int64_t Random::Poisson(double mean) {
   CF_CHECK(mean >= 0);
   if (mean > kPoissonProductLimit) {

@@ -1,7 +1,8 @@
-// Two samples side by side, and directions.
+// Two samples side by side, several p values together, and directions.
 #include <algorithm>
 #include <boost/math/distributions/students_t.hpp>
 #include <cmath>
+#include <numeric>
 
 #include "cutface/base.h"
 #include "cutface/stats_run.h"
@@ -65,6 +66,20 @@ std::optional<IndexValue> SpreadRatio(std::span<const double> first, std::span<c
   ratio.interval = {ratio.value / std::sqrt(FQuantile(1 - tail, dof_b, dof_a)),
                     ratio.value / std::sqrt(FQuantile(tail, dof_b, dof_a))};
   return ratio;
+}
+
+std::vector<double> HolmAdjusted(std::span<const double> p) {
+  std::vector<std::size_t> order(p.size());
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  std::stable_sort(order.begin(), order.end(),
+                   [&](std::size_t a, std::size_t b) { return p[a] < p[b]; });
+  std::vector<double> adjusted(p.size());
+  double most = 0;
+  for (std::size_t i = 0; i < order.size(); ++i) {
+    most = std::max(most, std::min(1.0, p[order[i]] * static_cast<double>(order.size() - i)));
+    adjusted[order[i]] = most;
+  }
+  return adjusted;
 }
 
 CircularSummary SummariseDirections(std::span<const double> radians) {

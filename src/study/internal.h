@@ -1,9 +1,11 @@
 // Shared by the files of the room.
 #pragma once
 
+#include <functional>
 #include <string>
 #include <vector>
 
+#include "cutface/anova.h"
 #include "cutface/study.h"
 
 namespace cutface {
@@ -26,8 +28,15 @@ void StudyBias(SubjectStudy& out);
 void StudyStability(SubjectStudy& out);
 void StudyVerdicts(SubjectStudy& out);
 
-// Notes, distinct categories, bias, agreement, what was left out: a line each.
-std::vector<std::string> NoteLines(const SubjectStudy& study);
+// A part of the spread and its variance, from mean squares.
+struct NamedVariance {
+  const char* source;
+  double variance;
+};
+using PartsOf = std::function<std::vector<NamedVariance>(std::span<const double>)>;
+// A table of what `parts` says of the mean squares as seen; the last part is the total.
+SpreadTable SpreadOfSquares(const std::vector<MeanSquare>& seen, const PartsOf& parts,
+                            const SubjectStudy& subject, bool intervals = true);
 
 // Five significant digits, or fewer.
 std::string Figure(double value);

@@ -15,6 +15,10 @@ using Json = nlohmann::ordered_json;
 Json Num(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
 Json Maybe(const std::optional<double>& value) { return value ? Num(*value) : Json(nullptr); }
 
+Json Pair(const std::optional<Interval>& i) {
+  return i ? Json{Num(i->lo), Num(i->hi)} : Json(nullptr);
+}
+
 Json SpreadJson(const SpreadTable& table) {
   Json out = Json::object();
   out["told"] = table.told;
@@ -26,7 +30,9 @@ Json SpreadJson(const SpreadTable& table) {
                                 {"sd", Num(part.sd)},
                                 {"percent_of_variance", Num(part.percent_variance)},
                                 {"percent_of_study", Num(part.percent_sd)},
-                                {"percent_of_tolerance", Maybe(part.percent_tolerance)}});
+                                {"percent_of_tolerance", Maybe(part.percent_tolerance)},
+                                {"sd_95", Pair(part.sd_interval)},
+                                {"percent_of_study_95", Pair(part.percent_interval)}});
   }
   out["distinct_categories"] = table.categories ? Json(*table.categories) : Json(nullptr);
   out["distinct_categories_exact"] = Maybe(table.distinct);
@@ -86,6 +92,7 @@ Json SubjectJson(const SubjectStudy& s) {
   out["min"] = Maybe(s.subject.min);
   out["max"] = Maybe(s.subject.max);
   out["grade"] = s.grade;
+  if (!s.grade_least.empty()) out["grade_95"] = {s.grade_least, s.grade_most};
   out["answer"] = s.answer;
   out["pieces"] = s.pieces;
   out["persons"] = s.persons;
@@ -144,6 +151,8 @@ std::string StudyToJson(const Study& study) {
                            {"usable", study.options.limit_percent}};
   out["pool_above"] = study.options.pool_above;
   out["warnings"] = study.warnings;
+  out["can_show"] = study.can_show;
+  out["cannot_show"] = study.cannot_show;
   out["subjects"] = Json::array();
   for (const SubjectStudy& subject : study.subjects)
     out["subjects"].push_back(SubjectJson(subject));

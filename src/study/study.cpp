@@ -126,22 +126,42 @@ void Answer(const StudyOptions& options, StudyLevel level, SubjectStudy& out) {
                            : level == StudyLevel::kSameImage ? "Correcting the same picture by hand"
                                                              : "Measuring again";
   const double deciding = gauge->percent_tolerance.value_or(gauge->percent_sd);
-  out.grade = deciding <= options.good_percent    ? "good"
-              : deciding <= options.limit_percent ? "usable with care"
-                                                  : "not good enough";
+  const auto grade = [&](double percent) -> std::string {
+    return percent <= options.good_percent    ? "good"
+           : percent <= options.limit_percent ? "usable with care"
+                                              : "not good enough";
+  };
+  out.grade = grade(deciding);
+  const auto known =
+      gauge->percent_tolerance ? gauge->ToleranceInterval() : gauge->percent_interval;
+  if (known) {
+    out.grade_least = grade(known->lo);
+    out.grade_most = grade(known->hi);
+  }
+  const auto between = [](const std::optional<Interval>& interval) {
+    return interval ? fmt::format(", 95 %: {:.3g} to {:.3g}", interval->lo, interval->hi)
+                    : std::string();
+  };
   std::string shares;
   if (gauge->percent_tolerance) {
     const int times = out.subject.min && out.subject.max ? 6 : 3;
-    shares = fmt::format("{:.3g} % of the {} ({} standard deviations, {}, against {})",
-                         *gauge->percent_tolerance, out.tolerance_kind, times,
-                         WithUnit(times * gauge->sd, out.subject.unit),
-                         WithUnit(*out.tolerance, out.subject.unit));
+    shares = fmt::format(
+        "{:.3g} % of the {} ({} standard deviations, {}, against {}{})", *gauge->percent_tolerance,
+        out.tolerance_kind, times, WithUnit(times * gauge->sd, out.subject.unit),
+        WithUnit(*out.tolerance, out.subject.unit), between(gauge->ToleranceInterval()));
   }
   if (out.pieces > 1)
-    shares += fmt::format("{}{:.3g} % of the spread of this study", shares.empty() ? "" : " and ",
-                          gauge->percent_sd);
-  out.answer = fmt::format("{} spreads values by {} (one standard deviation): {}; {}.", what,
-                           WithUnit(gauge->sd, out.subject.unit), shares, out.grade);
+    shares += fmt::format(
+        "{}{:.3g} % of the spread of this study{}", shares.empty() ? "" : " and ",
+        gauge->percent_sd,
+        known && !gauge->percent_tolerance ? " (" + between(known).substr(2) + ")" : std::string());
+  std::string grades = out.grade;
+  if (out.grade_least != out.grade_most)
+    grades += fmt::format(", but the interval reaches from \"{}\" to \"{}\"", out.grade_least,
+                          out.grade_most);
+  out.answer = fmt::format("{} spreads values by {} (one standard deviation{}): {}; {}.", what,
+                           WithUnit(gauge->sd, out.subject.unit), between(gauge->sd_interval),
+                           shares, grades);
 }
 
 SubjectStudy StudyOne(const StudySubject& subject, StudyLevel level, const StudyOptions& options) {
@@ -236,10 +256,116 @@ void FinishSpread(SpreadTable& table, const SubjectStudy& subject) {
   }
 }
 
+std::optional<Interval> SpreadPart::ToleranceInterval() const {
+  if (!percent_tolerance || !sd_interval || !(sd > 0)) return std::nullopt;
+  const double times = *percent_tolerance / sd;
+  return Interval{sd_interval->lo * times, sd_interval->hi * times};
+}
+
+SpreadTable SpreadOfSquares(const std::vector<MeanSquare>& seen, const PartsOf& parts,
+                            const SubjectStudy& subject, bool wanted) {
+  SpreadTable table;
+  table.told = true;
+  std::vector<double> expected;
+  for (const MeanSquare& one : seen) expected.push_back(one.ms);
+  for (const NamedVariance& one : parts(expected)) {
+    SpreadPart part;
+    part.source = one.source;
+    part.variance = one.variance;
+    table.parts.push_back(std::move(part));
+  }
+  FinishSpread(table, subject);
+  if (!wanted || !(table.parts.back().variance > 0)) return table;
+  const std::size_t n = table.parts.size();
+  const auto intervals = GeneralisedIntervals(seen, [&](std::span<const double> ms) {
+    const std::vector<NamedVariance> drawn = parts(ms);
+    std::vector<double> figures(2 * n);
+    const double all = drawn.back().variance;
+    for (std::size_t i = 0; i < n; ++i) {
+      figures[i] = std::sqrt(drawn[i].variance);
+      figures[n + i] = all > 0 ? 100 * std::sqrt(drawn[i].variance / all) : 0;
+    }
+    return figures;
+  });
+  for (std::size_t i = 0; i < n; ++i) {
+    table.parts[i].sd_interval = intervals[i];
+    table.parts[i].percent_interval = intervals[n + i];
+  }
+  return table;
+}
+
+std::string StudyFigure(double value, const std::string& unit) { return WithUnit(value, unit); }
+
 std::string Figure(double value) { return fmt::format("{:.5g}", value == 0 ? 0.0 : value); }
 
 std::string WithUnit(double value, const std::string& unit) {
   return Figure(value) + (unit.empty() || unit == "1" ? "" : " " + unit);
+}
+
+namespace {
+
+void SayWhatItShows(Study& out) {
+  std::set<std::string> pieces, persons, cuts;
+  std::size_t readings = 0;
+  bool references = false, verdicts = false;
+  for (const SubjectStudy& subject : out.subjects) {
+    for (const StudyReading& reading : subject.subject.readings) {
+      pieces.insert(reading.piece);
+      persons.insert(reading.person);
+      cuts.insert(reading.piece + "\n" + reading.cut);
+      readings += reading.value ? 1 : 0;
+    }
+    references = references || subject.bias;
+    verdicts = verdicts || !subject.kappas.empty();
+  }
+  const auto counted = [](std::size_t n, const char* one, const char* many) {
+    return fmt::format("{} {}", n, n == 1 ? one : many);
+  };
+  std::string who = counted(pieces.size(), "piece", "pieces");
+  if (out.level == StudyLevel::kRecut) who += ", " + counted(cuts.size(), "cut", "cuts");
+  if (persons.size() > 1) who += ", " + counted(persons.size(), "person", "persons");
+  out.can_show = {fmt::format("how values scatter when {} ({} values of {})",
+                              StudyLevelWords(out.level), readings, who)};
+  out.can_show.push_back(fmt::format(
+      "grades: the gauge is good up to {:g} % of the limits (of the study's spread where there are "
+      "none), usable with care up to {:g} %; common practice",
+      out.options.good_percent, out.options.limit_percent));
+  if (references) out.can_show.push_back("bias against the known values that were given");
+  if (verdicts)
+    out.can_show.push_back(
+        "how far persons agree in verdicts beyond chance, \"not proven\" counted "
+        "as a verdict of its own");
+  out.cannot_show = {
+      "other pieces, persons, days and benches than these: a section is one plane "
+      "of one part that was destroyed for it"};
+  if (!references)
+    out.cannot_show.push_back(
+        "whether values are right: repeats that agree may all be wrong; that takes an artefact of "
+        "known size");
+  if (out.level != StudyLevel::kRecut)
+    out.cannot_show.push_back(
+        "what cutting, potting and polishing add: the face stayed as it was (a recut study tells)");
+  if (out.level == StudyLevel::kSameImage)
+    out.cannot_show.push_back(
+        "focus, light and placing: the picture stayed as it was (a same-block study tells)");
+  if (out.level == StudyLevel::kRecut)
+    out.cannot_show.push_back(
+        "preparation alone: the part changes from cut to cut too, so the "
+        "spread of cuts is an upper bound");
+  if (persons.size() < 2)
+    out.cannot_show.push_back("what persons differ by: one person, or none named");
+}
+
+}  // namespace
+
+std::string StudyAnswer(const Study& study) {
+  std::string text;
+  for (const char* grade : {"not good enough", "usable with care", "good", "not told"}) {
+    const auto n = std::count_if(study.subjects.begin(), study.subjects.end(),
+                                 [&](const SubjectStudy& s) { return s.grade == grade; });
+    if (n > 0) text += fmt::format("{}{} {}", text.empty() ? "" : ", ", n, grade);
+  }
+  return fmt::format("Of {} rows the gauge is for: {}.", study.subjects.size(), text);
 }
 
 Result<Study> RunStudy(const StudyInput& input, const StudyOptions& options) {
@@ -266,6 +392,7 @@ Result<Study> RunStudy(const StudyInput& input, const StudyOptions& options) {
                     "(ten pieces, two "
                     "or three persons, two or three trials are common practice)",
                     pieces));
+  SayWhatItShows(out);
   return out;
 }
 

@@ -53,19 +53,23 @@ std::string OrDash(const std::optional<double>& value, const char* format) {
 }
 
 void AddSpread(const SubjectStudy& s, std::string& text) {
-  std::vector<std::vector<std::string>> rows = {{"", "variance analysis: sd", "% of spread",
+  std::vector<std::vector<std::string>> rows = {{"", "variance analysis: sd", "95 %", "% of spread",
                                                  s.tolerance ? "% of limits" : "", "ranges: sd",
                                                  "% of spread", s.tolerance ? "% of limits" : ""}};
   if (s.by_anova.told) {
     for (const SpreadPart& part : s.by_anova.parts) {
       const SpreadPart* other = s.by_ranges.Find(part.source);
-      rows.push_back({part.source, Figure(part.sd), fmt::format("{:.2f}", part.percent_sd),
-                      s.tolerance ? OrDash(part.percent_tolerance, "{:.2f}") : "",
-                      other ? Figure(other->sd) : "-",
-                      other ? fmt::format("{:.2f}", other->percent_sd) : "-",
-                      !s.tolerance ? ""
-                      : other      ? OrDash(other->percent_tolerance, "{:.2f}")
-                                   : "-"});
+      rows.push_back(
+          {part.source, Figure(part.sd),
+           part.sd_interval
+               ? fmt::format("{:.3g} to {:.3g}", part.sd_interval->lo, part.sd_interval->hi)
+               : "-",
+           fmt::format("{:.2f}", part.percent_sd),
+           s.tolerance ? OrDash(part.percent_tolerance, "{:.2f}") : "",
+           other ? Figure(other->sd) : "-", other ? fmt::format("{:.2f}", other->percent_sd) : "-",
+           !s.tolerance ? ""
+           : other      ? OrDash(other->percent_tolerance, "{:.2f}")
+                        : "-"});
     }
     text += Aligned(rows);
   }
@@ -73,7 +77,20 @@ void AddSpread(const SubjectStudy& s, std::string& text) {
 
 }  // namespace
 
-std::vector<std::string> NoteLines(const SubjectStudy& s) {
+std::string StudyLevelWords(StudyLevel level) {
+  switch (level) {
+    case StudyLevel::kSameImage:
+      return "the same picture evaluated again: only corrections by hand can differ";
+    case StudyLevel::kSameBlock:
+      return "the same cut face mounted, focused, lit and pictured again";
+    case StudyLevel::kRecut:
+      return "the same place ground or cut again, or its neighbour: an upper bound, which includes "
+             "what the part itself changes by";
+  }
+  return "";
+}
+
+std::vector<std::string> StudyNotes(const SubjectStudy& s) {
   std::vector<std::string> lines;
   const std::string& unit = s.subject.unit;
   if (s.by_anova.categories) {
@@ -133,7 +150,7 @@ std::string StudyText(const Study& study) {
                           s.persons == 1 ? "person" : "persons", s.trials,
                           s.trials == 1 ? "trial" : "trials");
     if (!s.identical) AddSpread(s, text);
-    for (const std::string& line : NoteLines(s)) text += "  " + Plain(line) + "\n";
+    for (const std::string& line : StudyNotes(s)) text += "  " + Plain(line) + "\n";
   }
   for (const std::string& warning : study.warnings) text += "warning: " + Plain(warning) + "\n";
   return text;

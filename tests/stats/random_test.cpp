@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "cutface/stats.h"
+#include "cutface/stats_run.h"
 
 namespace cutface {
 namespace {
@@ -120,6 +121,21 @@ TEST(Random, ChanceIsAsLikelyAsAsked) {
   EXPECT_NEAR(hits, 2000, 5 * 40);
   EXPECT_FALSE(random.Chance(0));
   EXPECT_TRUE(random.Chance(1));
+}
+
+// Shares below quantiles of Boost's distribution; 20,000 draws leave 0.35 % at the median.
+TEST(Random, ChiSquaredFollowsItsDistribution) {
+  for (const double df : {1.0, 2.0, 5.0, 60.0}) {
+    Random random(5);
+    const double ps[] = {0.025, 0.5, 0.975};
+    int below[3] = {};
+    for (int i = 0; i < 20000; ++i) {
+      const double value = random.ChiSquared(df);
+      for (int k = 0; k < 3; ++k) below[k] += value < ChiSquaredQuantile(ps[k], df) ? 1 : 0;
+    }
+    for (int k = 0; k < 3; ++k)
+      EXPECT_NEAR(below[k] / 20000.0, ps[k], 4 * std::sqrt(ps[k] * (1 - ps[k]) / 20000)) << df;
+  }
 }
 
 }  // namespace
