@@ -82,7 +82,7 @@ struct PhantomDust {
 // The edge of the polymer and the surface of the picture. Lengths in px, depths are shares of the
 // body's light.
 struct PhantomEffects {
-  double rim_px = 0, rim_depth = 0;  // polished edge: light falls towards the edge
+  double rim_px = 0, rim_depth = 0;  // polished edge: light falls (negative: grows) towards it
   double band_px = 0, band_offset_px = 0, band_depth = 0;  // refraction band inside the edge
   double body_grain = 0, resin_grain = 0;                  // standard deviation / mean light
   double grain_px = 2;                                     // correlation length (Gaussian sigma)
@@ -152,6 +152,14 @@ cv::Mat RenderFace(const PhantomFace& face);
 // --- faces to order
 // -------------------------------------------------------------------------------
 
+// Tones and polished edges as a site's pictures have them, in place of drawn ones. Tones after
+// gamma, 0 to 1.
+struct PhantomLook {
+  std::optional<double> body_tone, resin_tone, lumen_tone;  // lumen: an open one
+  std::optional<double> rim_px;                             // 0: no rim
+  double rim_depth = 0;  // share of the body's light lost at the edge; negative: a bright rim
+};
+
 // One face of a design's section with chosen faults. Defaults: a good part in a clean picture.
 struct PhantomOrder {
   std::string name = "face";                  // of the files, without folder
@@ -166,6 +174,7 @@ struct PhantomOrder {
   PointPx shift_px;  // of the design's origin from the middle of the frame
   double blur_px = 1.0, noise = 0.008, gamma = 1.0;
   bool dirt = false;  // scratches, dust, lips, gaps ... as drawn for the hard set
+  PhantomLook look;
   // Faults. Names are lumens of the section; "" leaves the choice to the seed.
   std::string first, second;  // the septum that is thin, broken or holds the chain of voids
   double thin_septum_um = 0, breach_um = 0;  // 0: none

@@ -16,6 +16,7 @@
 #include "cutface/base.h"
 #include "cutface/compare.h"
 #include "cutface/design.h"
+#include "cutface/qualify.h"
 #include "cutface/roster.h"
 #include "cutface/scale.h"
 #include "cutface/section.h"
@@ -193,6 +194,13 @@ Result<std::vector<std::byte>> RenderComparisonPdf(const RunComparison& comparis
 std::vector<Graph> StudyGraphs(const SubjectStudy& subject);
 Result<std::string> RenderStudyHtml(const Study& study, const ComparisonHead& head);
 Result<std::vector<std::byte>> RenderStudyPdf(const Study& study, const ComparisonHead& head);
+
+// A qualification: evidence, figures, and the paragraphs that a software validation needs.
+std::vector<Graph> QualificationGraphs(const Qualification& q);
+Result<std::string> RenderQualificationHtml(const Qualification& q,
+                                            const InstalledProgram& program);
+Result<std::vector<std::byte>> RenderQualificationPdf(const Qualification& q,
+                                                      const InstalledProgram& program);
 
 // The sheet for a script ("cutface/report"): rows with verdicts, counts, what is open.
 std::string SheetToJson(const Sheet& sheet);

@@ -44,7 +44,7 @@ struct QualifyCall {
   std::vector<std::string> limits;
   int faces = 60, jobs = 0;  // jobs 0: one a core
   std::uint64_t seed = 1;
-  double reliability = 0.9;
+  double reliability = 0.9, tilt_deg = 2;
 };
 
 struct PlanesCall {

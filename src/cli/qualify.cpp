@@ -16,6 +16,7 @@
 #include "cutface/job.h"
 #include "cutface/qualify.h"
 #include "cutface/quantity.h"
+#include "cutface/report.h"
 
 namespace cutface {
 namespace {
@@ -23,9 +24,11 @@ namespace {
 Result<SiteLimits> LimitsOf(const QualifyCall& words) {
   SiteLimits limits;
   limits.reliability = words.reliability;
-  const std::vector<std::string_view> known = {"diameter",  "equivalent_diameter", "width_min",
-                                               "width_max", "inscribed_diameter",  "wall",
-                                               "septum"};
+  const std::vector<std::string_view> known = {
+      "diameter",     "equivalent_diameter", "width_min",
+      "width_max",    "inscribed_diameter",  "wall",
+      "septum",       "thickness_min",       "thickness_mean",
+      "thickness_max"};
   for (const std::string& text : words.limits) {
     const auto equals = text.find('=');
     const std::string word = text.substr(0, equals);
@@ -116,6 +119,7 @@ Result<Qualification> QualifyHere(const Call& call, const Terminal& terminal) {
   order.limits = *limits;
   order.faces = call.qualify.faces;
   order.seed = call.qualify.seed;
+  order.tilt_deg = call.qualify.tilt_deg;
   order.jobs = call.qualify.jobs > 0
                    ? call.qualify.jobs
                    : static_cast<int>(std::max(1u, std::thread::hardware_concurrency()));
@@ -153,15 +157,21 @@ void AddQualifyCommand(CLI::App& program, Call& call) {
       ->type_name("C");
   app.add_option("--bench", call.bench, "Id of the record to take from a folder")->type_name("ID");
   app.add_option("--objective", call.objective, "Objective, to choose in a folder of records");
-  app.add_option("--image", q.image,
-                 "A picture of a cut face of this section: blur, noise, gamma and light of the "
-                 "phantoms are told from it")
+  app.add_option(
+         "--image", q.image,
+         "A picture of a cut face of this section: blur, noise, gamma, light, tones, rims and "
+         "dirt of the phantoms are told from it")
       ->type_name("I");
   app.add_option("--faces", q.faces, "How many phantoms (default 60)")
       ->check(CLI::Range(3, 10000))
       ->type_name("N");
   app.add_option("--seed", q.seed, "Other phantoms (default 1); the same seed gives the same ones")
       ->type_name("N");
+  app.add_option("--tilt", q.tilt_deg,
+                 "Faces are cut askew by up to this, degrees (default 2); lengths are held against "
+                 "the part cut straight")
+      ->check(CLI::Range(0.0, 15.0))
+      ->type_name("DEG");
   app.add_option("--limit", q.limits,
                  "Greatest |mean error| + 2 standard deviations of a word, as septum=3um; may be "
                  "repeated")
@@ -182,12 +192,13 @@ void AddQualifyCommand(CLI::App& program, Call& call) {
   app.add_option("--jobs", q.jobs, "Faces at a time (default: one a core)")
       ->check(CLI::Range(1, 256))
       ->type_name("N");
-  app.add_option("--out", call.out, "Folder for qualify.json and qualify.html")->type_name("DIR");
+  app.add_option("--out", call.out, "Folder for qualify.json, qualify.html and qualify.pdf")
+      ->type_name("DIR");
   app.add_flag("--json", call.json, "Print JSON in place of tables");
   app.footer(
       "Exit status: 0 all limits are reached, or none was given; 1 one is not, or a known answer "
       "is off;\n2 the call or a file it names is wrong; 3 --image cannot be measured, or it was "
-      "stopped.\nWithout a check with a potted pin (cutface check --artefact pin) the evidence is "
+      "stopped.\nWithout a check with a potted pin (cutface check --target pin) the evidence is "
       "called incomplete.");
 }
 
@@ -199,10 +210,20 @@ int RunQualifyCommand(const Call& call, const Terminal& terminal) {
   }
   const InstalledProgram program = ThisProgram();
   const std::string json = QualificationToJson(*done, program);
+  const auto html = RenderQualificationHtml(*done, program);
+  const auto pdf = html ? RenderQualificationPdf(*done, program)
+                        : Result<std::vector<std::byte>>(tl::unexpected(html.error()));
+  if (!pdf) {
+    PrintError(terminal, pdf.error());
+    return ExitOf(pdf.error().code);
+  }
   std::vector<std::string> written;
   if (auto status = WriteOwnFiles(
           call.out, "qualify.files.json",
-          {{"qualify.json", json}, {"qualify.html", QualificationPage(*done, program)}}, written);
+          {{"qualify.json", json},
+           {"qualify.html", *html},
+           {"qualify.pdf", std::string(reinterpret_cast<const char*>(pdf->data()), pdf->size())}},
+          written);
       !status) {
     PrintError(terminal, status.error());
     return kExitWrongCall;

@@ -23,6 +23,15 @@ constexpr const char *kStudyPage = "study.html";
 constexpr const char *kStudyPages = "study.pdf";
 constexpr const char *kPreparation = "preparation_u.json";
 
+// A file of another kind was named: what to name instead.
+Error WithWhatToName(Error error) {
+  if (error.code == Code::kJsonSyntax || error.code == Code::kJsonMissingKey)
+    error.message +=
+        "; name results of cutface measure (NAME.result.json), the folder of a run of "
+        "cutface batch, or plain values with --table FILE";
+  return error;
+}
+
 Result<StudyInput> GatherStudy(const Call &call, StudyLevel level,
                                std::vector<std::string> &warnings) {
   if (!call.study.table.empty()) {
@@ -37,7 +46,7 @@ Result<StudyInput> GatherStudy(const Call &call, StudyLevel level,
   // What a report would lack (drawing, records) is not needed here.
   std::vector<std::string> of_reports;
   auto gathered = GatherReport(call, of_reports);
-  if (!gathered) return tl::unexpected(gathered.error());
+  if (!gathered) return tl::unexpected(WithWhatToName(gathered.error()));
   std::vector<StudyFace> faces;
   std::size_t next = 0;
   for (const FaceEntry &entry : gathered->roster.faces) {

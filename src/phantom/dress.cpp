@@ -61,6 +61,18 @@ Tones DrawTones(PhantomScene& scene, PhantomSet set, Random& random) {
   return t;
 }
 
+void TakeTones(PhantomScene& scene, const PhantomLook& look, Tones& tones) {
+  if (look.body_tone) scene.body_tone = *look.body_tone;
+  if (look.resin_tone) scene.resin_tone = tones.filled = *look.resin_tone;
+  if (look.lumen_tone) tones.lumen = *look.lumen_tone;
+}
+
+void TakeEdges(PhantomEffects& effects, const PhantomLook& look) {
+  if (!look.rim_px) return;
+  effects.rim_px = *look.rim_px;
+  effects.rim_depth = *look.rim_px > 0 ? look.rim_depth : 0;
+}
+
 void PlaceLumens(PhantomScene& scene, const BuiltPart& part, const Tones& tones, Random& random) {
   for (const BuiltLumen& lumen : part.lumens) {
     if (lumen.contour.empty()) continue;
@@ -134,14 +146,16 @@ void DrawEdges(PhantomScene& scene, PhantomSet set, Random& random) {
 }  // namespace
 
 void Dress(PhantomScene& scene, const BuiltPart& part, PhantomSet set, double pitch_um,
-           Random& random) {
+           Random& random, const PhantomLook& look) {
   const bool hard = set != PhantomSet::kPlain;
   scene.outline = part.outline;
-  const Tones tones = DrawTones(scene, set, random);
+  Tones tones = DrawTones(scene, set, random);
+  TakeTones(scene, look, tones);
   PlaceLumens(scene, part, tones, random);
   DrawOptics(scene, set, random);
   DrawLightField(scene.effects, hard, random);
   DrawEdges(scene, set, random);
+  TakeEdges(scene.effects, look);
   AddDirt(scene, hard, pitch_um, random);
 }
 

@@ -9,8 +9,9 @@
 namespace cutface::phantom {
 
 // Fills tones, lumens, voids, optics, sensor and effects of `scene`, whose size and light are set.
-// `pitch_um` only labels a burnt-in scale bar.
+// What `look` tells is taken from it; the numbers drawn stay the same. `pitch_um` only labels a
+// burnt-in scale bar.
 void Dress(PhantomScene& scene, const BuiltPart& part, PhantomSet set, double pitch_um,
-           Random& random);
+           Random& random, const PhantomLook& look = {});
 
 }  // namespace cutface::phantom

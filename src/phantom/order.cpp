@@ -176,7 +176,7 @@ Result<PhantomFace> DrawPhantomOfDesign(const Design& design, const std::string&
   face.scene.width_px = order.width_px;
   face.scene.height_px = order.height_px;
   Dress(face.scene, *part, order.dirt ? PhantomSet::kHard : PhantomSet::kPlain,
-        order.record_pitch_um, random);
+        order.record_pitch_um, random, order.look);
   DressInserts(face.scene, *part, order.dirt, random);
   face.scene.blur_px = order.blur_px;
   face.scene.noise = order.noise;

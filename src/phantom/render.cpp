@@ -189,7 +189,7 @@ class Painter {
     cv::Mat body = phantom::Grain(scene_.width_px, scene_.height_px, kFactor, effects.body_grain,
                                   effects.grain_px, random_);
     body *= Linear(scene_.body_tone);
-    if (effects.rim_depth > 0 || effects.band_depth > 0) {
+    if (effects.rim_depth != 0 || effects.band_depth > 0) {
       std::vector<ContourPx> edges{scene_.outline};
       for (const PhantomLumen& lumen : scene_.lumens) edges.push_back(lumen.contour);
       for (const PhantomPatch& v : scene_.voids) edges.push_back(v.contour);

@@ -12,7 +12,7 @@ namespace {
 // Distances beyond this leave the body as it is.
 float BandReach(const PhantomEffects& e) {
   const double band = e.band_depth > 0 ? e.band_offset_px + 3 * e.band_px : 0;
-  return static_cast<float>(std::max(e.rim_depth > 0 ? e.rim_px : 0.0, band) + 2);
+  return static_cast<float>(std::max(e.rim_depth != 0 ? e.rim_px : 0.0, band) + 2);
 }
 
 }  // namespace
@@ -61,7 +61,7 @@ void ShadeEdges(cv::Mat& body, const cv::Mat& polymer, const std::vector<Contour
       if (d[x] >= reach || d[x] < -1.5f) continue;
       const double at = std::max(0.0, static_cast<double>(d[x]));
       double share = 1;
-      if (e.rim_depth > 0 && at < e.rim_px) {
+      if (e.rim_depth != 0 && at < e.rim_px) {
         // A rounded edge: its slope, and with it the light lost, grows evenly towards the edge.
         const double u = 1 - at / e.rim_px;
         share -= e.rim_depth * u * u;

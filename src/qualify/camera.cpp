@@ -41,7 +41,7 @@ SiteCamera CameraOfRecord(const CalibrationRecord& record, const Scale& scale) {
     camera.assumed.push_back(fmt::format("gamma {:g}", camera.gamma));
   }
   camera.assumed.push_back(fmt::format("noise {:g} of full scale", camera.noise));
-  camera.assumed.push_back("reflected light");
+  camera.assumed.push_back("reflected light, tones as drawn, clean pictures");
   return camera;
 }
 
@@ -66,6 +66,7 @@ Result<SiteCamera> CameraOfImage(const Micrograph& image, const CalibrationRecor
   camera.noise = picture.noise;
   camera.gamma = record.gamma.value_or(picture.gamma);
   camera.light = LightOf(*face, picture.contrast);
+  camera.look = LookOf(image, scale, result->section, camera.gamma);
   return camera;
 }
 

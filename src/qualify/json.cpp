@@ -12,6 +12,32 @@ using Json = nlohmann::ordered_json;
 Json Finite(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
 Json OrNull(const std::optional<double>& value) { return value ? Finite(*value) : Json(nullptr); }
 
+Json LookJson(const std::optional<SiteLook>& look) {
+  if (!look) return nullptr;
+  return Json{{"body_tone", OrNull(look->body_tone)},
+              {"surround_tone", OrNull(look->surround_tone)},
+              {"lumen_tone", OrNull(look->lumen_tone)},
+              {"rim_px", Finite(look->rim_px)},
+              {"rim_depth", Finite(look->rim_depth)},
+              {"odd_share", Finite(look->odd_share)},
+              {"dirt", look->dirt}};
+}
+
+Json FactorsJson(const Qualification& q) {
+  Json out = Json::array();
+  for (const FactorFigure& f : q.factors)
+    out.push_back(Json{{"name", f.name},
+                       {"unit", f.unit},
+                       {"least", Finite(f.least)},
+                       {"greatest", Finite(f.greatest)},
+                       {"rms_um", f.rms_um},
+                       {"faces", f.faces},
+                       {"p", Finite(f.p)},
+                       {"p_all", Finite(f.p_all)},
+                       {"told", f.sentence}});
+  return out;
+}
+
 Json CameraJson(const SiteCamera& c) {
   return Json{{"image", c.image},
               {"size_px", {c.width_px, c.height_px}},
@@ -21,6 +47,7 @@ Json CameraJson(const SiteCamera& c) {
               {"noise", Finite(c.noise)},
               {"gamma", Finite(c.gamma)},
               {"light", std::string(PhantomLightName(c.light))},
+              {"look", LookJson(c.look)},
               {"assumed", c.assumed}};
 }
 
@@ -90,6 +117,15 @@ std::string QualificationToJson(const Qualification& q, const InstalledProgram& 
                    {"reliability", Finite(q.limits.reliability)}};
   out["errors"] = Json::array();
   for (const WordErrors& w : q.words) out["errors"].push_back(WordJson(w));
+  out["not_tried"] = q.not_tried;
+  out["factors"] = FactorsJson(q);
+  out["wires"] = {{"of", q.wires.of},
+                  {"found", q.wires.found},
+                  {"invented", q.wires.invented},
+                  {"missing", q.wires.missing},
+                  {"missing_told", q.wires.missing_told},
+                  {"rms_off_um", Finite(q.wires.rms_off_um)}};
+  out["can_show"] = q.can_show;
   out["voids"] = FoundJson(q.voids);
   out["septa"] = FoundJson(q.septa);
   out["broken_septa"] = {{"of", q.broken}, {"told", q.broken_told}};

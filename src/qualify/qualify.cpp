@@ -21,9 +21,17 @@ constexpr double kVoidsFrom = 3, kVoidsTo = 30;
 constexpr double kSeptaFrom = 2, kSeptaTo = 16;
 constexpr int kVoidsAFace = 6;
 
+// What is varied together, over these shares of the camera's own value. Bases of the Halton
+// sequences (Halton, Numerische Mathematik 2, 1960) share no factor with the ten kinds of faces.
+constexpr double kBlurFrom = 0.85, kBlurTo = 1.3, kNoiseFrom = 0.6, kNoiseTo = 1.6;
+constexpr double kGammaFrom = 0.95, kGammaTo = 1.05;
+constexpr int kBases[] = {3, 7, 11, 13};
+
 struct PlannedPhantom {
   PhantomOrder order;
+  FacePlan plan;
   std::uint64_t seed = 0;
+  std::string fault;  // in words, "" none
 };
 
 // Names of two neighbouring lumens: the pair whose nominal contours are nearest, of all pairs in
@@ -46,6 +54,33 @@ std::vector<std::pair<std::string, std::string>> Pairs(const SectionDesign& plan
   return near;
 }
 
+void PlanFactors(const QualifyOrder& order, int no, PlannedPhantom& planned) {
+  Random shifts(order.seed);
+  double at[4];
+  for (int i = 0; i < 4; ++i) at[i] = HaltonPoint(no + 1, kBases[i], shifts.Uniform());
+  const SiteCamera& camera = order.camera;
+  FacePlan& plan = planned.plan;
+  plan.blur_px = std::max(0.5, camera.blur_px * (kBlurFrom + (kBlurTo - kBlurFrom) * at[0]));
+  plan.noise = camera.noise * (kNoiseFrom + (kNoiseTo - kNoiseFrom) * at[1]);
+  plan.gamma = camera.gamma * (kGammaFrom + (kGammaTo - kGammaFrom) * at[2]);
+  plan.tilt_deg = order.tilt_deg * at[3];
+  planned.order.blur_px = plan.blur_px;
+  planned.order.noise = plan.noise;
+  planned.order.gamma = plan.gamma;
+  planned.order.oblique_deg = plan.tilt_deg;
+}
+
+// Tones and edges of the site's picture. Where it has dirt, two faces of three have it.
+void TakeLook(const SiteCamera& camera, int no, PhantomOrder& order) {
+  if (!camera.look) return;
+  order.look.body_tone = camera.look->body_tone;
+  order.look.resin_tone = camera.look->surround_tone;
+  order.look.lumen_tone = camera.look->lumen_tone;
+  order.look.rim_px = camera.look->rim_px;
+  order.look.rim_depth = camera.look->rim_depth;
+  order.dirt = camera.look->dirt && no % 3 != 0;
+}
+
 PlannedPhantom PlanFace(const QualifyOrder& order, const SectionDesign& plane, int no) {
   Random random(order.seed * 1000003 + static_cast<std::uint64_t>(no));
   const auto pairs = Pairs(plane);
@@ -60,9 +95,9 @@ PlannedPhantom PlanFace(const QualifyOrder& order, const SectionDesign& plane, i
   o.record_pitch_um = order.camera.pitch_um;
   o.pitch_um = order.camera.pitch_um * (1 + order.camera.u_pitch * random.Normal());
   o.light = order.camera.light;
-  o.blur_px = std::max(0.5, order.camera.blur_px * random.Uniform(0.9, 1.15));
-  o.noise = order.camera.noise;
-  o.gamma = order.camera.gamma;
+  PlanFactors(order, no, planned);
+  TakeLook(order.camera, no, o);
+  o.oblique_axis_deg = random.Uniform(0, 180);
   o.rotation_deg = random.Uniform(0, 360);
   o.shift_px = {random.Uniform(-3, 3), random.Uniform(-3, 3)};
   // Of ten faces one is as good as the section gets and one has a broken septum; the others have a
@@ -72,6 +107,11 @@ PlannedPhantom PlanFace(const QualifyOrder& order, const SectionDesign& plane, i
     o.voids = kVoidsAFace;
     o.least_void_px = kVoidsFrom;
     o.greatest_void_px = kVoidsTo;
+  }
+  if (o.voids > 0) planned.fault = fmt::format("{} voids", o.voids);
+  if (no % 10 == 7 && !plane.wires.empty()) {
+    o.missing_wires = o.pulled_out_wires = 1;
+    planned.fault += std::string(planned.fault.empty() ? "" : ", ") + "two wires missing";
   }
   if (pairs.empty()) return planned;
   const auto& pair =
@@ -84,6 +124,11 @@ PlannedPhantom PlanFace(const QualifyOrder& order, const SectionDesign& plane, i
     // Even on a scale of ratios: small ones are where it is decided.
     o.thin_septum_um = kSeptaFrom * std::pow(kSeptaTo / kSeptaFrom, random.Uniform()) * o.pitch_um;
   }
+  planned.fault +=
+      std::string(planned.fault.empty() ? "" : ", ") +
+      (o.breach_um > 0 ? fmt::format("a septum broken over {}", Micrometres(o.breach_um))
+                       : fmt::format("a septum of {}", Micrometres(o.thin_septum_um))) +
+      fmt::format(" between {} and {}", o.first, o.second);
   return planned;
 }
 
@@ -107,15 +152,28 @@ Result<FaceScore> RunFace(const Design& design, const SectionDesign& plane,
                           const CalibrationRecord& record, const Scale& scale,
                           PlannedPhantom planned, const std::function<bool()>& go_on) {
   auto face = DrawPhantomOfDesign(design, plane.name, planned.order, planned.seed);
-  if (!face) {
-    // A fault that does not fit into the part: a good face in its place.
-    PhantomOrder plain = planned.order;
-    plain.voids = 0;
+  std::string not_tried;
+  if (!face && !planned.fault.empty()) {
+    // A good face in its place still tells lengths; that the fault was not tried is said.
+    not_tried = fmt::format("{}: not tried: {}: {}", planned.order.name, planned.fault,
+                            face.error().message);
+    PhantomOrder& plain = planned.order;
+    plain.voids = plain.missing_wires = plain.pulled_out_wires = 0;
     plain.thin_septum_um = plain.breach_um = 0;
     plain.first = plain.second = "";
     face = DrawPhantomOfDesign(design, plane.name, plain, planned.seed);
   }
   if (!face) return tl::unexpected(face.error());
+  const std::size_t drawn = face->scene.voids.size();
+  if (drawn < static_cast<std::size_t>(planned.order.voids))
+    not_tried = fmt::format(
+        "{}: not tried: {} of {} voids: no room for them in the section", planned.order.name,
+        static_cast<std::size_t>(planned.order.voids) - drawn, planned.order.voids);
+  // The same part cut straight: the seed draws the part, the pose only places it.
+  PhantomOrder straight = planned.order;
+  straight.oblique_deg = 0;
+  const auto upright = DrawPhantomOfDesign(design, plane.name, straight, planned.seed);
+  if (!upright) return tl::unexpected(upright.error());
   const Micrograph picture = MicrographFromPixels(RenderPhantom(face->scene, face->picture_seed),
                                                   face->scene.bits, planned.order.name);
   InspectOptions options;
@@ -124,16 +182,24 @@ Result<FaceScore> RunFace(const Design& design, const SectionDesign& plane,
   if (!result) {
     if (result.error().code == Code::kCancelled) return tl::unexpected(result.error());
     FaceScore score;
+    score.plan = planned.plan;
+    score.not_tried = not_tried;
     score.failure = fmt::format("{}: {}: {}", planned.order.name, CodeName(result.error().code),
                                 result.error().message);
     return score;
   }
-  return ScoreFace(*result, face->truth_json, planned.order.pitch_um);
+  auto score = ScoreFace(*result, face->truth_json, upright->truth_json, planned.order.pitch_um);
+  if (!score) return score;
+  score->plan = planned.plan;
+  score->not_tried = not_tried;
+  return score;
 }
 
 Status CheckOrder(const QualifyOrder& order, const SectionDesign& plane) {
   if (order.faces < 3 || order.faces > 10000)
     return Fail(Code::kUsage, "--faces: 3 to 10000; 60 or more tell something");
+  if (!(order.tilt_deg >= 0 && order.tilt_deg <= 15))
+    return Fail(Code::kUsage, "--tilt: 0 to 15 degrees");
   if (plane.kind == "lengthwise")
     return Fail(Code::kUsage, "qualify: for cross sections; name another section of the drawing");
   const SiteCamera& c = order.camera;
@@ -198,10 +264,12 @@ Result<std::vector<FaceScore>> RunFaces(const Design& design, const SectionDesig
 
 void FillEvidence(const QualifyOrder& order, Qualification& out) {
   out.checks = order.checks;
-  const auto good = std::find_if(order.checks.begin(), order.checks.end(), [](const auto& check) {
-    return check.passed && check.this_record && check.kind == "pin";
+  // The last one counts: a bench that held once and holds no longer proves nothing.
+  const auto last = std::find_if(order.checks.rbegin(), order.checks.rend(), [](const auto& check) {
+    return check.this_record && check.kind == "pin";
   });
-  out.evidence_complete = good != order.checks.end();
+  const BenchEvidence* good = last != order.checks.rend() && last->passed ? &*last : nullptr;
+  out.evidence_complete = good != nullptr;
   out.evidence =
       out.evidence_complete
           ? fmt::format(
@@ -209,6 +277,11 @@ void FillEvidence(const QualifyOrder& order, Qualification& out) {
                 "expanded uncertainty {}.",
                 good->taken, good->serial, Micrometres(good->error_um),
                 Micrometres(good->expanded_u_um))
+      : last != order.checks.rend()
+          ? fmt::format(
+                "INCOMPLETE: the last check with a pin or wire, of {} with {}, did not hold: "
+                "error {}. Find out why, and check again.",
+                last->taken, last->serial, Micrometres(last->error_um))
           : "INCOMPLETE: phantoms are not your microscope. Pot a pin or wire of certified "
             "diameter, "
             "cut, polish and picture it like a part, run cutface check on it with this record, and "
@@ -250,8 +323,42 @@ void Decide(Qualification& out) {
   }
   if (!out.evidence_complete)
     out.answer +=
-        " The evidence is incomplete: no check with a potted "
-        "pin or wire.";
+        out.evidence.find("did not hold") != std::string::npos
+            ? " The evidence is incomplete: the last check with a potted pin or wire did not hold."
+            : " The evidence is incomplete: no check with a potted pin or wire.";
+}
+
+void SayWhatQualifies(const SectionDesign& plane, const QualifyOrder& order, Qualification& out) {
+  out.can_show = {
+      fmt::format("errors and intervals of lengths on {} rendered faces of section {} (of {} "
+                  "ordered), whose geometry is known exactly, with the scale's own doubt in them",
+                  out.measured, plane.name, out.faces),
+      "from which size on voids and thin septa are found, and whether broken septa are told",
+      fmt::format("how errors change with blur, noise, gamma and a tilt of up to {:g} degrees, "
+                  "varied together",
+                  order.tilt_deg)};
+  if (!plane.wires.empty())
+    out.can_show.push_back("whether wires are found, counted and placed, missing ones told");
+  if (!plane.rings.empty())
+    out.can_show.push_back("thickness of rings and liners, scored as the other lengths");
+  out.not_covered = {
+      "phantoms are no pictures of your microscope: they have one pitch in x and y, no shear and "
+      "no "
+      "distortion: the record's own are not tried",
+      order.camera.look
+          ? "tones, rims and dirt are those of one picture of the site; resin gaps, smear and "
+            "other "
+            "lights are rendered only as far as the phantoms know them"
+          : "tones, rims and dirt of this site: no --image was given, so clean pictures with drawn "
+            "tones were tried",
+      "preparation: what cutting and polishing do to a part (a recut study tells)",
+      "persons: corrections by hand (a same-image study tells)"};
+  if (!plane.fibres.empty()) out.not_covered.push_back("fibres are rendered and not scored");
+  if (!out.not_tried.empty())
+    out.not_covered.push_back(
+        fmt::format("{} faces have no fault, since theirs does not fit into "
+                    "this section (see \"not tried\")",
+                    out.not_tried.size()));
 }
 
 }  // namespace
@@ -281,17 +388,7 @@ Result<Qualification> Qualify(const Design& design, const SectionDesign& plane,
   SumUp(*scores, order, out);
   if (order.known_answers) out.known = CheckKnownAnswers();
   FillEvidence(order, out);
-  out.not_covered = {
-      "phantoms have one pitch in x and y, no shear and no distortion: the record's own are not "
-      "tried",
-      "polish, resin and light of this site: smears, rims and gaps are rendered only as far as the "
-      "phantoms know them",
-      "preparation: what cutting and polishing do to a part (a recut study tells)",
-      "persons: corrections by hand (a same-image study tells)"};
-  if (!plane.wires.empty() || !plane.rings.empty() || !plane.fibres.empty())
-    out.not_covered.push_back(
-        "rings, liners, wires and fibres are rendered, but only diameters, "
-        "walls, septa and voids are scored");
+  SayWhatQualifies(plane, order, out);
   Decide(out);
   out.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - begun).count();
   return out;

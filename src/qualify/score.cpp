@@ -13,9 +13,10 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 // Words whose truth the phantoms hold and whose unit is a length.
-constexpr std::string_view kLengths[] = {"diameter",  "equivalent_diameter", "width_min",
-                                         "width_max", "inscribed_diameter",  "wall",
-                                         "septum"};
+constexpr std::string_view kLengths[] = {"diameter",     "equivalent_diameter", "width_min",
+                                         "width_max",    "inscribed_diameter",  "wall",
+                                         "septum",       "thickness_min",       "thickness_mean",
+                                         "thickness_max"};
 
 // "scope" for "scope+wash": the first of a merged name.
 bool SameOf(const std::vector<std::string>& of, const Json& truth) {
@@ -124,13 +125,14 @@ void ScoreVoids(const SectionResult& result, const Json& truth, double pitch_um,
 }  // namespace
 
 Result<FaceScore> ScoreFace(const SectionResult& result, const std::string& truth_json,
-                            double pitch_um) {
+                            const std::string& straight_json, double pitch_um) {
   FaceScore score;
   score.measured = true;
   try {
     const Json truth = Json::parse(truth_json);
-    ScoreQuantities(result, truth, pitch_um, score);
+    ScoreQuantities(result, Json::parse(straight_json), pitch_um, score);
     ScoreVoids(result, truth, pitch_um, score);
+    ScoreWires(result, truth_json, pitch_um, score);
   } catch (const Json::exception& e) {
     return Fail(Code::kInternal, std::string("qualify: the phantom's truth: ") + e.what());
   }

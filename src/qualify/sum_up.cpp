@@ -170,7 +170,18 @@ void SumUp(const std::vector<FaceScore>& scores, const QualifyOrder& order, Qual
     out.septa.invented += score.invented_breaks;
     out.broken += score.broken;
     out.broken_told += score.broken_told;
+    out.wires.of += score.wires.of;
+    out.wires.found += score.wires.found;
+    out.wires.invented += score.wires.invented;
+    out.wires.missing += score.wires.missing;
+    out.wires.missing_told += score.wires.missing_told;
+    out.wires.rms_off_um += score.wires.rms_off_um;
   }
+  if (out.wires.found > 0)
+    out.wires.rms_off_um = std::sqrt(out.wires.rms_off_um / static_cast<double>(out.wires.found));
+  for (const FaceScore& score : scores)
+    if (!score.not_tried.empty()) out.not_tried.push_back(score.not_tried);
+  out.factors = FactorsOf(scores);
   SumWords(scores, order.limits, out);
   const double pitch = order.camera.pitch_um;
   const std::size_t invented_voids = out.voids.invented, invented_breaks = out.septa.invented;

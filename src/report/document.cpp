@@ -65,7 +65,7 @@ Result<std::string> HtmlBlock(const DocumentBlock& block) {
 
 class DocumentWriter {
  public:
-  DocumentWriter(Pages& pages, const Document& document) : pages_(pages), document_(document) {}
+  DocumentWriter(Pages& pages, const ReportDocument& document) : pages_(pages), document_(document) {}
 
   Status All() {
     Begin();
@@ -150,7 +150,7 @@ class DocumentWriter {
   }
 
   Pages& pages_;
-  const Document& document_;
+  const ReportDocument& document_;
 };
 
 }  // namespace
@@ -186,7 +186,7 @@ void DocumentSection::Plot(Graph graph) {
   blocks.back().graph = std::move(graph);
 }
 
-Result<std::string> DocumentHtml(const Document& d) {
+Result<std::string> DocumentHtml(const ReportDocument& d) {
   std::string menu, body;
   for (const DocumentSection& section : d.sections) {
     if (section.in_menu)
@@ -220,7 +220,7 @@ Result<std::string> DocumentHtml(const Document& d) {
       html::Escaped(d.title), leads, menu, body, html::Escaped(d.software), html::Escaped(d.made));
 }
 
-Result<std::vector<std::byte>> DocumentPdf(const Document& d) {
+Result<std::vector<std::byte>> DocumentPdf(const ReportDocument& d) {
   const std::string running =
       fmt::format("cutface {}  \u00b7  {}  \u00b7  made {}", d.software, d.kicker, d.made);
   int total = 0;

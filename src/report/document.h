@@ -43,7 +43,7 @@ struct DocumentSection {
   void Add(DocumentBlock::Kind kind, std::string text);
 };
 
-struct Document {
+struct ReportDocument {
   std::string kicker, title;       // "Study of the gauge"; what it is about
   std::vector<std::string> leads;  // below the title; the first is strong
   std::vector<DocumentSection> sections;
@@ -51,7 +51,7 @@ struct Document {
 };
 
 // Errors of both: kInternal.
-Result<std::string> DocumentHtml(const Document& document);
-Result<std::vector<std::byte>> DocumentPdf(const Document& document);
+Result<std::string> DocumentHtml(const ReportDocument& document);
+Result<std::vector<std::byte>> DocumentPdf(const ReportDocument& document);
 
 }  // namespace cutface

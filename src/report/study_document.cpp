@@ -272,8 +272,8 @@ DocumentSection Overview(const Study& study) {
   return section;
 }
 
-Document StudyDocument(const Study& study, const ComparisonHead& head) {
-  Document document;
+ReportDocument StudyDocument(const Study& study, const ComparisonHead& head) {
+  ReportDocument document;
   document.kicker = "Study of the gauge";
   document.title = "How much of the spread is the measuring?";
   document.software = head.software;

@@ -228,7 +228,7 @@ TEST(ScoreFace, HoldsVoidsSeptaAndBreachesAgainstTheTruth) {
   };
   add(1, 1);
   add(300, 300);
-  const auto score = ScoreFace(result, truth, 2.0);
+  const auto score = ScoreFace(result, truth, truth, 2.0);
   ASSERT_TRUE(score);
   ASSERT_EQ(score->septa.size(), 1U);
   EXPECT_TRUE(score->septa[0].found);
