@@ -20,8 +20,8 @@ struct PlotPoint {
   std::optional<double> lo, hi;  // whisker along y
 };
 
-// Shapes that are told apart without colour.
-enum class PlotShape { kDot, kRing, kSquare, kTriangle, kCross };
+// Shapes that are told apart without colour; dots and squares are not used in one plot.
+enum class PlotShape { kDot, kRing, kSquare, kTriangle, kCross, kDiamond };  // kDiamond: open
 enum class PlotTone { kPlain, kCool, kWarm, kPale };  // black, dark blue, rust, grey
 
 struct PlotMarks {

@@ -21,6 +21,7 @@
 #include "cutface/scale.h"
 #include "cutface/section.h"
 #include "cutface/study.h"
+#include "cutface/texts.h"
 
 namespace cutface {
 
@@ -209,10 +210,6 @@ std::string SheetToJson(const Sheet& sheet);
 // in: what, reason, by and when are empty, and such a list is refused until they are not.
 std::string DraftDispositions(const Sheet& sheet);
 
-// Names and other typed-in text as every file may show it: bytes that are no UTF-8, control
-// characters and marks that turn the direction of writing appear as \x1b or \u202e, at most `most`
-// characters and then "...".
-std::string PlainText(const std::string& text, std::size_t most = 300);
 // A field of a CSV file (RFC 4180). Text that a spreadsheet would take for a formula (it begins
 // with = + - @, a tab or a return, or is led by blanks to one of these) gets a ' in front.
 std::string CsvText(const std::string& text);

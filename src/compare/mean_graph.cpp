@@ -116,7 +116,7 @@ Graph MeanFaceGraph(const MeanFace& face, LengthUnit units) {
                            false,
                            LineStyle::kSolid,
                            PlotTone::kWarm,
-                           2.2,
+                           4,
                            w == 0 ? "farthest off, per feature" : ""});
     const double away = worst.mean_um < 0 ? -1 : 1;
     const PointUm label = to + away * 60.0 * feature.normals[worst.place];

@@ -25,7 +25,7 @@ Rgb ToneOf(PlotTone tone) {
     case PlotTone::kWarm:
       return {0.72, 0.29, 0.05};
     case PlotTone::kPale:
-      return {0.55, 0.55, 0.56};
+      return {0.50, 0.50, 0.51};
   }
   return kText;
 }
@@ -257,6 +257,13 @@ class Drawing {
         canvas_.Fill(
             std::vector<Place>{{x, y - 1.2 * r}, {x + 1.1 * r, y + r}, {x - 1.1 * r, y + r}}, tone);
         break;
+      case PlotShape::kDiamond: {
+        const std::vector<Place> corners = {
+            {x, y - 1.4 * r}, {x + 1.4 * r, y}, {x, y + 1.4 * r}, {x - 1.4 * r, y}};
+        canvas_.Fill(corners, kWhite);
+        canvas_.Line(corners, true, pen);
+        break;
+      }
       case PlotShape::kCross:
         canvas_.Line({{x - r, y - r}, {x + r, y + r}}, false, pen);
         canvas_.Line({{x - r, y + r}, {x + r, y - r}}, false, pen);

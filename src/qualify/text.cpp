@@ -4,39 +4,11 @@
 #include <algorithm>
 #include <cmath>
 
+#include "cutface/texts.h"
 #include "qualify/internal.h"
 
 namespace cutface {
 namespace {
-
-std::string SafeText(const std::string& text) {
-  std::string safe;
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    const auto c = static_cast<unsigned char>(text[i]);
-    const bool c1 = c == 0xc2 && i + 1 < text.size() &&
-                    static_cast<unsigned char>(text[i + 1]) >= 0x80 &&
-                    static_cast<unsigned char>(text[i + 1]) < 0xa0;
-    if (c1) ++i;
-    safe += c < 0x20 || c == 0x7f || c1 ? '?' : text[i];
-  }
-  return safe;
-}
-
-std::string PaddedRows(const std::vector<std::vector<std::string>>& rows) {
-  std::vector<std::size_t> width(rows.front().size(), 0);
-  for (const auto& row : rows)
-    for (std::size_t c = 0; c < row.size(); ++c) width[c] = std::max(width[c], row[c].size());
-  std::string text;
-  for (const auto& row : rows) {
-    std::string line;
-    for (std::size_t c = 0; c < row.size(); ++c) {
-      const std::string pad(width[c] - row[c].size(), ' ');
-      line += (c == 0 ? row[c] + pad : pad + row[c]) + "  ";
-    }
-    text += "  " + line.substr(0, line.find_last_not_of(' ') + 1) + "\n";
-  }
-  return text;
-}
 
 std::string LookWords(const SiteLook& look) {
   const auto tone = [](const char* name, const std::optional<double>& value) {
@@ -147,25 +119,25 @@ std::string CameraSentence(const SiteCamera& c) {
 }
 
 std::string QualificationText(const Qualification& q) {
-  std::string text = SafeText(q.part + ", " + q.section) + ": " + q.answer + "\n\n";
-  text += "camera: " + SafeText(CameraSentence(q.camera)) + "\n";
+  std::string text = PlainText(q.part + ", " + q.section) + ": " + q.answer + "\n\n";
+  text += "camera: " + PlainText(CameraSentence(q.camera), 900) + "\n";
   text += fmt::format("{} faces from seed {}, {} measured\n\n", q.faces, q.seed, q.measured);
-  text += PaddedRows(QualifiedLengths(q));
+  text += NumberRows(QualifiedLengths(q));
   for (const WordErrors& w : q.words)
     if (w.verdict == "fail") text += "  " + w.word + " fails: " + w.reason + "\n";
-  text += "\n" + PaddedRows(QualifiedSizes(q.voids, "void, equal-area diameter"));
+  text += "\n" + NumberRows(QualifiedSizes(q.voids, "void, equal-area diameter"));
   text += "  " + FoundSentence(q.voids, "voids") + "\n\n";
-  text += PaddedRows(QualifiedSizes(q.septa, "septum (told within 1 px)"));
+  text += NumberRows(QualifiedSizes(q.septa, "septum (told within 1 px)"));
   text += "  " + FoundSentence(q.septa, "septa") +
           fmt::format(" Broken ones told as broken: {} of {}.\n\n", q.broken_told, q.broken);
   if (const std::string wires = WireSentence(q.wires); !wires.empty()) text += wires + "\n\n";
   text +=
       "varied together from face to face (RMS error of lengths by third of the range, faces):\n" +
-      PaddedRows(QualifiedFactors(q)) + "\n";
+      NumberRows(QualifiedFactors(q)) + "\n";
   text += KnownSentence(q) + "\n";
-  text += "Evidence: " + SafeText(q.evidence) + "\n";
-  for (const std::string& line : q.failed_faces) text += "  " + SafeText(line) + "\n";
-  for (const std::string& line : q.not_tried) text += "  " + SafeText(line) + "\n";
+  text += "Evidence: " + PlainText(q.evidence, 900) + "\n";
+  for (const std::string& line : q.failed_faces) text += "  " + PlainText(line) + "\n";
+  for (const std::string& line : q.not_tried) text += "  " + PlainText(line) + "\n";
   text += "Not covered:\n";
   for (const std::string& line : q.not_covered) text += "  - " + line + "\n";
   return text;

@@ -23,14 +23,14 @@ std::string HtmlTable(const DocumentBlock& block) {
     text += "<tr>";
     for (std::size_t c = 0; c < row.size(); ++c)
       text += fmt::format("<td{}>{}</td>", block.columns[c].right ? " class=\"num\"" : "",
-                          html::Escaped(row[c]));
+                          HtmlText(row[c]));
     text += "</tr>\n";
   }
   return text + std::string(html::kTableClose);
 }
 
 Result<std::string> HtmlBlock(const DocumentBlock& block) {
-  const std::string safe = html::Escaped(block.text);
+  const std::string safe = HtmlText(block.text);
   switch (block.kind) {
     case Kind::kText:
       return "<p>" + safe + "</p>\n";
@@ -44,8 +44,7 @@ Result<std::string> HtmlBlock(const DocumentBlock& block) {
       return html::List(block.texts);
     case Kind::kPairs: {
       std::string text = "<dl>";
-      for (const auto& [label, value] : block.pairs)
-        text += html::Pair(html::Escaped(label), value);
+      for (const auto& [label, value] : block.pairs) text += html::Pair(HtmlText(label), value);
       return text + "</dl>\n";
     }
     case Kind::kTable:
@@ -56,8 +55,7 @@ Result<std::string> HtmlBlock(const DocumentBlock& block) {
       return fmt::format(
           "<figure data-plot=\"{}\"><figcaption><span class=\"faint\">{}</span> "
           "<strong>{}</strong></figcaption>{}</figure>\n",
-          block.graph.id, html::Escaped(block.graph.question), html::Escaped(block.graph.answer),
-          *svg);
+          block.graph.id, HtmlText(block.graph.question), HtmlText(block.graph.answer), *svg);
     }
   }
   return std::string();
@@ -65,7 +63,8 @@ Result<std::string> HtmlBlock(const DocumentBlock& block) {
 
 class DocumentWriter {
  public:
-  DocumentWriter(Pages& pages, const ReportDocument& document) : pages_(pages), document_(document) {}
+  DocumentWriter(Pages& pages, const ReportDocument& document)
+      : pages_(pages), document_(document) {}
 
   Status All() {
     Begin();
@@ -190,9 +189,8 @@ Result<std::string> DocumentHtml(const ReportDocument& d) {
   std::string menu, body;
   for (const DocumentSection& section : d.sections) {
     if (section.in_menu)
-      menu += fmt::format("<a href=\"#{}\">{}</a>", section.id, html::Escaped(section.heading));
-    body +=
-        fmt::format("<section id=\"{}\"><h2>{}</h2>", section.id, html::Escaped(section.heading));
+      menu += fmt::format("<a href=\"#{}\">{}</a>", section.id, HtmlText(section.heading));
+    body += fmt::format("<section id=\"{}\"><h2>{}</h2>", section.id, HtmlText(section.heading));
     for (const DocumentBlock& block : section.blocks) {
       const auto text = HtmlBlock(block);
       if (!text) return text;
@@ -203,7 +201,7 @@ Result<std::string> DocumentHtml(const ReportDocument& d) {
   std::string leads;
   bool first = true;
   for (const std::string& lead : d.leads) {
-    const std::string safe = html::Escaped(lead);
+    const std::string safe = HtmlText(lead);
     leads += first ? "<p><strong>" + safe + "</strong></p>" : "<p>" + safe + "</p>";
     first = false;
   }
@@ -215,9 +213,9 @@ Result<std::string> DocumentHtml(const ReportDocument& d) {
       "\n<header class=\"top\"><div><p class=\"faint\">{}</p><h1>{}</h1>{}</div></header>\n<nav "
       "class=\"parts\" aria-label=\"Parts of the page\">{}</nav><main>\n{}<p class=\"small "
       "faint\">cutface {}, made {}</p></main></body></html>\n",
-      html::PolicyHash(kDocumentStyle), html::Escaped(d.software),
-      html::Escaped(d.kicker + ": " + d.title), kDocumentStyle, html::Escaped(d.kicker),
-      html::Escaped(d.title), leads, menu, body, html::Escaped(d.software), html::Escaped(d.made));
+      html::PolicyHash(kDocumentStyle), HtmlText(d.software), HtmlText(d.kicker + ": " + d.title),
+      kDocumentStyle, HtmlText(d.kicker), HtmlText(d.title), leads, menu, body,
+      HtmlText(d.software), HtmlText(d.made));
 }
 
 Result<std::vector<std::byte>> DocumentPdf(const ReportDocument& d) {

@@ -13,7 +13,6 @@ namespace cutface {
 namespace {
 
 using html::Base64;
-using html::Escaped;
 using html::kTableClose;
 using html::List;
 using html::Pair;
@@ -46,15 +45,15 @@ std::string RowOpen(Verdict verdict) {
                      NeedsDisposition(verdict) ? " class=\"bad\"" : "", VerdictName(verdict));
 }
 
-std::string Cell(const std::string& text) { return "<td>" + Escaped(text) + "</td>"; }
+std::string Cell(const std::string& text) { return "<td>" + HtmlText(text) + "</td>"; }
 
 std::string NumberCell(const std::optional<double>& value, const std::string& text) {
-  return value ? fmt::format("<td class=\"num\" data-v=\"{:.12g}\">{}</td>", *value, Escaped(text))
+  return value ? fmt::format("<td class=\"num\" data-v=\"{:.12g}\">{}</td>", *value, HtmlText(text))
                : "<td class=\"num\" data-v=\"NaN\"></td>";
 }
 
 std::string OrderCell(std::size_t place, const std::string& text) {
-  return fmt::format("<td data-v=\"{}\">{}</td>", place, Escaped(text));
+  return fmt::format("<td data-v=\"{}\">{}</td>", place, HtmlText(text));
 }
 
 int Order(Verdict verdict) {
@@ -73,11 +72,11 @@ std::string Head(const Sheet& sheet) {
       "<header class=\"top\"><div><p class=\"faint\">Section report</p><h1>{}</h1><p>{}</p>"
       "<p>{}</p></div><div><p class=\"stamp {}\">{} {}</p><p id=\"ready\"><strong>{}</strong></p>"
       "</div></header>\n",
-      Escaped(sheet.part.empty() ? "no drawing" : sheet.part), Escaped(sheet.title),
-      Escaped(JoinTexts({sheet.revision.empty() ? "" : "revision " + sheet.revision,
-                         sheet.lots.empty() ? "lot not stated" : "lot " + sheet.lots})),
+      HtmlText(sheet.part.empty() ? "no drawing" : sheet.part), HtmlText(sheet.title),
+      HtmlText(JoinTexts({sheet.revision.empty() ? "" : "revision " + sheet.revision,
+                          sheet.lots.empty() ? "lot not stated" : "lot " + sheet.lots})),
       Class(sheet.verdict), VerdictSign(sheet.verdict), VerdictName(sheet.verdict),
-      Escaped(sheet.Standing()));
+      HtmlText(sheet.Standing()));
   html += "<nav class=\"parts\" aria-label=\"Parts of the report\"><a href=\"#about\">About</a>";
   if (!sheet.open.empty()) html += "<a href=\"#open\">Open before signing</a>";
   if (!sheet.settled.empty()) html += "<a href=\"#settled\">Dispositions</a>";
@@ -167,8 +166,8 @@ std::string Thumbnails(const Sheet& sheet, const std::vector<HtmlFace>& faces) {
         "<button type=\"button\" aria-haspopup=\"dialog\" data-title=\"{}: {}\"><img alt=\"\" "
         "src=\"data:image/jpeg;base64,{}\"><span class=\"words\"><strong>{}</strong><br>{}<br>{}"
         "</span></button>\n",
-        Escaped(title), VerdictName(f.verdict), faces[i].thumbnail_base64,
-        Escaped(f.label + "  " + f.name), Escaped(JoinTexts({f.plane, f.station, f.side})),
+        HtmlText(title), VerdictName(f.verdict), faces[i].thumbnail_base64,
+        HtmlText(f.label + "  " + f.name), HtmlText(JoinTexts({f.plane, f.station, f.side})),
         VerdictSpan(f.verdict));
   }
   return html + "</div></section>\n";
@@ -199,7 +198,7 @@ std::string FaceDetail(const Sheet& sheet, std::size_t at) {
       html +=
           RowOpen(cell.verdict) + Cell(row.no) + Cell(row.subject) + Cell(row.requirement) +
           NumberCell(cell.value, cell.actual) +
-          fmt::format("<td class=\"num\">{}</td>", Escaped(cell.interval)) + Cell(UnitText(row)) +
+          fmt::format("<td class=\"num\">{}</td>", HtmlText(cell.interval)) + Cell(UnitText(row)) +
           VerdictCell(cell.verdict) +
           Cell(JoinTexts({cell.reason, cell.disposition, cell.settled ? "" : "needs a disposition"},
                          "; ")) +
@@ -209,7 +208,7 @@ std::string FaceDetail(const Sheet& sheet, std::size_t at) {
   html += kTableClose;
   for (const SheetFinding& f : face.findings) {
     html += fmt::format("<h3>{} <span class=\"faint\">({})</span></h3><p>{}</p>",
-                        Escaped(JoinTexts({f.kind, f.where})), f.severity, Escaped(f.text));
+                        HtmlText(JoinTexts({f.kind, f.where})), f.severity, HtmlText(f.text));
     std::vector<std::string> hints;
     for (const Hint& hint : f.hints)
       hints.push_back(
@@ -217,7 +216,7 @@ std::string FaceDetail(const Sheet& sheet, std::size_t at) {
     if (!hints.empty()) html += "<div class=\"small faint\">" + List(hints) + "</div>";
     const std::string decided =
         JoinTexts({f.disposition, f.settled ? "" : "needs a disposition"}, "; ");
-    if (!decided.empty()) html += "<p><strong>" + Escaped(decided) + "</strong></p>";
+    if (!decided.empty()) html += "<p><strong>" + HtmlText(decided) + "</strong></p>";
   }
   if (!face.remarks.empty()) html += "<h3>Remarks</h3>" + List(face.remarks);
   return html + "</div>";
@@ -335,8 +334,8 @@ std::string RenderHtml(const Sheet& sheet, const std::vector<HtmlFace>& faces) {
       "content=\"width=device-width\"><meta name=\"generator\" content=\"cutface "
       "{}\"><title>Section "
       "report {} rev. {}</title>\n<style>{}</style></head><body>\n",
-      PolicyHash(kStyle), PolicyHash(kScript), Escaped(sheet.software), Escaped(sheet.part),
-      Escaped(sheet.revision), kStyle);
+      PolicyHash(kStyle), PolicyHash(kScript), HtmlText(sheet.software), HtmlText(sheet.part),
+      HtmlText(sheet.revision), kStyle);
   html += Head(sheet) + "<main>" + About(sheet);
   html += Lines("open", "Open before signing", "Where", "What is open", sheet.open);
   html += Lines("settled", "Settled by a disposition", "Where", "What was decided", sheet.settled);

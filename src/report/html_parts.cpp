@@ -5,32 +5,6 @@
 
 namespace cutface::html {
 
-std::string Escaped(const std::string& text) {
-  std::string safe;
-  for (const char c : text) {
-    switch (c) {
-      case '&':
-        safe += "&amp;";
-        break;
-      case '<':
-        safe += "&lt;";
-        break;
-      case '>':
-        safe += "&gt;";
-        break;
-      case '"':
-        safe += "&quot;";
-        break;
-      case '\'':
-        safe += "&#39;";
-        break;
-      default:
-        safe += c;
-    }
-  }
-  return safe;
-}
-
 std::string Base64(std::span<const std::byte> bytes) {
   char* text = g_base64_encode(reinterpret_cast<const guchar*>(bytes.data()), bytes.size());
   std::string out(text);
@@ -52,20 +26,20 @@ std::string TableOpen(const std::string& id, const std::vector<Title>& titles, b
                                  sortable ? " class=\"sort\"" : "");
   for (const Title& t : titles) {
     html += fmt::format("<th scope=\"col\"{}>", t.number ? " class=\"num\"" : "");
-    html += sortable ? fmt::format("<button type=\"button\">{}</button></th>", Escaped(t.text))
-                     : fmt::format("<span>{}</span></th>", Escaped(t.text));
+    html += sortable ? fmt::format("<button type=\"button\">{}</button></th>", HtmlText(t.text))
+                     : fmt::format("<span>{}</span></th>", HtmlText(t.text));
   }
   return html + "</tr></thead><tbody>\n";
 }
 
 std::string List(const std::vector<std::string>& texts) {
   std::string html = "<ul>";
-  for (const std::string& text : texts) html += "<li>" + Escaped(text) + "</li>";
+  for (const std::string& text : texts) html += "<li>" + HtmlText(text) + "</li>";
   return html + "</ul>\n";
 }
 
 std::string Pair(std::string_view label, const std::string& text) {
-  return text.empty() ? "" : fmt::format("<dt>{}</dt><dd>{}</dd>", label, Escaped(text));
+  return text.empty() ? "" : fmt::format("<dt>{}</dt><dd>{}</dd>", label, HtmlText(text));
 }
 
 }  // namespace cutface::html

@@ -6,10 +6,10 @@
 #include <vector>
 
 #include "cutface/base.h"
+#include "cutface/texts.h"
 
 namespace cutface::html {
 
-std::string Escaped(const std::string& text);  // for text and attributes
 std::string Base64(std::span<const std::byte> bytes);
 // "sha256-..." of a policy (W3C CSP 3): the hash in base64.
 std::string PolicyHash(std::string_view text);

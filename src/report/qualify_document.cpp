@@ -119,7 +119,7 @@ std::optional<Graph> FactorsGraph(const Qualification& q) {
   std::string named;
   constexpr LineStyle kStyles[] = {LineStyle::kSolid, LineStyle::kDashed, LineStyle::kDotted,
                                    LineStyle::kDashDot};
-  constexpr PlotShape kShapes[] = {PlotShape::kDot, PlotShape::kRing, PlotShape::kSquare,
+  constexpr PlotShape kShapes[] = {PlotShape::kCross, PlotShape::kRing, PlotShape::kSquare,
                                    PlotShape::kTriangle};
   constexpr PlotTone kTones[] = {PlotTone::kCool, PlotTone::kPlain, PlotTone::kWarm,
                                  PlotTone::kPlain};

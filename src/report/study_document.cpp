@@ -134,9 +134,9 @@ std::optional<Graph> ReadingsGraph(const SubjectStudy& s) {
   }
   if (pieces.empty() || pieces.size() > kMostPieces) return std::nullopt;
   constexpr PlotShape kShapes[] = {PlotShape::kRing, PlotShape::kSquare, PlotShape::kTriangle,
-                                   PlotShape::kCross, PlotShape::kDot};
+                                   PlotShape::kCross, PlotShape::kDiamond};
   constexpr PlotTone kTones[] = {PlotTone::kCool, PlotTone::kPlain, PlotTone::kWarm,
-                                 PlotTone::kPlain, PlotTone::kPale};
+                                 PlotTone::kPlain, PlotTone::kWarm};
   for (std::size_t j = 0; j < persons.size(); ++j)
     graph.marks.push_back({{},
                            kShapes[j % 5],

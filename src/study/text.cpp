@@ -3,50 +3,11 @@
 
 #include <algorithm>
 
+#include "cutface/texts.h"
 #include "study/internal.h"
 
 namespace cutface {
 namespace {
-
-// Typed-in text: control characters and bytes that may steer a terminal are shown as ?.
-std::string Plain(const std::string& text) {
-  std::string safe;
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    const auto c = static_cast<unsigned char>(text[i]);
-    const bool c1 = c == 0xc2 && i + 1 < text.size() &&
-                    static_cast<unsigned char>(text[i + 1]) >= 0x80 &&
-                    static_cast<unsigned char>(text[i + 1]) < 0xa0;
-    if (c1) ++i;
-    safe += c < 0x20 || c == 0x7f || c1 ? '?' : text[i];
-  }
-  return safe;
-}
-
-std::size_t WidthOf(const std::string& text) {
-  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) {
-    return (static_cast<unsigned char>(c) & 0xc0) != 0x80;
-  }));
-}
-
-std::string Aligned(const std::vector<std::vector<std::string>>& rows) {
-  std::vector<std::size_t> width;
-  for (const auto& row : rows)
-    for (std::size_t c = 0; c < row.size(); ++c) {
-      if (c >= width.size()) width.push_back(0);
-      width[c] = std::max(width[c], WidthOf(row[c]));
-    }
-  std::string text;
-  for (const auto& row : rows) {
-    std::string line = "  ";
-    for (std::size_t c = 0; c < row.size(); ++c) {
-      const std::string pad(width[c] - WidthOf(row[c]), ' ');
-      line += c == 0 ? row[c] + pad : pad + row[c];
-      line += "  ";
-    }
-    text += line.substr(0, line.find_last_not_of(' ') + 1) + "\n";
-  }
-  return text;
-}
 
 std::string OrDash(const std::optional<double>& value, const char* format) {
   return value ? fmt::format(fmt::runtime(format), *value) : "-";
@@ -71,7 +32,7 @@ void AddSpread(const SubjectStudy& s, std::string& text) {
            : other      ? OrDash(other->percent_tolerance, "{:.2f}")
                         : "-"});
     }
-    text += Aligned(rows);
+    text += NumberRows(rows);
   }
 }
 
@@ -141,18 +102,19 @@ std::vector<std::string> StudyNotes(const SubjectStudy& s) {
 std::string StudyText(const Study& study) {
   std::string text;
   if (!study.part.empty())
-    text += Plain(study.part) + (study.section.empty() ? "" : ", " + Plain(study.section)) + "\n";
+    text += PlainText(study.part) + (study.section.empty() ? "" : ", " + PlainText(study.section)) +
+            "\n";
   for (const SubjectStudy& s : study.subjects) {
-    text += fmt::format("{}{}{}: {}\n", text.empty() ? "" : "\n", Plain(s.subject.no),
-                        s.subject.title.empty() ? "" : " " + Plain(s.subject.title), s.answer);
+    text += fmt::format("{}{}{}: {}\n", text.empty() ? "" : "\n", PlainText(s.subject.no),
+                        s.subject.title.empty() ? "" : " " + PlainText(s.subject.title), s.answer);
     if (s.persons > 0 && !s.identical)
       text += fmt::format("  {} pieces, {} {}, {} {}\n", s.pieces, s.persons,
                           s.persons == 1 ? "person" : "persons", s.trials,
                           s.trials == 1 ? "trial" : "trials");
     if (!s.identical) AddSpread(s, text);
-    for (const std::string& line : StudyNotes(s)) text += "  " + Plain(line) + "\n";
+    for (const std::string& line : StudyNotes(s)) text += "  " + PlainText(line) + "\n";
   }
-  for (const std::string& warning : study.warnings) text += "warning: " + Plain(warning) + "\n";
+  for (const std::string& warning : study.warnings) text += "warning: " + PlainText(warning) + "\n";
   return text;
 }
 
