@@ -37,7 +37,7 @@ class SvgCanvas final : public Canvas {
   PixelCanvas ruler_;  // only measures
   std::string text_;
   Status status_;
-  int clips_ = 0, open_ = 0, jpeg_quality_ = 0;
+  int open_ = 0, jpeg_quality_ = 0;
 };
 
 }  // namespace cutface

@@ -86,6 +86,10 @@ class ComparisonWriter {
     pages_.Need(height + 24 + (with_answer ? pages_.Measure(answer, kWide, style) : 0));
     pages_.Paragraph(graph.question, {7.4, false, kFaint}, 1);
     if (with_answer) pages_.Paragraph(answer, style, 3);
+    if (pages_.counting()) {
+      pages_.Skip(height + 9);
+      return {};
+    }
     if (auto status = DrawPlot(pages_.cairo(), {Pages::kLeft, pages_.y(), kWide, height}, graph);
         !status)
       return status;

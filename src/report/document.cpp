@@ -141,6 +141,10 @@ class DocumentWriter {
     pages_.Need(height + 24 + (answered ? pages_.Measure(graph.answer, kWide, style) : 0));
     pages_.Paragraph(graph.question, {7.4, false, kFaint}, 1);
     if (answered) pages_.Paragraph(graph.answer, style, 3);
+    if (pages_.counting()) {
+      pages_.Skip(height + 9);
+      return {};
+    }
     if (auto status = DrawPlot(pages_.cairo(), {Pages::kLeft, pages_.y(), kWide, height}, graph);
         !status)
       return status;
@@ -222,13 +226,14 @@ Result<std::vector<std::byte>> DocumentPdf(const ReportDocument& d) {
   const std::string running =
       fmt::format("cutface {}  \u00b7  {}  \u00b7  made {}", d.software, d.kicker, d.made);
   int total = 0;
+  Pages::Heights heights;
   {
-    Pages counting(running, 0);
+    Pages counting(running, 0, heights);
     if (auto status = DocumentWriter(counting, d).All(); !status)
       return tl::unexpected(status.error());
     total = counting.page();
   }
-  Pages pages(running, total);
+  Pages pages(running, total, heights);
   pages.SetHead({d.kicker + ": " + d.title, "", d.kicker, d.leads.empty() ? "" : d.leads.front(),
                  "cutface " + d.software, d.made});
   if (auto status = DocumentWriter(pages, d).All(); !status) return tl::unexpected(status.error());

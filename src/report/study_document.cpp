@@ -186,15 +186,16 @@ void AddSpreadTable(const SubjectStudy& s, DocumentSection& section) {
   }
   section.Table("spread-table",
                 {{"source", 1.5},
-                 {"sd, analysis of variance", 1.1, true},
+                 {"sd", 0.9, true},
                  {"95 %", 1.5, true},
                  {"% of variance", 0.9, true},
                  {"% of spread", 0.8, true},
                  {"95 %", 1.1, true},
                  {"% of limits", 0.8, true},
-                 {"sd, averages and ranges", 1.1, true},
-                 {"% of spread", 0.8, true}},
+                 {"sd, ranges", 0.9, true},
+                 {"%, ranges", 0.8, true}},
                 std::move(rows));
+  section.Faint("sd and shares by analysis of variance, beside them those by averages and ranges.");
 }
 
 void AddVarianceTable(const SubjectStudy& s, DocumentSection& section) {

@@ -3,6 +3,9 @@
 //   make_samples SOURCE_FOLDER
 //   make_samples --large FOLDER COUNT DESIGN    faces of 5 megapixels and their record, for the
 //   bench
+//   make_samples --runs FOLDER COUNT DESIGN    runs A (no mandrels in reflow: the scope lumen gives
+//   way, more so towards the tip) and B (supported): COUNT parts each, cut at two stations, with
+//   their manifests; for the demo's comparison
 //
 // SOURCE_FOLDER is the project's folder: reads sample-images/LV-7504.design.json, writes
 // sample-images/LV-7504-*.png and .truth.json, the built-up ones in sample-images/built, the
@@ -215,6 +218,37 @@ Status WriteLarge(const std::string& folder, int count, const std::string& desig
   return WriteWhole(folder + "/large.calibration.json", CalibrationToJson(record));
 }
 
+Status WriteRuns(const std::string& folder, int count, const std::string& design_file) {
+  const auto design = ReadDesign(design_file);
+  if (!design) return tl::unexpected<Error>(design.error());
+  constexpr int kStations[] = {250, 700};
+  for (const char run : {'A', 'B'}) {
+    const std::string place = fmt::format("{}/{}/", folder, run);
+    std::filesystem::create_directories(place);
+    std::string manifest =
+        "image,part,revision,serial,lot,plane,station,taken,operator,factor:mandrels\r\n";
+    for (int part = 1; part <= count; ++part) {
+      for (int at = 0; at < 2; ++at) {
+        const std::string name = fmt::format("{}-{:03}-{}.png", run, part, kStations[at]);
+        PhantomOrder order =
+            Order("run", PhantomLight::kReflected, 29 * (2 * part + at) % 180 - 90);
+        order.noise = 0.005;
+        if (run == 'A') {
+          order.collapsed = "scope";
+          order.collapse = 0.05 + 0.012 * (part % 4) + 0.05 * at;
+        }
+        const auto seed = static_cast<std::uint64_t>(5000 + 100 * (run - 'A') + 2 * part + at);
+        if (Status s = WritePicture(*design, "extrusion", order, seed, place + name); !s) return s;
+        manifest += fmt::format(
+            "{},LV-7504,C,{:03},{},extrusion,{},2026-04-{:02}T{:02}:00,desk,{}\r\n", name, part,
+            run, kStations[at], 6 + part, 8 + at, run == 'A' ? "no" : "yes");
+      }
+    }
+    if (Status s = WriteWhole(place + "manifest.csv", manifest); !s) return s;
+  }
+  return {};
+}
+
 Status Run(const std::string& source) {
   const auto design = ReadDesign(source + "/sample-images/LV-7504.design.json");
   if (!design) return tl::unexpected<Error>(design.error());
@@ -235,12 +269,14 @@ Status Run(const std::string& source) {
 
 int main(int argc, char** argv) {
   const bool large = argc == 5 && std::string(argv[1]) == "--large";
-  if (argc != 2 && !large) {
+  const bool runs = argc == 5 && std::string(argv[1]) == "--runs";
+  if (argc != 2 && !large && !runs) {
     fmt::print(stderr, "make_samples: name the project's folder\n");
     return 2;
   }
-  if (const cutface::Status done =
-          large ? cutface::WriteLarge(argv[2], std::atoi(argv[3]), argv[4]) : cutface::Run(argv[1]);
+  if (const cutface::Status done = large ? cutface::WriteLarge(argv[2], std::atoi(argv[3]), argv[4])
+                                   : runs ? cutface::WriteRuns(argv[2], std::atoi(argv[3]), argv[4])
+                                          : cutface::Run(argv[1]);
       !done) {
     fmt::print(stderr, "make_samples: {}\n", done.error().message);
     return 1;
