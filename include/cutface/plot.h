@@ -21,7 +21,7 @@ struct PlotPoint {
 };
 
 // Shapes that are told apart without colour; dots and squares are not used in one plot.
-enum class PlotShape { kDot, kRing, kSquare, kTriangle, kCross, kDiamond };  // kDiamond: open
+enum class PlotShape { kDot, kRing, kSquare, kTriangle, kCross };
 enum class PlotTone { kPlain, kCool, kWarm, kPale };  // black, dark blue, rust, grey
 
 struct PlotMarks {

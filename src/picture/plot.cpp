@@ -257,13 +257,6 @@ class Drawing {
         canvas_.Fill(
             std::vector<Place>{{x, y - 1.2 * r}, {x + 1.1 * r, y + r}, {x - 1.1 * r, y + r}}, tone);
         break;
-      case PlotShape::kDiamond: {
-        const std::vector<Place> corners = {
-            {x, y - 1.4 * r}, {x + 1.4 * r, y}, {x, y + 1.4 * r}, {x - 1.4 * r, y}};
-        canvas_.Fill(corners, kWhite);
-        canvas_.Line(corners, true, pen);
-        break;
-      }
       case PlotShape::kCross:
         canvas_.Line({{x - r, y - r}, {x + r, y + r}}, false, pen);
         canvas_.Line({{x - r, y + r}, {x + r, y - r}}, false, pen);

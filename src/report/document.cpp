@@ -79,6 +79,9 @@ class DocumentWriter {
     for (const DocumentSection& section : document_.sections) {
       if (section.new_page && !first) Begin();
       first = false;
+      // A heading is not left alone at the foot of a page.
+      if (!section.blocks.empty() && section.blocks.front().kind == Kind::kPlot)
+        pages_.Need(kWide * section.blocks.front().graph.aspect + 90);
       pages_.Heading(section.heading);
       pages_.Bookmark(section.heading);
       for (const DocumentBlock& block : section.blocks)

@@ -24,7 +24,11 @@ void AddRows(DocumentSection& section, const std::string& id, const TextRows& ro
   std::vector<Column> columns;
   for (std::size_t c = 0; c < rows.front().size(); ++c) {
     const bool left = c == 0 || std::find(words.begin(), words.end(), c) != words.end();
-    columns.push_back({rows.front()[c], c == 0 ? 1.6 : c > 0 && left ? 2.4 : 1, !left});
+    // As wide as its longest cell, titles on two lines; words may wrap.
+    std::size_t widest = (rows.front()[c].size() + 1) / 2;
+    for (std::size_t r = 1; r < rows.size(); ++r) widest = std::max(widest, rows[r][c].size());
+    columns.push_back(
+        {rows.front()[c], static_cast<double>(std::clamp<std::size_t>(widest, 6, 34)) + 1, !left});
   }
   section.Table(id, columns, {rows.begin() + 1, rows.end()});
 }
@@ -86,21 +90,23 @@ Graph FoundGraph(const FoundFigure& figure, double reliability, const std::strin
   graph.question = fmt::format("From which size on are {} found?", what);
   graph.answer = sentence;
   graph.y.title = "share found, %";
-  graph.x.title = what == "voids" ? "equal-area diameter, um (found of rendered)"
-                                  : "thickness, um (told within a pixel, of rendered)";
-  graph.y.range = {{0, 112}};
+  graph.x.title = what == "voids" ? "equal-area diameter, um; above: found of rendered"
+                                  : "thickness, um; above: told within a pixel, of rendered";
+  graph.y.range = {{0, 120}};
   graph.y.ticks = {{0, "0"}, {25, "25"}, {50, "50"}, {75, "75"}, {100, "100"}};
   PlotMarks sure{{}, PlotShape::kSquare, PlotTone::kPlain, "sure of it, 95 %"};
   double x = 0;
+  bool named = false;
   for (const SizeClass& c : figure.classes) {
     ++x;
-    graph.x.ticks.emplace_back(
-        x, fmt::format("{:.3g} to {:.3g} ({} of {})", c.least_um, c.greatest_um, c.found, c.of));
+    graph.x.ticks.emplace_back(x, fmt::format("{:.3g} to {:.3g}", c.least_um, c.greatest_um));
+    graph.notes.push_back({x, 112, fmt::format("{} of {}", c.found, c.of)});
     if (c.of == 0) continue;
     const double share = 100.0 * static_cast<double>(c.found) / static_cast<double>(c.of);
     const std::vector<std::pair<double, double>> box = {
         {x - 0.3, 0}, {x - 0.3, share}, {x + 0.3, share}, {x + 0.3, 0}};
-    graph.bands.push_back({box, x == 1 ? "share found" : ""});
+    graph.bands.push_back({box, named ? "" : "share found"});
+    named = true;
     graph.paths.push_back({box, true, LineStyle::kSolid, PlotTone::kPlain, 0.8, ""});
     sure.points.push_back({x, 100 * c.share_lo, {}, {}});
   }

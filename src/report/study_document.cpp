@@ -133,14 +133,16 @@ std::optional<Graph> ReadingsGraph(const SubjectStudy& s) {
     reach->hi = std::max(reach->hi, *r.value);
   }
   if (pieces.empty() || pieces.size() > kMostPieces) return std::nullopt;
+  // Four shapes that a grey print tells apart; more persons share them, and their lanes tell.
   constexpr PlotShape kShapes[] = {PlotShape::kRing, PlotShape::kSquare, PlotShape::kTriangle,
-                                   PlotShape::kCross, PlotShape::kDiamond};
+                                   PlotShape::kCross};
   constexpr PlotTone kTones[] = {PlotTone::kCool, PlotTone::kPlain, PlotTone::kWarm,
-                                 PlotTone::kPlain, PlotTone::kWarm};
+                                 PlotTone::kPlain};
+  if (persons.size() > 1) graph.x.title = "piece; in it persons from left to right as named below";
   for (std::size_t j = 0; j < persons.size(); ++j)
     graph.marks.push_back({{},
-                           kShapes[j % 5],
-                           kTones[j % 5],
+                           kShapes[j % 4],
+                           kTones[j % 4],
                            persons.size() == 1  ? ""
                            : persons[j].empty() ? "not named"
                                                 : PlainText(persons[j], 24)});

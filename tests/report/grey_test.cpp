@@ -238,7 +238,7 @@ void AddStudy(std::vector<Graph>& graphs) {
   subject.title = "septum", subject.unit = "mm", subject.min = 9.0, subject.max = 13.0;
   Random random(4);
   for (int piece = 0; piece < 6; ++piece)
-    for (int person = 0; person < 5; ++person)
+    for (int person = 0; person < 4; ++person)
       for (int trial = 0; trial < 2; ++trial) {
         StudyReading reading;
         reading.piece = std::to_string(piece);
