@@ -16,7 +16,7 @@ namespace cutface {
 std::string PlainText(const std::string& text, std::size_t most = 300);
 
 // & < > " ' for HTML's text and attributes; nothing else is changed.
-std::string HtmlText(std::string_view text);
+std::string HtmlEscaped(std::string_view text);
 
 // Characters as a terminal counts them, near enough for names: code points.
 std::size_t TextWidth(std::string_view text);

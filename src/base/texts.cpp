@@ -40,7 +40,7 @@ std::string PlainText(const std::string& text, std::size_t most) {
   return safe;
 }
 
-std::string HtmlText(std::string_view text) {
+std::string HtmlEscaped(std::string_view text) {
   std::string safe;
   for (const char c : text) {
     switch (c) {

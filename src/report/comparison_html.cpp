@@ -20,7 +20,7 @@ Result<std::string> Figure(const Graph& graph) {
   return fmt::format(
       "<figure data-plot=\"{}\"><figcaption><span class=\"faint\">{}</span> <strong>{}</strong>"
       "</figcaption>{}</figure>\n",
-      graph.id, HtmlText(graph.question), HtmlText(PlainText(graph.answer, 900)), *svg);
+      graph.id, HtmlEscaped(graph.question), HtmlEscaped(PlainText(graph.answer, 900)), *svg);
 }
 
 // The answer stands beside what is asked, where a narrow window still shows it.
@@ -39,7 +39,7 @@ std::string OverviewTable(const RunComparison& c) {
                         RowAnswerName(study.answer));
     const std::vector<std::string> cells = RowCells(study);
     for (const std::size_t cell : kCellOrder) {
-      const std::string words = HtmlText(cells[cell]);
+      const std::string words = HtmlEscaped(cells[cell]);
       text += cell == 2 ? fmt::format("<td><a href=\"#row-{}\">{}</a></td>", r, words)
               : cell == 12
                   ? fmt::format("<td><strong>{}</strong></td>", words)
@@ -58,8 +58,8 @@ std::vector<std::string> Plains(const std::vector<std::string>& texts) {
 
 Result<std::string> RowSection(const RowStudy& study, std::size_t at) {
   std::string text = fmt::format("<section id=\"row-{}\"><h2>{}</h2><p><strong>{}: {}</strong></p>",
-                                 at, HtmlText(RowName(study.row)), AnswerText(study.answer),
-                                 HtmlText(PlainText(study.sentence, 900)));
+                                 at, HtmlEscaped(RowName(study.row)), AnswerText(study.answer),
+                                 HtmlEscaped(PlainText(study.sentence, 900)));
   if (!study.doubts.empty()) text += html::List(Plains(study.doubts));
   if (!study.advice.empty())
     text += "<h3>How many parts would tell</h3>" + html::List(study.advice);
@@ -84,7 +84,7 @@ Result<std::string> MeanFaceSection(const RunComparison& c) {
       "over the drawing in its datum frame, one mean a part; deviations are along the drawing's "
       "normals.</p>";
   for (const MeanFace& face : c.mean_faces) {
-    text += "<h3>" + HtmlText(FaceName(face)) + "</h3>";
+    text += "<h3>" + HtmlEscaped(FaceName(face)) + "</h3>";
     if (face.not_laid > 0)
       text += fmt::format(
           "<p>{} of its faces could not be laid over the drawing: its datum is not "
@@ -104,7 +104,7 @@ Result<std::string> MeanFaceSection(const RunComparison& c) {
 Result<std::string> AgainstSection(const RunComparison& c) {
   if (!c.against) return std::string();
   std::string text = "<section id=\"against\"><h2>Against the other run</h2><p>" +
-                     HtmlText(PlainText(c.against->reference_counts, 900)) + "</p>";
+                     HtmlEscaped(PlainText(c.against->reference_counts, 900)) + "</p>";
   for (const Graph& graph : DifferenceGraphs(*c.against)) {
     auto figure = Figure(graph);
     if (!figure) return figure;
@@ -117,13 +117,13 @@ Result<std::string> AgainstSection(const RunComparison& c) {
     text += "<tr>";
     for (const std::string& cell :
          {d.row.no, d.row.plane, d.row.subject, d.sentence, JoinTexts(d.doubts, "; ")})
-      text += "<td>" + HtmlText(PlainText(cell, 900)) + "</td>";
+      text += "<td>" + HtmlEscaped(PlainText(cell, 900)) + "</td>";
     text += "</tr>\n";
   }
   text += html::kTableClose;
   if (!c.against->unmatched.empty()) text += html::List(Plains(c.against->unmatched));
   for (const MeanFace& face : c.against->mean_faces) {
-    text += "<h3>Mean face of the other run: " + HtmlText(FaceName(face)) + "</h3>";
+    text += "<h3>Mean face of the other run: " + HtmlEscaped(FaceName(face)) + "</h3>";
     auto figure = Figure(MeanFaceGraph(face, c.units));
     if (!figure) return figure;
     text += *figure;
@@ -162,15 +162,15 @@ Result<std::string> RenderComparisonHtml(const RunComparison& c, const Compariso
       "'none'; form-action 'none'\"><meta name=\"viewport\" content=\"width=device-width\"><meta "
       "name=\"generator\" content=\"cutface {}\"><title>Comparison {} rev. {}</title>\n<style>{}"
       "</style></head><body>\n",
-      html::PolicyHash(kComparisonStyle), HtmlText(head.software), HtmlText(PlainText(c.part)),
-      HtmlText(PlainText(c.revision)), kComparisonStyle);
+      html::PolicyHash(kComparisonStyle), HtmlEscaped(head.software),
+      HtmlEscaped(PlainText(c.part)), HtmlEscaped(PlainText(c.revision)), kComparisonStyle);
   text += fmt::format(
       "<header class=\"top\"><div><p class=\"faint\">Comparison of a run</p><h1>{}</h1><p>revision "
       "{}</p><p>{}</p></div></header>\n<nav class=\"parts\" aria-label=\"Parts of the page\"><a "
       "href=\"#rows\">Rows</a>{}{}{}{}<a href=\"#limits\">What this can and cannot show</a></nav>"
       "<main>\n",
-      HtmlText(PlainText(c.part)), HtmlText(PlainText(c.revision)),
-      HtmlText(PlainText(c.counts_line, 900)),
+      HtmlEscaped(PlainText(c.part)), HtmlEscaped(PlainText(c.revision)),
+      HtmlEscaped(PlainText(c.counts_line, 900)),
       c.against ? "<a href=\"#against\">Against the other run</a>" : "",
       c.effects.empty() ? "" : "<a href=\"#factors\">Factors</a>",
       c.mean_faces.empty() ? "" : "<a href=\"#mean-face\">Mean face</a>",
@@ -178,7 +178,7 @@ Result<std::string> RenderComparisonHtml(const RunComparison& c, const Compariso
   text += "<section id=\"rows\"><h2>Rows of the drawing</h2>" + OverviewTable(c);
   if (!c.notes.empty()) text += "<h3>To be noted</h3>" + html::List(Plains(c.notes));
   text += "<p class=\"small faint\">" +
-          HtmlText(fmt::format("cutface {}, made {}", head.software, head.made)) +
+          HtmlEscaped(fmt::format("cutface {}, made {}", head.software, head.made)) +
           "</p></section>\n";
   for (const auto& make : {AgainstSection, FactorSection, MeanFaceSection}) {
     auto section = make(c);
@@ -190,7 +190,7 @@ Result<std::string> RenderComparisonHtml(const RunComparison& c, const Compariso
     for (const StationTrend& trend : c.trends) {
       auto figure = Figure(TrendGraph(trend));
       if (!figure) return figure;
-      text += "<h3>" + HtmlText(PlainText(trend.subject)) + "</h3>" + *figure;
+      text += "<h3>" + HtmlEscaped(PlainText(trend.subject)) + "</h3>" + *figure;
     }
     text += "</section>\n";
   }

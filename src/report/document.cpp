@@ -23,14 +23,14 @@ std::string HtmlTable(const DocumentBlock& block) {
     text += "<tr>";
     for (std::size_t c = 0; c < row.size(); ++c)
       text += fmt::format("<td{}>{}</td>", block.columns[c].right ? " class=\"num\"" : "",
-                          HtmlText(row[c]));
+                          HtmlEscaped(row[c]));
     text += "</tr>\n";
   }
   return text + std::string(html::kTableClose);
 }
 
 Result<std::string> HtmlBlock(const DocumentBlock& block) {
-  const std::string safe = HtmlText(block.text);
+  const std::string safe = HtmlEscaped(block.text);
   switch (block.kind) {
     case Kind::kText:
       return "<p>" + safe + "</p>\n";
@@ -44,7 +44,7 @@ Result<std::string> HtmlBlock(const DocumentBlock& block) {
       return html::List(block.texts);
     case Kind::kPairs: {
       std::string text = "<dl>";
-      for (const auto& [label, value] : block.pairs) text += html::Pair(HtmlText(label), value);
+      for (const auto& [label, value] : block.pairs) text += html::Pair(HtmlEscaped(label), value);
       return text + "</dl>\n";
     }
     case Kind::kTable:
@@ -55,7 +55,7 @@ Result<std::string> HtmlBlock(const DocumentBlock& block) {
       return fmt::format(
           "<figure data-plot=\"{}\"><figcaption><span class=\"faint\">{}</span> "
           "<strong>{}</strong></figcaption>{}</figure>\n",
-          block.graph.id, HtmlText(block.graph.question), HtmlText(block.graph.answer), *svg);
+          block.graph.id, HtmlEscaped(block.graph.question), HtmlEscaped(block.graph.answer), *svg);
     }
   }
   return std::string();
@@ -196,8 +196,8 @@ Result<std::string> DocumentHtml(const ReportDocument& d) {
   std::string menu, body;
   for (const DocumentSection& section : d.sections) {
     if (section.in_menu)
-      menu += fmt::format("<a href=\"#{}\">{}</a>", section.id, HtmlText(section.heading));
-    body += fmt::format("<section id=\"{}\"><h2>{}</h2>", section.id, HtmlText(section.heading));
+      menu += fmt::format("<a href=\"#{}\">{}</a>", section.id, HtmlEscaped(section.heading));
+    body += fmt::format("<section id=\"{}\"><h2>{}</h2>", section.id, HtmlEscaped(section.heading));
     for (const DocumentBlock& block : section.blocks) {
       const auto text = HtmlBlock(block);
       if (!text) return text;
@@ -208,7 +208,7 @@ Result<std::string> DocumentHtml(const ReportDocument& d) {
   std::string leads;
   bool first = true;
   for (const std::string& lead : d.leads) {
-    const std::string safe = HtmlText(lead);
+    const std::string safe = HtmlEscaped(lead);
     leads += first ? "<p><strong>" + safe + "</strong></p>" : "<p>" + safe + "</p>";
     first = false;
   }
@@ -220,9 +220,9 @@ Result<std::string> DocumentHtml(const ReportDocument& d) {
       "\n<header class=\"top\"><div><p class=\"faint\">{}</p><h1>{}</h1>{}</div></header>\n<nav "
       "class=\"parts\" aria-label=\"Parts of the page\">{}</nav><main>\n{}<p class=\"small "
       "faint\">cutface {}, made {}</p></main></body></html>\n",
-      html::PolicyHash(kDocumentStyle), HtmlText(d.software), HtmlText(d.kicker + ": " + d.title),
-      kDocumentStyle, HtmlText(d.kicker), HtmlText(d.title), leads, menu, body,
-      HtmlText(d.software), HtmlText(d.made));
+      html::PolicyHash(kDocumentStyle), HtmlEscaped(d.software),
+      HtmlEscaped(d.kicker + ": " + d.title), kDocumentStyle, HtmlEscaped(d.kicker),
+      HtmlEscaped(d.title), leads, menu, body, HtmlEscaped(d.software), HtmlEscaped(d.made));
 }
 
 Result<std::vector<std::byte>> DocumentPdf(const ReportDocument& d) {

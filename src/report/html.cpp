@@ -45,15 +45,16 @@ std::string RowOpen(Verdict verdict) {
                      NeedsDisposition(verdict) ? " class=\"bad\"" : "", VerdictName(verdict));
 }
 
-std::string Cell(const std::string& text) { return "<td>" + HtmlText(text) + "</td>"; }
+std::string Cell(const std::string& text) { return "<td>" + HtmlEscaped(text) + "</td>"; }
 
 std::string NumberCell(const std::optional<double>& value, const std::string& text) {
-  return value ? fmt::format("<td class=\"num\" data-v=\"{:.12g}\">{}</td>", *value, HtmlText(text))
+  return value ? fmt::format("<td class=\"num\" data-v=\"{:.12g}\">{}</td>", *value,
+                             HtmlEscaped(text))
                : "<td class=\"num\" data-v=\"NaN\"></td>";
 }
 
 std::string OrderCell(std::size_t place, const std::string& text) {
-  return fmt::format("<td data-v=\"{}\">{}</td>", place, HtmlText(text));
+  return fmt::format("<td data-v=\"{}\">{}</td>", place, HtmlEscaped(text));
 }
 
 int Order(Verdict verdict) {
@@ -72,11 +73,11 @@ std::string Head(const Sheet& sheet) {
       "<header class=\"top\"><div><p class=\"faint\">Section report</p><h1>{}</h1><p>{}</p>"
       "<p>{}</p></div><div><p class=\"stamp {}\">{} {}</p><p id=\"ready\"><strong>{}</strong></p>"
       "</div></header>\n",
-      HtmlText(sheet.part.empty() ? "no drawing" : sheet.part), HtmlText(sheet.title),
-      HtmlText(JoinTexts({sheet.revision.empty() ? "" : "revision " + sheet.revision,
-                          sheet.lots.empty() ? "lot not stated" : "lot " + sheet.lots})),
+      HtmlEscaped(sheet.part.empty() ? "no drawing" : sheet.part), HtmlEscaped(sheet.title),
+      HtmlEscaped(JoinTexts({sheet.revision.empty() ? "" : "revision " + sheet.revision,
+                             sheet.lots.empty() ? "lot not stated" : "lot " + sheet.lots})),
       Class(sheet.verdict), VerdictSign(sheet.verdict), VerdictName(sheet.verdict),
-      HtmlText(sheet.Standing()));
+      HtmlEscaped(sheet.Standing()));
   html += "<nav class=\"parts\" aria-label=\"Parts of the report\"><a href=\"#about\">About</a>";
   if (!sheet.open.empty()) html += "<a href=\"#open\">Open before signing</a>";
   if (!sheet.settled.empty()) html += "<a href=\"#settled\">Dispositions</a>";
@@ -166,8 +167,8 @@ std::string Thumbnails(const Sheet& sheet, const std::vector<HtmlFace>& faces) {
         "<button type=\"button\" aria-haspopup=\"dialog\" data-title=\"{}: {}\"><img alt=\"\" "
         "src=\"data:image/jpeg;base64,{}\"><span class=\"words\"><strong>{}</strong><br>{}<br>{}"
         "</span></button>\n",
-        HtmlText(title), VerdictName(f.verdict), faces[i].thumbnail_base64,
-        HtmlText(f.label + "  " + f.name), HtmlText(JoinTexts({f.plane, f.station, f.side})),
+        HtmlEscaped(title), VerdictName(f.verdict), faces[i].thumbnail_base64,
+        HtmlEscaped(f.label + "  " + f.name), HtmlEscaped(JoinTexts({f.plane, f.station, f.side})),
         VerdictSpan(f.verdict));
   }
   return html + "</div></section>\n";
@@ -198,8 +199,8 @@ std::string FaceDetail(const Sheet& sheet, std::size_t at) {
       html +=
           RowOpen(cell.verdict) + Cell(row.no) + Cell(row.subject) + Cell(row.requirement) +
           NumberCell(cell.value, cell.actual) +
-          fmt::format("<td class=\"num\">{}</td>", HtmlText(cell.interval)) + Cell(UnitText(row)) +
-          VerdictCell(cell.verdict) +
+          fmt::format("<td class=\"num\">{}</td>", HtmlEscaped(cell.interval)) +
+          Cell(UnitText(row)) + VerdictCell(cell.verdict) +
           Cell(JoinTexts({cell.reason, cell.disposition, cell.settled ? "" : "needs a disposition"},
                          "; ")) +
           "</tr>\n";
@@ -208,7 +209,7 @@ std::string FaceDetail(const Sheet& sheet, std::size_t at) {
   html += kTableClose;
   for (const SheetFinding& f : face.findings) {
     html += fmt::format("<h3>{} <span class=\"faint\">({})</span></h3><p>{}</p>",
-                        HtmlText(JoinTexts({f.kind, f.where})), f.severity, HtmlText(f.text));
+                        HtmlEscaped(JoinTexts({f.kind, f.where})), f.severity, HtmlEscaped(f.text));
     std::vector<std::string> hints;
     for (const Hint& hint : f.hints)
       hints.push_back(
@@ -216,7 +217,7 @@ std::string FaceDetail(const Sheet& sheet, std::size_t at) {
     if (!hints.empty()) html += "<div class=\"small faint\">" + List(hints) + "</div>";
     const std::string decided =
         JoinTexts({f.disposition, f.settled ? "" : "needs a disposition"}, "; ");
-    if (!decided.empty()) html += "<p><strong>" + HtmlText(decided) + "</strong></p>";
+    if (!decided.empty()) html += "<p><strong>" + HtmlEscaped(decided) + "</strong></p>";
   }
   if (!face.remarks.empty()) html += "<h3>Remarks</h3>" + List(face.remarks);
   return html + "</div>";
@@ -334,8 +335,8 @@ std::string RenderHtml(const Sheet& sheet, const std::vector<HtmlFace>& faces) {
       "content=\"width=device-width\"><meta name=\"generator\" content=\"cutface "
       "{}\"><title>Section "
       "report {} rev. {}</title>\n<style>{}</style></head><body>\n",
-      PolicyHash(kStyle), PolicyHash(kScript), HtmlText(sheet.software), HtmlText(sheet.part),
-      HtmlText(sheet.revision), kStyle);
+      PolicyHash(kStyle), PolicyHash(kScript), HtmlEscaped(sheet.software), HtmlEscaped(sheet.part),
+      HtmlEscaped(sheet.revision), kStyle);
   html += Head(sheet) + "<main>" + About(sheet);
   html += Lines("open", "Open before signing", "Where", "What is open", sheet.open);
   html += Lines("settled", "Settled by a disposition", "Where", "What was decided", sheet.settled);

@@ -26,20 +26,20 @@ std::string TableOpen(const std::string& id, const std::vector<Title>& titles, b
                                  sortable ? " class=\"sort\"" : "");
   for (const Title& t : titles) {
     html += fmt::format("<th scope=\"col\"{}>", t.number ? " class=\"num\"" : "");
-    html += sortable ? fmt::format("<button type=\"button\">{}</button></th>", HtmlText(t.text))
-                     : fmt::format("<span>{}</span></th>", HtmlText(t.text));
+    html += sortable ? fmt::format("<button type=\"button\">{}</button></th>", HtmlEscaped(t.text))
+                     : fmt::format("<span>{}</span></th>", HtmlEscaped(t.text));
   }
   return html + "</tr></thead><tbody>\n";
 }
 
 std::string List(const std::vector<std::string>& texts) {
   std::string html = "<ul>";
-  for (const std::string& text : texts) html += "<li>" + HtmlText(text) + "</li>";
+  for (const std::string& text : texts) html += "<li>" + HtmlEscaped(text) + "</li>";
   return html + "</ul>\n";
 }
 
 std::string Pair(std::string_view label, const std::string& text) {
-  return text.empty() ? "" : fmt::format("<dt>{}</dt><dd>{}</dd>", label, HtmlText(text));
+  return text.empty() ? "" : fmt::format("<dt>{}</dt><dd>{}</dd>", label, HtmlEscaped(text));
 }
 
 }  // namespace cutface::html

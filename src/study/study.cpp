@@ -387,11 +387,11 @@ Result<Study> RunStudy(const StudyInput& input, const StudyOptions& options) {
     told = told || (subject.by_anova.told && !subject.identical);
   }
   if (told && pieces < 5)
-    out.warnings.push_back(
-        fmt::format("{} full pieces are few: their spread, and every share of it, is hardly known "
-                    "(ten pieces, two "
-                    "or three persons, two or three trials are common practice)",
-                    pieces));
+    out.warnings.push_back(fmt::format(
+        "only {} with a full set of readings: their spread, and every share of it, is hardly known "
+        "(ten pieces, two "
+        "or three persons, two or three trials are common practice)",
+        pieces == 1 ? std::string("1 piece") : fmt::format("{} pieces", pieces)));
   SayWhatItShows(out);
   return out;
 }

@@ -108,8 +108,8 @@ std::string StudyText(const Study& study) {
     text += fmt::format("{}{}{}: {}\n", text.empty() ? "" : "\n", PlainText(s.subject.no),
                         s.subject.title.empty() ? "" : " " + PlainText(s.subject.title), s.answer);
     if (s.persons > 0 && !s.identical)
-      text += fmt::format("  {} pieces, {} {}, {} {}\n", s.pieces, s.persons,
-                          s.persons == 1 ? "person" : "persons", s.trials,
+      text += fmt::format("  {} {}, {} {}, {} {}\n", s.pieces, s.pieces == 1 ? "piece" : "pieces",
+                          s.persons, s.persons == 1 ? "person" : "persons", s.trials,
                           s.trials == 1 ? "trial" : "trials");
     if (!s.identical) AddSpread(s, text);
     for (const std::string& line : StudyNotes(s)) text += "  " + PlainText(line) + "\n";
