@@ -75,20 +75,18 @@ void SvgCanvas::Photo(const cv::Mat& grey, int x, int y, std::span<const std::by
   g_free(base64);
 }
 
-// A picture within the picture clips without a name: names of several plots would meet in one page.
+// Names hold for a whole page of HTML, where several plots stand: the name tells the frame, so that
+// two plots that share one share its frame too.
 void SvgCanvas::Clip(const Rect& r) {
   ++open_;
+  const std::string name = fmt::format("clip-{:.2f}-{:.2f}-{:.2f}-{:.2f}", r.x, r.y, r.w, r.h);
   text_ += fmt::format(
-      "<svg x=\"{0:.2f}\" y=\"{1:.2f}\" width=\"{2:.2f}\" height=\"{3:.2f}\" viewBox=\"{0:.2f} "
-      "{1:.2f} {2:.2f} {3:.2f}\" overflow=\"hidden\">\n",
-      r.x, r.y, r.w, r.h);
+      "<clipPath id=\"{0}\"><rect x=\"{1:.2f}\" y=\"{2:.2f}\" width=\"{3:.2f}\" "
+      "height=\"{4:.2f}\"/></clipPath>\n<g clip-path=\"url(#{0})\">\n",
+      name, r.x, r.y, r.w, r.h);
 }
 
-void SvgCanvas::Unclip() {
-  CF_CHECK(open_ > 0);
-  --open_;
-  text_ += "</svg>\n";
-}
+void SvgCanvas::Unclip() { Close(); }
 
 void SvgCanvas::Open(const std::string& feature, const std::string& kind, Ink ink) {
   ++open_;
