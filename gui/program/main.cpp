@@ -67,7 +67,7 @@ class Program {
   }
 
   void Run() {
-    while (!screen_.closing()) {
+    while (!screen_.closing() && !app_.leaving()) {
       // Three frames settle after the last input or job event; then it waits.
       screen_.Poll(settle_ > 0 ? 0 : 0.25);
       const bool news = Changes();

@@ -116,7 +116,8 @@ enum class Do {
   kTextScale,  // share
   kUnits,      // number: LengthUnit, -1: the drawing's
   kClockUp,
-  kShowMarks
+  kShowMarks,
+  kLeave  // the window; asks once where something was not saved
 };
 struct Intent {
   Do what;
@@ -237,6 +238,7 @@ class App {
   const Measured* FaceMeasured() const;  // that they come from; nullptr without
   Room room() const { return room_; }
 
+  bool leaving() const { return leaving_; }
   void WaitUntilIdle();  // tests: finishes all jobs
   Sample* FindSample(int id);
 
@@ -323,7 +325,7 @@ class App {
   int asked_open_ = -1, kept_open_ = -1;
   std::uint64_t asked_turn_ = 0;
   Goto goto_;
-  bool marks_shown_ = true, clock_up_ = false;
+  bool marks_shown_ = true, clock_up_ = false, leaving_ = false;
   FileList files_;
   std::string notice_;
   bool notice_is_error_ = false;

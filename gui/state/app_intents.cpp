@@ -126,6 +126,14 @@ void App::Do_(const Intent& intent) {
     case Do::kSave:
       Save(current_);
       break;
+    case Do::kLeave: {
+      constexpr const char* kAsked = "something is not saved yet: Ctrl Q once more to leave";
+      const bool unsaved = std::any_of(samples_.begin(), samples_.end(),
+                                       [](const auto& sample) { return sample->unsaved; });
+      leaving_ = !unsaved || notice_ == kAsked;
+      if (!leaving_) Tell(kAsked, true);
+      break;
+    }
     default:
       break;
   }

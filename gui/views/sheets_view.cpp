@@ -183,7 +183,7 @@ void DrawAboutSheet(Ui& ui, const App& /*app*/, Intents& out) {
       "back, in a run B by station and 1 to 6 plots, K keep what was asked, J go to what is "
       "chosen, F whole face, T 12 on top, H marks, G stretch tones, Ctrl Z undo, Ctrl Y "
       "again, Ctrl C copy the page as a table, Ctrl P picture of the window, Page up and down "
-      "samples, Ctrl W close the sample, L light or dark, Esc stop or leave.");
+      "samples, Ctrl W close the sample, Ctrl Q leave, L light or dark, Esc stop or leave.");
   ui.Gap(1);
   if (ui.Word("about/close", words::kClose, "Esc", true)) out.push_back({Do::kCloseSheet});
   ImGui::EndPopup();

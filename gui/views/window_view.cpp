@@ -25,6 +25,7 @@ void ControlKeys(const App& app, const Drafts& drafts, Intents& out) {
   if (Letter('Z')) out.push_back({Do::kUndo});
   if (Letter('Y')) out.push_back({Do::kRedo});
   if (Letter('W')) out.push_back({Do::kCloseSample});
+  if (Letter('Q')) out.push_back({Do::kLeave});
   if (Letter('C')) ImGui::SetClipboardText(app.TableText().c_str());
 }
 

@@ -113,6 +113,13 @@ TEST_F(ViewsTest, SheetsOpenByKeyAndCloseByEscape) {
   app.Apply({{Do::kCloseSheet}, {Do::kOpenSheet, static_cast<int>(Sheet::kAbout)}});
   window.Frames(app);
   for (const char* caution : words::kCautions) EXPECT_TRUE(window.Says(caution));
+  app.Apply({{Do::kCloseSheet}});
+  window.Frames(app);
+  window.Key(app, 'Q', /*control=*/true);
+  EXPECT_FALSE(app.leaving());  // measured and not saved: asked once
+  EXPECT_TRUE(window.Says("Ctrl Q once more"));
+  window.Key(app, 'Q', /*control=*/true);
+  EXPECT_TRUE(app.leaving());
 }
 
 TEST_F(ViewsTest, TheRunShowsSamplesByCharacteristicsAndOpensOne) {
