@@ -53,6 +53,17 @@ void SwapByHeight(const std::vector<FittedWire>& wires, PointPx centre, const Sl
     const double u = (Norm(d) - Norm(SlotPlace(fit, slot, wires, frame) - centre)) / s_up;
     return 1.4 * std::log1p(0.36 * a * a) + 1.4 * std::log1p(0.36 * u * u);
   };
+  // Of two wires that cross, one over and one under, either may lie nearer to either slot.
+  for (CombSlot& one : fit.slots) {
+    if (one.wire < 0 || one.family != 0) continue;
+    for (CombSlot& other : fit.slots) {
+      if (other.wire < 0 || other.family == 0) continue;
+      if (std::abs(Turned(one.angle - other.angle)) > 0.3 * frame.step_rad) continue;
+      const double better = cost(one, one.wire) + cost(other, other.wire) - cost(one, other.wire) -
+                            cost(other, one.wire);
+      if (better > kClear) std::swap(one.wire, other.wire);
+    }
+  }
   for (CombSlot& empty : fit.slots) {
     if (empty.wire >= 0) continue;
     CombSlot* best = nullptr;
