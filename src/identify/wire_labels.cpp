@@ -158,11 +158,10 @@ void Tracer::TellDarkHoles(std::vector<Labelled>& all) {
   const double usual_misfit = lights.empty() ? 0 : Median(std::move(misfits));
   const double usual_brightness = lights.empty() ? 0 : Median(std::move(brightness));
   const std::optional<LighterOnes> lighter = LighterOf(lights);
-  // Without holes to compare with: would one be seen?
-  if (!lighter && (lights.size() < 4 || kHoleSigmas * RobustSigma(lights) > kHoleLighter)) {
-    Doubt("in this light a hole of a wire's size looks like a wire");
-    return;
-  }
+  // Would another hole be seen as well?
+  const bool alike = lights.size() < 4 || kHoleSigmas * RobustSigma(lights) > kHoleLighter;
+  if (alike) Doubt("in this light a hole of a wire's size looks like a wire");
+  if (alike && !lighter) return;
   const double usual = lighter ? lighter->usual : Median(lights);
   const double scatter = lighter ? lighter->scatter : RobustSigma(lights);
   const double least =
