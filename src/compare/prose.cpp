@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
 #include <set>
 
 #include "compare/internal.h"
@@ -76,9 +77,13 @@ void WriteLimits(const Run& run, RunComparison& c) {
     c.notes.emplace_back(
         "a percentile Ppk of fewer than 100 parts is extrapolated: its far percentile comes from "
         "the fitted curve alone");
-  std::set<std::string> factors;
+  std::map<std::string, std::set<std::string>> levels;
   for (const FaceEntry& entry : run.roster.faces) {
-    for (const auto& [name, level] : entry.factors) factors.insert(name);
+    for (const auto& [name, level] : entry.factors) levels[name].insert(level);
+  }
+  std::set<std::string> factors;
+  for (const auto& [name, of] : levels) {
+    if (of.size() > 1) factors.insert(name);
   }
   for (const std::string& name : c.options.factors) factors.erase(name);
   if (!factors.empty()) {

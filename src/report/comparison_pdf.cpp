@@ -171,8 +171,10 @@ class ComparisonWriter {
     Begin("Along the part");
     pages_.Bookmark("Along the part");
     for (const StationTrend& trend : c_.trends) {
+      const Graph graph = TrendGraph(trend);
+      pages_.Need(kWide * graph.aspect + 90);  // no heading alone at the foot of a page
       pages_.Heading("Along the part: " + PlainText(trend.subject));
-      if (auto status = Draw(TrendGraph(trend), true); !status) return status;
+      if (auto status = Draw(graph, true); !status) return status;
     }
     return {};
   }
