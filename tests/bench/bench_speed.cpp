@@ -20,6 +20,7 @@
 #include <nlohmann/json.hpp>
 #include <numbers>
 #include <opencv2/core.hpp>
+#include <opencv2/imgproc.hpp>
 #include <string>
 
 #include "cutface/inspect.h"
@@ -106,12 +107,18 @@ int Make(const std::string& stem, const Order& order) {
   auto design = ReadDesign(stem + ".design.json");
   if (!design) return Failed(design.error());
   PhantomOrder face;
-  face.width_px = order.width(), face.height_px = order.height();
-  face.pitch_um = face.record_pitch_um = kPitchUm;
+  // The renderer holds several numbers a pixel: beyond this a smaller face is enlarged.
+  const int times = order.megapixels > 150 ? 2 : 1;
+  face.width_px = (order.width() + times - 1) / times;
+  face.height_px = (order.height() + times - 1) / times;
+  face.pitch_um = face.record_pitch_um = kPitchUm * times;
   face.rotation_deg = 17;
   auto drawn = DrawPhantomOfDesign(*design, "face", face, 9);
   if (!drawn) return Failed(drawn.error());
-  auto png = EncodePng(RenderPhantom(drawn->scene, drawn->picture_seed));
+  cv::Mat picture = RenderPhantom(drawn->scene, drawn->picture_seed);
+  if (times > 1)
+    cv::resize(picture, picture, cv::Size(order.width(), order.height()), 0, 0, cv::INTER_LINEAR);
+  auto png = EncodePng(picture);
   if (!png) return Failed(png.error());
   if (auto status = WriteWhole(stem + ".png", std::span<const std::byte>(*png)); !status)
     return Failed(status.error());
