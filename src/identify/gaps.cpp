@@ -287,7 +287,8 @@ std::vector<GapFound> GapsAlong(const Polar& base, const Open& open) {
     width[static_cast<std::size_t>(k)] = sum / 7;
   }
   std::vector<GapFound> gaps;
-  for (const auto& [first, last] : Runs(width, kLeastGap_px, static_cast<int>(2 * kJoin_px))) {
+  for (const auto& run : Runs(width, kLeastGap_px, static_cast<int>(2 * kJoin_px))) {
+    const int first = run.first, last = run.second;  // a lambda cannot take parts of a pair
     std::vector<double> inside;
     for (int k = first; k <= last; ++k) inside.push_back(Cyclic(width, k));
     const double full = Quantile(inside, 0.8);
