@@ -21,6 +21,7 @@ constexpr double kBesideGap_px = 6;   // beside an edge: where a layer comes awa
 constexpr double kLeastGap_px = 0.8;  // of a gap that is told
 constexpr double kLeastArc_px = 5;
 constexpr double kLeastArc_deg = 1.5;
+constexpr double kGapStep = 0.5;     // px across an edge
 constexpr double kJoin_px = 3;       // gaps nearer to each other are one
 constexpr double kMetalRoom_px = 3;  // beside a drawn wire
 constexpr std::size_t kMostLinerGaps = 3;
@@ -270,8 +271,8 @@ Open OpenBeside(const ToneReader& tone, const Polar& base, double from,
       if (!std::isfinite(tones(k, j)) || !std::isfinite(u) || u - hole < 0.1) continue;
       const double share = std::clamp((u - tones(k, j)) / (u - hole), 0.0, 1.0);
       if (share < 0.08) continue;
-      sum += share * kStep;
-      moment += share * kStep * (from + kStep * j);
+      sum += share * kGapStep;
+      moment += share * kGapStep * (from + kGapStep * j);
     }
     open.width[static_cast<std::size_t>(k)] = sum;
     if (sum > 0) open.middle[static_cast<std::size_t>(k)] += moment / sum;
