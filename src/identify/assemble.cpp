@@ -20,7 +20,8 @@ constexpr double kSegmentedSigma_px = 0.7;
 constexpr double kUnlikeOutline = 0.10;           // faces traced well stay below 0.07
 constexpr double kNoisy = 0.35, kTooNoisy = 0.8;  // noise / contrast
 constexpr double kClipped = 0.99;                 // of full scale
-constexpr double kThinRidge = 0.30;               // contrast of a septum that is hardly there
+constexpr double kTouching_px = 2, kTouchingAlong_px = 8;
+constexpr double kThinRidge = 0.30;  // contrast of a septum that is hardly there
 
 // The narrowest place of a merged bore: least distance of contour points that are far apart along
 // it.
@@ -162,6 +163,26 @@ void DoubtSurroundings(const SettledFace& settled, const std::vector<CoarseLumen
       100 * std::abs(here - 1), here > 1 ? "brighter" : "darker");
 }
 
+// A tube cut along has an end wall between its bore and its own end. A bore that runs along the
+// outline lies at a wrong place along the tube, a turn off say: no edge is where it ends, and no
+// length of it can be told.
+void DoubtBoreAtEnd(const TracedContour& outline, const Scale& scale, LumenTrace& lumen) {
+  if (outline.vertices.size() < 3 || lumen.bore.vertices.size() < 3 || !lumen.bore.doubt.empty())
+    return;
+  const ContourUm end = outline.Points(), bore = lumen.bore.Points();
+  const ContourIndex<FrameUm> index{std::span<const PointUm>(end)};
+  double along = 0;
+  for (std::size_t i = 0; i < bore.size(); ++i) {
+    if (index.NearestTo(bore[i], kTouching_px * scale.mean_pitch_um()))
+      along += Distance(bore[i], bore[(i + 1) % bore.size()]);
+  }
+  if (along < kTouchingAlong_px * scale.mean_pitch_um()) return;
+  for (ContourVertex& v : lumen.bore.vertices) {
+    if (v.state == VertexState::kMeasured) v.state = VertexState::kBridged;
+  }
+  lumen.bore.doubt = kEndNotKnown;
+}
+
 void FillPicture(const SettledFace& settled, const FaceTones& tones, const Micrograph& micrograph,
                  Section& section) {
   PictureQuality& q = section.picture;
@@ -241,6 +262,9 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
     lumen.state = off ? LumenState::kCutOff : LumenState::kNotFound;
     lumen.bore.whole = false;
     traces.push_back(std::move(lumen));
+  }
+  if (plane.kind == "lengthwise") {
+    for (LumenTrace& lumen : traces) DoubtBoreAtEnd(*section.outline, scale, lumen);
   }
   // In the drawing's order, merged ones where their first name stands.
   for (const LumenDesign& design : plane.lumens) {

@@ -7,6 +7,7 @@
 #include <limits>
 
 #include "cutface/stats.h"
+#include "identify/assemble.h"
 #include "identify/lengthwise_drawn.h"
 #include "identify/lengthwise_rows.h"
 #include "identify/lengthwise_wires.h"
@@ -227,6 +228,10 @@ class LayerWork {
     DropStrangers();
     if (!comb.doubt.empty()) return comb.doubt;
     if (!whole) return "part of the section lies outside the picture: wires there are not seen";
+    for (const LumenTrace& lumen : section_.lumens) {
+      if (lumen.bore.doubt == kEndNotKnown)
+        return "where the tube ends is not known, so turns beyond are not counted";
+    }
     if (layer_.count && *layer_.count % 2 != 0)
       return "an odd number of wires is drawn: the two rows cannot have as many turns each";
     if (!layer_.count) return "the drawing says carriers, not how many turns are in sight";
