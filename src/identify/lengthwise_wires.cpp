@@ -7,6 +7,7 @@
 
 #include "cutface/stats.h"
 #include "identify/raster.h"
+#include "identify/repaint.h"
 
 namespace cutface {
 namespace {
@@ -352,7 +353,6 @@ Micrograph WithoutMetal(const Micrograph& micrograph, const LightField& light,
   Micrograph out = micrograph;
   out.tone = micrograph.tone.clone();
   Random random(17);
-  const double full = micrograph.full_scale();
   for (const WallMetal& layer : metal) {
     for (const CutWire& wire : layer.wires) {
       double reach = 0;
@@ -366,22 +366,12 @@ Micrograph WithoutMetal(const Micrograph& micrograph, const LightField& light,
              x < std::min<double>(out.width(), wire.centre.x + reach + 1); ++x) {
           if (edge.SignedDistance({1.0 * x, 1.0 * y}, 2 * reach) > margin) continue;
           const double tone = light.At(x, y) * (1 + noise * random.Normal());
-          const double stored = std::clamp(std::round(tone * full), 0.0, full);
-          if (micrograph.bits <= 8) {
-            out.tone.at<std::uint8_t>(y, x) = static_cast<std::uint8_t>(stored * 255 / full);
-          } else {
-            out.tone.at<std::uint16_t>(y, x) = static_cast<std::uint16_t>(stored);
-          }
+          StoreTone(out, x, y, tone);
         }
       }
     }
   }
-  Micrograph reduced = MicrographFromPixels(out.tone, out.bits, out.file_name);
-  if (reduced.reduction == out.reduction) {
-    out.reduced_mean = reduced.reduced_mean;
-    out.reduced_least = reduced.reduced_least;
-    out.reduced_greatest = reduced.reduced_greatest;
-  }
+  ReduceAgain(out);
   return out;
 }
 

@@ -6,6 +6,7 @@
 
 #include "cutface/geometry.h"
 #include "cutface/stats.h"
+#include "identify/repaint.h"
 
 namespace cutface {
 namespace {
@@ -128,7 +129,6 @@ Micrograph WithoutMandrels(const Micrograph& micrograph, const std::vector<Mandr
   Micrograph out = micrograph;
   out.tone = micrograph.tone.clone();
   Random random(23);
-  const double full = micrograph.full_scale();
   for (const Mandrel& m : mandrels) {
     double noise = 0;
     const double tone =
@@ -139,22 +139,11 @@ Micrograph WithoutMandrels(const Micrograph& micrograph, const std::vector<Mandr
       for (int x = std::max(0, static_cast<int>(m.centre.x - reach));
            x < std::min<double>(out.width(), m.centre.x + reach + 1); ++x) {
         if (BeyondDisc(m, {1.0 * x, 1.0 * y}) > kDiscMargin_px) continue;
-        const double stored =
-            std::clamp(std::round((tone + noise * random.Normal()) * full), 0.0, full);
-        if (micrograph.bits <= 8) {
-          out.tone.at<std::uint8_t>(y, x) = static_cast<std::uint8_t>(stored * 255 / full);
-        } else {
-          out.tone.at<std::uint16_t>(y, x) = static_cast<std::uint16_t>(stored);
-        }
+        StoreTone(out, x, y, tone + noise * random.Normal());
       }
     }
   }
-  Micrograph reduced = MicrographFromPixels(out.tone, out.bits, out.file_name);
-  if (reduced.reduction == out.reduction) {
-    out.reduced_mean = reduced.reduced_mean;
-    out.reduced_least = reduced.reduced_least;
-    out.reduced_greatest = reduced.reduced_greatest;
-  }
+  ReduceAgain(out);
   return out;
 }
 
