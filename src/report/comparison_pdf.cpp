@@ -80,21 +80,7 @@ class ComparisonWriter {
   }
 
   Status Draw(const Graph& graph, bool with_answer) {
-    const double height = kWide * graph.aspect;
-    const std::string answer = PlainText(graph.answer, 900);
-    const TextStyle style{8.2, true};
-    pages_.Need(height + 24 + (with_answer ? pages_.Measure(answer, kWide, style) : 0));
-    pages_.Paragraph(graph.question, {7.4, false, kFaint}, 1);
-    if (with_answer) pages_.Paragraph(answer, style, 3);
-    if (pages_.counting()) {
-      pages_.Skip(height + 9);
-      return {};
-    }
-    if (auto status = DrawPlot(pages_.cairo(), {Pages::kLeft, pages_.y(), kWide, height}, graph);
-        !status)
-      return status;
-    pages_.Skip(height + 9);
-    return {};
+    return pages_.Plot(graph, with_answer ? PlainText(graph.answer, 900) : std::string());
   }
 
   Status Against() {

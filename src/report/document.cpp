@@ -121,7 +121,7 @@ class DocumentWriter {
         Table(block);
         break;
       case Kind::kPlot:
-        return Plot(block.graph);
+        return pages_.Plot(block.graph, block.graph.answer);
     }
     return {};
   }
@@ -135,24 +135,6 @@ class DocumentWriter {
     }
     pages_.Table(block.columns, rows);
     pages_.Skip(8);
-  }
-
-  Status Plot(const Graph& graph) {
-    const double height = kWide * graph.aspect;
-    const TextStyle style{8.2, true};
-    const bool answered = !graph.answer.empty();
-    pages_.Need(height + 24 + (answered ? pages_.Measure(graph.answer, kWide, style) : 0));
-    pages_.Paragraph(graph.question, {7.4, false, kFaint}, 1);
-    if (answered) pages_.Paragraph(graph.answer, style, 3);
-    if (pages_.counting()) {
-      pages_.Skip(height + 9);
-      return {};
-    }
-    if (auto status = DrawPlot(pages_.cairo(), {Pages::kLeft, pages_.y(), kWide, height}, graph);
-        !status)
-      return status;
-    pages_.Skip(height + 9);
-    return {};
   }
 
   Pages& pages_;

@@ -183,6 +183,19 @@ void Pages::Pairs(const std::vector<std::pair<std::string, std::string>>& pairs,
   }
 }
 
+Status Pages::Plot(const Graph& graph, const std::string& answer) {
+  const double width = kRight - kLeft, height = width * graph.aspect;
+  const TextStyle style{8.2, true};
+  Need(height + 24 + Measure(answer, width, style));
+  Paragraph(graph.question, {7.4, false, kFaint}, 1);
+  if (!answer.empty()) Paragraph(answer, style, 3);
+  if (!counting()) {
+    if (auto status = DrawPlot(cairo_, {kLeft, y_, width, height}, graph); !status) return status;
+  }
+  Skip(height + 9);
+  return {};
+}
+
 void Pages::Line(double x0, double y0, double x1, double y1, double width, Tone colour) {
   if (counting()) return;
   SetTone(cairo_, colour);

@@ -12,6 +12,7 @@
 
 #include "cutface/base.h"
 #include "cutface/picture.h"
+#include "cutface/plot.h"
 #include "cutface/section.h"
 
 typedef struct _cairo cairo_t;
@@ -91,6 +92,9 @@ class Pages {
   // "label   value" lines in two columns.
   void Pairs(const std::vector<std::pair<std::string, std::string>>& pairs, double label_width);
   void Table(const std::vector<Column>& columns, const std::vector<TableRow>& rows);
+  // Its question, `answer` (none where empty) and the plot, together on one page, at full width.
+  // Errors: kInternal (the drawing library fails).
+  Status Plot(const Graph& graph, const std::string& answer);
   void Line(double x0, double y0, double x1, double y1, double width, Tone colour);
   void Box(double x, double y, double w, double h, Tone fill);
   // A frame of its own for each verdict, so that a grey print tells them apart.
