@@ -36,8 +36,10 @@ std::string_view PhantomLightName(
 // Hostile faces are plain and hard ones with a trap, named in the truth file: decoy holes in the
 // potting, a second part, resin of the body's tone, a missing lumen, and drawings or records that
 // are not the picture's (lumens swapped, another plane or revision, mirrored, another scale).
-enum class PhantomSet { kPlain, kHard, kHarsh, kBuiltPlain, kBuiltHard, kHostile };
-// "plain", "hard", "harsh", "built-plain", "built-hard", "hostile"
+// Hostile-built ones have the same in the faces of the built sets, and a liner or a layer of wires
+// left out, or another number of wires drawn.
+enum class PhantomSet { kPlain, kHard, kHarsh, kBuiltPlain, kBuiltHard, kHostile, kHostileBuilt };
+// "plain", "hard", "harsh", "built-plain", "built-hard", "hostile", "hostile-built"
 std::string_view PhantomSetName(PhantomSet set);
 Result<PhantomSet> ParsePhantomSet(std::string_view name);
 

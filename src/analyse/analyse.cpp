@@ -66,6 +66,7 @@ std::vector<Finding> Analyse(const Section& section, const Design* design,
   const analyse::Reader reader(section, design, plane, measurements);
   std::vector<Finding> findings;
   analyse::FindPicture(reader, findings);
+  analyse::FindMismatch(reader, findings);
   analyse::FindCollapse(reader, findings);
   analyse::FindSolids(reader, findings);
   analyse::FindPressure(reader, findings);

@@ -1,6 +1,7 @@
 // What layers show: liners that have come away, bonds that are starved, uneven or off-centre.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "analyse/reader.h"
@@ -40,6 +41,38 @@ void FindLinerGaps(const Reader& reader, std::vector<Finding>& out) {
     f.text = fmt::format(
         "The liner of {} has come away from the body over {:.0f} degrees ({:.0f} to {:.0f}).",
         liner.lumen, gap->value, gap->lo, gap->hi);
+    out.push_back(std::move(f));
+  }
+}
+
+// A drawn liner whose outer edge was not told may not be there. Where a row of the drawing is on
+// it, that row says so too.
+void FindMissingLiners(const Reader& reader, std::vector<Finding>& out) {
+  for (const LumenDesign& lumen : reader.plane->lumens) {
+    if (!lumen.liner_thickness_um) continue;
+    const LumenTrace* traced = reader.section.FindLumen(lumen.name);
+    const bool bore = traced != nullptr && traced->names.size() == 1 &&
+                      (traced->state == LumenState::kOpen || traced->state == LumenState::kFilled);
+    const bool told = std::any_of(
+        reader.section.liners.begin(), reader.section.liners.end(), [&](const LinerTrace& liner) {
+          return liner.lumen == lumen.name && !liner.outer.vertices.empty();
+        });
+    if (!bore || told) continue;
+    const std::string name = lumen.name + "/liner";
+    const bool asked =
+        std::any_of(reader.plane->characteristics.begin(), reader.plane->characteristics.end(),
+                    [&](const Characteristic& c) {
+                      return std::find(c.of.begin(), c.of.end(), name) != c.of.end();
+                    });
+    Finding f;
+    f.kind = "missing liner";
+    f.where = {lumen.name};
+    f.severity = asked ? Severity::kMedium : Severity::kHigh;
+    f.evidence = {{"nominal_um", *lumen.liner_thickness_um}};
+    f.text = fmt::format(
+        "The drawn liner of {} ({}) was not told: left out, too thin to be seen, or of a tone that "
+        "the light here does not part from its neighbours.",
+        lumen.name, reader.Length(*lumen.liner_thickness_um));
     out.push_back(std::move(f));
   }
 }
@@ -108,6 +141,7 @@ void FindUneven(const Reader& reader, std::vector<Finding>& out) {
 void FindLayers(const Reader& reader, std::vector<Finding>& out) {
   if (reader.plane == nullptr) return;
   FindLinerGaps(reader, out);
+  FindMissingLiners(reader, out);
   if (!reader.plane->bond) return;
   FindStarved(reader, out);
   FindUneven(reader, out);

@@ -161,9 +161,37 @@ void FindOtherSize(const Reader& reader, std::vector<Finding>& out) {
   out.push_back(std::move(f));
 }
 
+// An open bore along which no edge shows, but where it was expected: filled in the body's tone,
+// or not there.
+void FindEdgeless(const Reader& reader, std::vector<Finding>& out) {
+  constexpr double kHardlySeen = 0.75;
+  Names unseen;
+  for (const LumenTrace& lumen : reader.section.lumens) {
+    if (lumen.state != LumenState::kOpen || lumen.bore.vertices.empty()) continue;
+    const auto bridged =
+        std::count_if(lumen.bore.vertices.begin(), lumen.bore.vertices.end(),
+                      [](const ContourVertex& v) { return v.state == VertexState::kBridged; });
+    if (static_cast<double>(bridged) >
+        kHardlySeen * static_cast<double>(lumen.bore.vertices.size()))
+      unseen.insert(unseen.end(), lumen.names.begin(), lumen.names.end());
+  }
+  if (unseen.empty()) return;
+  Finding f;
+  f.kind = "wrong part";
+  f.where = unseen;
+  f.severity = unseen.size() == reader.plane->lumens.size() ? Severity::kHigh : Severity::kMedium;
+  f.evidence = {{"lumens_without_edge", static_cast<double>(unseen.size())}};
+  f.text = fmt::format(
+      "No edge is to be seen around {}: filled with something of the body's tone, not there, or "
+      "another part.",
+      List(unseen));
+  out.push_back(std::move(f));
+}
+
 void FindWrongPart(const Reader& reader, std::vector<Finding>& out) {
   if (reader.plane == nullptr) return;
   FindOtherSize(reader, out);
+  FindEdgeless(reader, out);
   Names missing;
   for (const LumenTrace& lumen : reader.section.lumens) {
     if (lumen.state == LumenState::kNotFound) {

@@ -51,5 +51,7 @@ void FindVoids(const Reader& reader, std::vector<Finding>& out);
 void FindLayers(const Reader& reader, std::vector<Finding>& out);   // liners, bonds
 void FindPattern(const Reader& reader, std::vector<Finding>& out);  // off-centre lumens
 void FindPicture(const Reader& reader, std::vector<Finding>& out);  // cut, frame, part, image
+// Whether drawing, scale and picture belong together.
+void FindMismatch(const Reader& reader, std::vector<Finding>& out);
 
 }  // namespace cutface::analyse

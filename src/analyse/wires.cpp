@@ -43,9 +43,38 @@ void FindLost(const WireTrace& wire, std::vector<Finding>& out) {
   }
 }
 
+// A drawn layer of which no wire was told: the drawing's wires are not proven to be there at all.
+// Where a row of the drawing is on it, that row says so too.
+void FindUntold(const Reader& reader, std::vector<Finding>& out) {
+  if (reader.plane == nullptr) return;
+  for (const WireLayerTrace& layer : reader.section.wire_layers) {
+    const bool any = std::any_of(
+        reader.section.wires.begin(), reader.section.wires.end(), [&](const WireTrace& wire) {
+          return wire.layer == layer.name && wire.state != WireState::kMissing;
+        });
+    if (any || layer.expected < 1) continue;
+    const bool asked =
+        std::any_of(reader.plane->characteristics.begin(), reader.plane->characteristics.end(),
+                    [&](const Characteristic& c) {
+                      return std::find(c.of.begin(), c.of.end(), layer.name) != c.of.end();
+                    });
+    Finding f;
+    f.kind = "missing wire";
+    f.where = {layer.name};
+    f.severity = asked ? Severity::kMedium : Severity::kHigh;
+    f.evidence = {{"drawn", static_cast<double>(layer.expected)}, {"counted", 0}};
+    f.text = fmt::format(
+        "No wire of {} was told, {} are drawn{}. Left out, another number of wires than drawn, or "
+        "a light in which they do not show.",
+        layer.name, layer.expected, layer.doubt.empty() ? "" : ": " + layer.doubt);
+    out.push_back(std::move(f));
+  }
+}
+
 }  // namespace
 
 void FindWires(const Reader& reader, std::vector<Finding>& out) {
+  FindUntold(reader, out);
   for (const WireTrace& wire : reader.section.wires) {
     FindLost(wire, out);
     if (wire.state == WireState::kExtra) {

@@ -20,6 +20,11 @@ namespace cutface {
 void FindEdgeMarks(const Micrograph& micrograph, const FaceTones& tones, const Scale& scale,
                    const SectionDesign& plane, Section& section);
 
+// Where a bright potting shows gaps of the body's own tone, one around a bore that holds the same
+// potting would pass for body: such bores are doubted, by as much as the gaps are wide. After
+// FindEdgeMarks.
+void DoubtHiddenGaps(const FaceTones& tones, const SectionDesign& plane, Section& section);
+
 // Bubbles and debris in the potting, on the work picture.
 void FindOutside(const FaceTones& tones, int reduction, const Scale& scale, Section& section);
 

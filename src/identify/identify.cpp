@@ -313,6 +313,7 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
   ClassifyByPlace(plane, scale.mean_pitch_um(), scale.ToUm(section.placement.centre_px),
                   {tones.typical_step, tones.outside - 1}, section);
   FindEdgeMarks(picture, tones, scale, plane, section);
+  DoubtHiddenGaps(tones, plane, section);
   FindOutside(tones, micrograph.reduction, scale, section);
   const double radius = std::sqrt(Area(std::span<const PointPx>(pose.outline)) / M_PI);
   if (settled.blur_px > kUnsharpBlur_px || settled.blur_px > kUnsharpBlurShare * radius) {
@@ -326,8 +327,9 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
   const double unseen = UnseenShare(settled, 1 + plan.lumens.size());
   if (unseen > kUnseenShare) {
     return Fail(Code::kOutOfFocus,
-                fmt::format("no edge is to be seen along {:.0f} % of outline and lumens; refocus "
-                            "or mend the light and take the picture again",
+                fmt::format("no edge is to be seen along {:.0f} % of outline and lumens as drawn; "
+                            "check that drawing and calibration belong to this picture, refocus or "
+                            "mend the light and take it again",
                             100 * unseen));
   }
   return section;

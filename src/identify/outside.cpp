@@ -14,7 +14,7 @@
 namespace cutface {
 namespace {
 
-constexpr double kLeastTone = 0.08, kLeastNoises = 6;
+constexpr double kBlotTone = 0.08, kBlotNoises = 6;
 constexpr double kLeast_px = 5;     // full-resolution px, equal-area diameter
 constexpr double kMostShare = 0.2;  // of the picture's short side
 constexpr double kFilled = 0.35;    // of the hull's area: a ring's filled outline or a blot
@@ -46,7 +46,7 @@ class Around {
       }
     }
     const double noise = RobustSigma(values);
-    const double least = std::max(kLeastTone, kLeastNoises * noise);
+    const double least = std::max(kBlotTone, kBlotNoises * noise);
     cv::Mat1b mask;
     cv::compare(cv::abs(left), least, mask, cv::CMP_GT);
     mask &= out;

@@ -112,9 +112,12 @@ void Tracer::Slot(std::vector<FittedWire> wires) {
 bool Tracer::Misunderstood(const CombFit& fit) {
   if (!Strange(fit)) return false;
   trace_.counted = trace_.families_told = false;
-  trace_.doubt =
-      "too many of its slots are empty, or too many wires have none: its wires were "
-      "not all told";
+  const auto seated = std::count_if(fit.slots.begin(), fit.slots.end(),
+                                    [](const CombSlot& s) { return s.wire >= 0; });
+  trace_.doubt = fmt::format(
+      "too many of its slots are empty, or too many wires have none ({} places look like wires, {} "
+      "are drawn): its wires were not all told",
+      static_cast<std::size_t>(seated) + fit.spare.size(), layer_.expected);
   return true;
 }
 

@@ -79,7 +79,8 @@ InsertRecipe DrawInserts(const SectionDesign& section, bool hard, Random& random
     r.delaminated = true;
   }
   if (section.kind == "hub") r.shrinkage = random.Integer(0, hard ? 5 : 3);
-  if (random.Chance(hard ? 0.06 : 0.03)) r.mandrel = section.lumens.front().name;
+  const bool mandrel = random.Chance(hard ? 0.06 : 0.03);
+  if (mandrel && !section.lumens.empty()) r.mandrel = section.lumens.front().name;
   return r;
 }
 
@@ -90,7 +91,7 @@ struct Attempt {
 };
 
 Attempt DrawPart(int family, double diameter_px, double pitch_um, bool hard,
-                 const std::string& number, Random& random) {
+                 const std::string& number, const BuildOtherwise& otherwise, Random& random) {
   Attempt attempt;
   for (int tries = 0; tries < 200 && !attempt.part; ++tries) {
     attempt.drawing = DrawBuiltDrawing(family, diameter_px, pitch_um / 1000, hard, number, random);
@@ -98,6 +99,7 @@ Attempt DrawPart(int family, double diameter_px, double pitch_um, bool hard,
     const auto design = ParseDesign(attempt.drawing.json, "phantom");
     if (!design) continue;
     attempt.section = design->sections.front();
+    if (otherwise && !otherwise(attempt.section)) continue;
     const Nominal core = NominalOf(attempt.section, attempt.drawing.family, pitch_um);
     const BuildRecipe recipe = CoreRecipe(attempt.section, pitch_um, hard, random);
     attempt.part = BuildSection(attempt.section, core, recipe,
@@ -108,7 +110,8 @@ Attempt DrawPart(int family, double diameter_px, double pitch_um, bool hard,
 
 }  // namespace
 
-PhantomFace DrawBuiltFace(PhantomSet set, std::uint64_t seed) {
+std::optional<PhantomFace> DrawBuiltOtherwise(PhantomSet set, std::uint64_t seed,
+                                              const BuildOtherwise& otherwise) {
   const bool hard = set == PhantomSet::kBuiltHard;
   // Apart from the seeds of the other sets.
   Random random((std::uint64_t{1} << 40) + seed * 2 + (hard ? 1 : 0));
@@ -117,8 +120,9 @@ PhantomFace DrawBuiltFace(PhantomSet set, std::uint64_t seed) {
   const int family = random.Integer(0, kBuiltFamilies - 1);
   const double diameter = random.Uniform(520, 1020);
   std::tie(face.scene.width_px, face.scene.height_px) = DrawFrame(diameter, hard, random);
-  Attempt made = DrawPart(family, diameter, facts.pitch_um, hard, "PH-" + facts.name, random);
-  CF_CHECK(made.part.has_value());
+  Attempt made =
+      DrawPart(family, diameter, facts.pitch_um, hard, "PH-" + facts.name, otherwise, random);
+  if (!made.part) return std::nullopt;
   BuiltPart& part = *made.part;
   facts.family = made.drawing.family;
   facts.pose = DrawPose(hard, face.scene.width_px, face.scene.height_px, part.outline, random);
@@ -135,6 +139,12 @@ PhantomFace DrawBuiltFace(PhantomSet set, std::uint64_t seed) {
                               BrokenRows(RowsOf(made.section), part, quantities, facts.pitch_um));
   face.picture_seed = random.Next();
   return face;
+}
+
+PhantomFace DrawBuiltFace(PhantomSet set, std::uint64_t seed) {
+  std::optional<PhantomFace> face = DrawBuiltOtherwise(set, seed, {});
+  CF_CHECK(face.has_value());
+  return std::move(*face);
 }
 
 }  // namespace cutface::phantom

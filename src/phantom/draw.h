@@ -1,6 +1,8 @@
 // What the random sets draw alike: faults, pose, frame, scale.
 #pragma once
 
+#include <functional>
+#include <optional>
 #include <utility>
 
 #include "cutface/phantom.h"
@@ -20,5 +22,13 @@ PhantomFace StartFace(PhantomSet set, std::uint64_t seed, FaceFacts& facts, Rand
 
 // Face `seed` of a built set.
 PhantomFace DrawBuiltFace(PhantomSet set, std::uint64_t seed);
+
+// Changes what is built against what was drawn; false: not with this drawing, draw another.
+using BuildOtherwise = std::function<bool(SectionDesign& section)>;
+
+// The same with a part that is not as drawn; drawing and rows stay as they were. nullopt: no
+// drawing of the seed's family allows it.
+std::optional<PhantomFace> DrawBuiltOtherwise(PhantomSet set, std::uint64_t seed,
+                                              const BuildOtherwise& otherwise);
 
 }  // namespace cutface::phantom

@@ -47,6 +47,8 @@ std::string_view PhantomSetName(PhantomSet set) {
       return "built-hard";
     case PhantomSet::kHostile:
       return "hostile";
+    case PhantomSet::kHostileBuilt:
+      return "hostile-built";
   }
   return "plain";
 }
@@ -58,9 +60,10 @@ Result<PhantomSet> ParsePhantomSet(std::string_view name) {
   if (name == "built-plain") return PhantomSet::kBuiltPlain;
   if (name == "built-hard") return PhantomSet::kBuiltHard;
   if (name == "hostile") return PhantomSet::kHostile;
+  if (name == "hostile-built") return PhantomSet::kHostileBuilt;
   return Fail(Code::kUsage,
               fmt::format("set \"{}\" does not exist: use plain, hard, harsh, built-plain, "
-                          "built-hard or hostile",
+                          "built-hard, hostile or hostile-built",
                           name));
 }
 
@@ -168,6 +171,7 @@ PhantomFace DrawPhantomFace(PhantomSet set, std::uint64_t seed) {
     return DrawBuiltFace(set, seed);
   }
   if (set == PhantomSet::kHostile) return DrawHostileFace(seed);
+  if (set == PhantomSet::kHostileBuilt) return DrawHostileBuiltFace(seed);
   const bool hard = set != PhantomSet::kPlain;
   Random random(seed * 2 + (hard ? 1 : 0));
   FaceFacts facts;

@@ -1,336 +1,64 @@
 #include "phantom/traps.h"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <array>
-#include <cmath>
-#include <nlohmann/json.hpp>
+#include <string>
 
-#include "cutface/stats.h"
-#include "phantom/shapes.h"
+#include "phantom/draw.h"
+#include "phantom/trapper.h"
 
 namespace cutface::phantom {
 namespace {
 
-using TrapJson = nlohmann::ordered_json;
-
-class Trapper {
- public:
-  Trapper(PhantomFace& face, std::uint64_t seed)
-      : face_(face),
-        scene_(face.scene),
-        truth_(TrapJson::parse(face.truth_json)),
-        design_(TrapJson::parse(face.design_json)),
-        record_(TrapJson::parse(face.calibration_json)),
-        random_(seed ^ 0x9e3779b97f4a7c15u) {}
-
-  void Spring(std::string_view trap) {
-    truth_["trap"] = trap;
-    if (trap == "decoy holes") AddDecoys();
-    if (trap == "second part") AddSecondPart();
-    if (trap == "body-toned resin") FillUnseen();
-    if (trap == "missing lumen") DropLumen();
-    if (trap == "swapped lumens") SwapLumens();
-    if (trap == "wrong plane") TakeOtherDesign();
-    if (trap == "wrong revision") ReviseDesign();
-    if (trap == "mirrored") Mirror();
-    if (trap == "wrong scale") TakeOtherScale();
-  }
-
-  // Rows that the true part keeps, with room to spare: only the trap can break them. Rows without a
-  // true value go.
-  void MakeRowsFit() {
-    const double um_per_px = truth_["pitch_um"], units_per_um = 1e-3;  // these drawings are in mm
-    TrapJson rows = TrapJson::array();
-    for (TrapJson row : Plane()["characteristics"]) {
-      if (!row.contains("of") || !row.contains("quantity")) continue;
-      const TrapJson of = row["of"].is_array() ? row["of"] : TrapJson::array({row["of"]});
-      for (const TrapJson& q : truth_["quantities"]) {
-        if (q["quantity"] != row["quantity"] || q["of"] != of || !q.contains("value_px")) continue;
-        if (!q["value_px"].is_number() || row["quantity"] == "area") continue;
-        const double value = q["value_px"].get<double>() * um_per_px * units_per_um;
-        const auto rounded = [](double v) { return std::round(v * 1e4) / 1e4; };
-        if (row.contains("nominal")) row["nominal"] = rounded(value);
-        if (row.contains("min")) row["min"] = rounded(0.85 * value);
-        if (row.contains("max")) row["max"] = rounded(1.15 * value);
-        rows.push_back(row);
-        break;
-      }
-    }
-    Plane()["characteristics"] = rows;
-    truth_["limits_broken"] = TrapJson::array();
-  }
-
-  void Finish(const std::string& name) {
-    truth_["set"] = "hostile";
-    truth_["image"] = name + ".png";
-    truth_["design"] = name + ".design.json";
-    truth_["calibration"] = name + ".calibration.json";
-    record_["id"] = name;
-    face_.name = name;
-    face_.truth_json = truth_.dump(1) + "\n";
-    face_.design_json = design_.dump(1) + "\n";
-    face_.calibration_json = record_.dump(1) + "\n";
-  }
-
- private:
-  TrapJson& Plane() { return design_["sections"]["face"]; }
-
-  double SizeOf(const ContourPx& contour) const {
-    return 2 * std::sqrt(std::abs(AreaOf(contour)) / kPi);
-  }
-
-  // Dark (or bright) round holes in the potting, like lumens.
-  void AddDecoys() {
-    const int wanted = random_.Integer(2, 6);
-    int made = 0;
-    for (int tries = 0; tries < 400 && made < wanted && !scene_.lumens.empty(); ++tries) {
-      const int at = random_.Integer(0, static_cast<int>(scene_.lumens.size()) - 1);
-      const PhantomLumen& like = scene_.lumens[static_cast<std::size_t>(at)];
-      const double size = SizeOf(like.contour) * random_.Uniform(0.5, 1.1);
-      const PointPx middle{random_.Uniform(0.6 * size, scene_.width_px - 1 - 0.6 * size),
-                           random_.Uniform(0.6 * size, scene_.height_px - 1 - 0.6 * size)};
-      const std::span<const PointPx> outline(scene_.outline);
-      const bool apart =
-          !Contains(outline, middle) && LeastDistance(middle, outline).distance > 0.55 * size + 6;
-      const bool free = std::none_of(
-          scene_.effects.specks.begin(), scene_.effects.specks.end(), [&](const PhantomPatch& p) {
-            return Distance(middle, Centroid(std::span<const PointPx>(p.contour))) <
-                   0.6 * (size + p.size_px) + 6;
-          });
-      if (!apart || !free) continue;
-      PhantomPatch hole;
-      hole.size_px = size;
-      hole.tone = like.tone;
-      const double longer = random_.Uniform(1, 1.08);
-      for (int i = 0; i < 360; ++i) {
-        const double t = 2 * kPi * i / 360;
-        hole.contour.push_back({middle.x + 0.5 * size * longer * std::cos(t),
-                                middle.y + 0.5 * size / longer * std::sin(t)});
-      }
-      scene_.effects.specks.push_back(hole);
-      ++made;
-    }
-    truth_["decoys"] = made;
-  }
-
-  // A second part of the same drawing beside the first, smaller or as large, often cut by the
-  // frame.
-  void AddSecondPart() {
-    const PointPx middle = Centroid(std::span<const PointPx>(scene_.outline));
-    const double radius = 0.5 * SizeOf(scene_.outline);
-    double best = -1, angle = 0, scale = 0.5;
-    for (int i = 0; i < 200; ++i) {
-      const double a = random_.Uniform(0, 2 * kPi), s = random_.Uniform(0.5, 1.0);
-      const double away = radius * (1 + s) + random_.Uniform(12, 60);
-      const double x = middle.x + away * std::cos(a), y = middle.y + away * std::sin(a);
-      const double inside = std::min({x, y, scene_.width_px - 1 - x, scene_.height_px - 1 - y});
-      if (inside / (s * radius) > best) {
-        best = inside / (s * radius);
-        angle = a;
-        scale = s;
-      }
-    }
-    const double turn = random_.Uniform(0, 2 * kPi);
-    const double away = radius * (1 + scale) + 40;
-    const PointPx to{middle.x + away * std::cos(angle), middle.y + away * std::sin(angle)};
-    const auto moved = [&](const ContourPx& contour) {
-      ContourPx out;
-      for (const PointPx& p : contour) {
-        out.push_back(to + scale * Rotated(PointPx{p.x - middle.x, p.y - middle.y}, turn));
-      }
-      return out;
-    };
-    PhantomPatch body;
-    body.contour = moved(scene_.outline);
-    body.tone = scene_.body_tone;
-    body.size_px = 2 * radius * scale;
-    scene_.effects.specks.push_back(body);
-    for (const PhantomLumen& lumen : scene_.lumens) {
-      PhantomPatch bore;
-      bore.contour = moved(lumen.contour);
-      bore.tone = lumen.tone;
-      bore.size_px = SizeOf(bore.contour);
-      scene_.effects.specks.push_back(bore);
-    }
-    truth_["second_part"] = {{"scale", scale}, {"middle_inside", best}};
-  }
-
-  std::size_t SomeLumen() {
-    return static_cast<std::size_t>(random_.Integer(0, static_cast<int>(scene_.lumens.size()) - 1));
-  }
-
-  // Resin of the body's own tone: nothing but a polished rim tells the bore.
-  void FillUnseen() {
-    if (scene_.lumens.empty()) return;
-    const bool all = random_.Chance(0.3);
-    const std::size_t one = SomeLumen();
-    for (std::size_t i = 0; i < scene_.lumens.size(); ++i) {
-      if (!all && i != one) continue;
-      PhantomLumen& lumen = scene_.lumens[i];
-      lumen.tone = scene_.body_tone * random_.Uniform(0.99, 1.01);
-      lumen.filled = true;
-      for (const std::string& name : lumen.names) {
-        TrapJson& told = truth_["lumens"][name];
-        if (told["state"] == "open") told["state"] = "filled";
-      }
-    }
-  }
-
-  void DropLumen() {
-    if (scene_.lumens.size() < 2) return;
-    const int at = static_cast<int>(SomeLumen());
-    const std::vector<std::string> names = scene_.lumens[static_cast<std::size_t>(at)].names;
-    scene_.lumens.erase(scene_.lumens.begin() + at);
-    for (auto* patches : {&scene_.effects.gaps, &scene_.effects.lips, &scene_.effects.bubbles}) {
-      std::erase_if(*patches, [&](const PhantomPatch& p) { return p.lumen == at; });
-      for (PhantomPatch& p : *patches) p.lumen -= p.lumen > at;
-    }
-    TrapJson kept = TrapJson::array();
-    for (const TrapJson& q : truth_["quantities"]) {
-      bool of_it = false;
-      for (const TrapJson& of : q["of"]) {
-        for (const std::string& name : names) of_it = of_it || of == name;
-      }
-      // A barrier may have led past it, the area of voids counts it.
-      const std::string word = q["quantity"];
-      if (!of_it && word.rfind("barrier", 0) != 0 && word != "area_fraction") kept.push_back(q);
-    }
-    truth_["quantities"] = kept;
-    for (const std::string& name : names) {
-      truth_["lumens"][name] = {
-          {"state", "not found"}, {"merged_with", TrapJson::array()}, {"whole", true}};
-    }
-  }
-
-  // Two round lumens change places on the drawing.
-  void SwapLumens() {
-    TrapJson& lumens = Plane()["lumens"];
-    std::vector<std::string> round;
-    for (const auto& [name, shape] : lumens.items()) {
-      if (shape.contains("circle") && shape["circle"].contains("center")) round.push_back(name);
-    }
-    for (const std::string& a : round) {
-      for (const std::string& b : round) {
-        const double da = lumens[a]["circle"]["diameter"], db = lumens[b]["circle"]["diameter"];
-        if (a >= b || std::abs(da - db) < 0.06 * std::max(da, db)) continue;
-        std::swap(lumens[a]["circle"]["center"], lumens[b]["circle"]["center"]);
-        if (ParseDesign(design_.dump(), "hostile")) {
-          truth_["swapped"] = {a, b};
-          return;
-        }
-        std::swap(lumens[a]["circle"]["center"], lumens[b]["circle"]["center"]);
-      }
-    }
-    ReviseDesign();
-  }
-
-  // The drawing of another plane with an outline about as large.
-  void TakeOtherDesign() {
-    const auto diameter = [](const TrapJson& design) -> double {
-      const TrapJson& outline = design["sections"]["face"]["outline"];
-      return outline.contains("circle") ? outline["circle"]["diameter"].get<double>() : 0.0;
-    };
-    const double own = diameter(design_);
-    double best = 1e9;
-    TrapJson taken;
-    for (int i = 0; i < 60; ++i) {
-      const TrapJson other = TrapJson::parse(
-          DrawPhantomFace(PhantomSet::kPlain, random_.Next() % 1000000).design_json);
-      if (other["part"]["title"] == design_["part"]["title"]) continue;
-      const double off = own > 0 ? std::abs(diameter(other) / own - 1) : random_.Uniform();
-      if (off < best) {
-        best = off;
-        taken = other;
-      }
-    }
-    design_ = taken;
-    // What the picture holds is none of that drawing's.
-    TrapJson lumens = TrapJson::object(), quantities = TrapJson::array();
-    for (const auto& [name, lumen] : truth_["lumens"].items()) {
-      TrapJson renamed = lumen;
-      for (TrapJson& with : renamed["merged_with"]) with = "other " + with.get<std::string>();
-      lumens["other " + name] = renamed;
-    }
-    for (const TrapJson& q : truth_["quantities"]) {
-      if (q["of"] == TrapJson::array({"outline"}) || q["of"] == TrapJson::array({"voids"}))
-        quantities.push_back(q);
-    }
-    truth_["lumens"] = lumens;
-    truth_["quantities"] = quantities;
-    truth_["limits_broken"] = TrapJson::array();
-  }
-
-  // A later revision changed one lumen: its size or, where it is drawn as a path, its limits only.
-  void ReviseDesign() {
-    std::vector<std::string> names;
-    for (const auto& [name, shape] : Plane()["lumens"].items()) names.push_back(name);
-    for (int tries = 0; tries < 20; ++tries) {
-      const std::string name =
-          names[static_cast<std::size_t>(random_.Integer(0, static_cast<int>(names.size()) - 1))];
-      const double factor =
-          random_.Chance(0.5) ? random_.Uniform(1.08, 1.2) : random_.Uniform(0.8, 0.92);
-      const TrapJson before = design_;
-      TrapJson& shape = Plane()["lumens"][name];
-      if (shape.contains("circle")) {
-        shape["circle"]["diameter"] = shape["circle"]["diameter"].get<double>() * factor;
-      }
-      bool row = false;
-      for (TrapJson& r : Plane()["characteristics"]) {
-        const bool of_it = r.contains("of") && r["of"] == name && r.contains("nominal");
-        if (!of_it) continue;
-        const std::string word = r["quantity"];
-        if (word != "equivalent_diameter" && word != "diameter") continue;
-        r["nominal"] = r["nominal"].get<double>() * factor;
-        row = true;
-      }
-      if (row && ParseDesign(design_.dump(), "hostile")) {
-        design_["part"]["revision"] = "B";
-        truth_["revised"] = {{"lumen", name}, {"factor", factor}};
-        return;
-      }
-      design_ = before;
-    }
-  }
-
-  void Mirror() {
-    face_.flipped = !face_.flipped;
-    const double last = scene_.width_px - 1;
-    const auto flip = [&](auto&& self, TrapJson& node) -> void {
-      if (node.is_object()) {
-        for (auto& [key, value] : node.items()) {
-          if (key == "contour_px") {
-            for (TrapJson& p : value) p[0] = last - p[0].get<double>();
-          } else {
-            self(self, value);
-          }
-        }
-      } else if (node.is_array()) {
-        for (TrapJson& value : node) self(self, value);
-      }
-    };
-    flip(flip, truth_);
-    truth_["pose"]["mirrored"] = !truth_["pose"]["mirrored"].get<bool>();
-  }
-
-  void TakeOtherScale() {
-    static constexpr std::array kFactors = {0.5, 0.8, 0.93, 1.07, 1.25, 2.0};
-    const double factor = kFactors[static_cast<std::size_t>(random_.Integer(0, 5))];
-    for (TrapJson& pitch : record_["pixel_pitch_um"]) pitch = pitch.get<double>() * factor;
-    truth_["record_pitch_um"] = truth_["record_pitch_um"].get<double>() * factor;
-    truth_["scale_factor"] = factor;
-  }
-
-  PhantomFace& face_;
-  PhantomScene& scene_;
-  TrapJson truth_, design_, record_;
-  Random random_;
-};
-
 constexpr std::array<std::string_view, 9> kTraps = {
     "decoy holes", "second part",    "body-toned resin", "missing lumen", "swapped lumens",
     "wrong plane", "wrong revision", "mirrored",         "wrong scale"};
+
+// The same in built-up parts, and what only they have.
+constexpr std::array<std::string_view, 12> kBuiltTraps = {
+    "decoy holes",    "second part",    "body-toned resin",    "missing lumen",
+    "swapped lumens", "wrong plane",    "wrong revision",      "mirrored",
+    "wrong scale",    "liner left out", "wire layer left out", "other number of wires"};
+
+template <class Item>
+std::size_t OneOf(const std::vector<Item>& items, Random& random) {
+  return static_cast<std::size_t>(random.Integer(0, static_cast<int>(items.size()) - 1));
+}
+
+// Builds the part otherwise than drawn where the trap wants it; false when the drawing has no place
+// for the trap.
+bool BuildFor(std::string_view trap, SectionDesign& section, Altered& altered, Random& random) {
+  if (trap == "body-toned resin") return !section.lumens.empty();
+  if (trap == "missing lumen") {
+    if (section.lumens.empty()) return false;
+    const std::size_t one = OneOf(section.lumens, random);
+    altered.lumen = section.lumens[one].name;
+    section.lumens.erase(section.lumens.begin() + static_cast<std::ptrdiff_t>(one));
+    return true;
+  }
+  if (trap == "swapped lumens") return section.lumens.size() > 1;
+  // A part that is its own mirror image is no trap.
+  if (trap == "mirrored") return !SamePlaneTurned(section, TurnedOver(section), false);
+  if (trap == "liner left out") {
+    std::vector<LumenDesign*> lined;
+    for (LumenDesign& lumen : section.lumens) {
+      if (lumen.liner_thickness_um) lined.push_back(&lumen);
+    }
+    if (lined.empty()) return false;
+    LumenDesign& one = *lined[OneOf(lined, random)];
+    altered.liner = one.name;
+    one.liner_thickness_um.reset();
+    return true;
+  }
+  if (trap == "wire layer left out") {
+    if (section.wires.empty()) return false;
+    const std::size_t one = OneOf(section.wires, random);
+    altered.layer = section.wires[one].name;
+    section.wires.erase(section.wires.begin() + static_cast<std::ptrdiff_t>(one));
+    return true;
+  }
+  return trap != "other number of wires" || !section.wires.empty();
+}
 
 }  // namespace
 
@@ -340,8 +68,31 @@ PhantomFace DrawHostileFace(std::uint64_t seed) {
   Trapper trapper(face, seed);
   trapper.MakeRowsFit();
   trapper.Spring(kTraps[seed % kTraps.size()]);
-  trapper.Finish(fmt::format("hostile-{}", seed));
+  trapper.Finish("hostile", seed);
   return face;
+}
+
+PhantomFace DrawHostileBuiltFace(std::uint64_t seed) {
+  constexpr std::uint64_t kApart = 1000003;  // of the faces that are tried for one seed
+  const std::string_view trap = kBuiltTraps[seed % kBuiltTraps.size()];
+  const PhantomSet set =
+      seed / kBuiltTraps.size() % 2 == 0 ? PhantomSet::kBuiltPlain : PhantomSet::kBuiltHard;
+  for (std::uint64_t i = 0;; ++i) {
+    CF_CHECK(i < 1000);
+    Altered altered;
+    Random random((std::uint64_t{1} << 41) + seed + i * kApart);
+    auto face = DrawBuiltOtherwise(set, seed + i * kApart, [&](SectionDesign& section) {
+      altered = {};
+      return BuildFor(trap, section, altered, random);
+    });
+    if (!face) continue;
+    Trapper trapper(*face, seed + i * kApart);
+    trapper.TakeBuilt(altered);
+    trapper.MakeRowsFit();
+    if (!trapper.Spring(trap)) continue;
+    trapper.Finish("hostile-built", seed);
+    return std::move(*face);
+  }
 }
 
 }  // namespace cutface::phantom

@@ -8,5 +8,7 @@ namespace cutface::phantom {
 
 // Face `seed` of the hostile set. The trap follows from the seed: seed % 9 in the order of kTraps.
 PhantomFace DrawHostileFace(std::uint64_t seed);
+// Of the hostile-built set: seed % 12 in the order of kBuiltTraps.
+PhantomFace DrawHostileBuiltFace(std::uint64_t seed);
 
 }  // namespace cutface::phantom

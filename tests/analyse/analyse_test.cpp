@@ -220,6 +220,118 @@ TEST(Analyse, OtherSizeOrSeveralMissingLumensIsTheWrongPart) {
   EXPECT_EQ(empty.Find(all, "wrong part")->severity, Severity::kHigh);
 }
 
+TEST(Analyse, LumensWithEachOthersSizeAreTold) {
+  Shaft shaft;
+  shaft.plane.lumens = {LumenOf("scope", CircleShape({-350, 0}, 500)),
+                        LumenOf("wash", CircleShape({350, 0}, 440))};
+  shaft.section.lumens = {Lumen("scope", CirclePoints({-350, 0}, 221, 720)),
+                          Lumen("wash", CirclePoints({350, 0}, 249, 720))};
+  const auto all = shaft.Findings();
+  const Finding* told = shaft.Find(all, "wrong part");
+  ASSERT_NE(told, nullptr);
+  EXPECT_EQ(told->severity, Severity::kHigh);
+  EXPECT_THAT(told->where, testing::ElementsAre("scope", "wash"));
+  EXPECT_EQ(told->evidence.count("exchanged"), 1u);
+  // As drawn, or one of them alone off: nothing.
+  shaft.section.lumens = {Lumen("scope", CirclePoints({-350, 0}, 250, 720)),
+                          Lumen("wash", CirclePoints({350, 0}, 220, 720))};
+  EXPECT_EQ(shaft.Find(shaft.Findings(), "wrong part"), nullptr);
+  shaft.section.lumens[0] = Lumen("scope", CirclePoints({-350, 0}, 222, 720));
+  EXPECT_EQ(shaft.Find(shaft.Findings(), "wrong part"), nullptr);
+}
+
+TEST(Analyse, AFaceThatIsLargerAsAWholeSpeaksOfAnotherScale) {
+  Shaft shaft;
+  shaft.section.outline = Traced(CirclePoints({0, 0}, 1.07 * 800, 1440));
+  shaft.section.lumens = {Lumen("scope", CirclePoints({-374, 0}, 1.075 * 250, 720)),
+                          Lumen("wash", CirclePoints({374, 0}, 1.06 * 250, 720))};
+  const auto all = shaft.Findings();
+  const Finding* told = shaft.Find(all, "wrong part");
+  ASSERT_NE(told, nullptr);
+  EXPECT_NEAR(told->evidence.at("larger_percent"), 7, 0.01);
+  EXPECT_THAT(told->text, HasSubstr("7.0 % larger"));
+  // Lumens that are larger in an outline that is not: sizes, no scale.
+  shaft.section.outline = Traced(CirclePoints({0, 0}, 800, 1440));
+  EXPECT_EQ(shaft.Find(shaft.Findings(), "wrong part"), nullptr);
+}
+
+TEST(Analyse, AFaceThatIsLaidOutOtherwiseIsTheWrongPart) {
+  Shaft shaft;
+  shaft.section.lumens[0] = Lumen("scope", CirclePoints({-350, 0}, 150, 720));
+  EXPECT_EQ(shaft.Find(shaft.Findings(), "wrong part"), nullptr);  // one may have collapsed
+  shaft.section.voids = {Hole(1, CirclePoints({0, 500}, 200, 360))};
+  const auto all = shaft.Findings();
+  const Finding* told = shaft.Find(all, "wrong part");
+  ASSERT_NE(told, nullptr);
+  EXPECT_EQ(told->severity, Severity::kHigh);
+  EXPECT_EQ(told->evidence.at("holes_like_lumens"), 1);
+  EXPECT_EQ(told->evidence.at("lumens_not_as_drawn"), 1);
+}
+
+TEST(Analyse, ARingOfSpecksSpeaksOfWiresThatAreNotDrawn) {
+  Shaft shaft;
+  const auto speck = [&](int no, double degrees, double radius) {
+    const double t = degrees * 3.14159265358979 / 180;
+    Void v = Hole(no, CirclePoints({radius * std::cos(t), radius * std::sin(t)}, 15, 60));
+    v.kind = VoidClass::kDebris;
+    return v;
+  };
+  for (int i = 0; i < 8; ++i)
+    shaft.section.voids.push_back(speck(i + 1, 45.0 * i, i % 2 == 0 ? 690 : 720));
+  const auto all = shaft.Findings();
+  const Finding* told = shaft.Find(all, "extra wire");
+  ASSERT_NE(told, nullptr);
+  EXPECT_EQ(told->severity, Severity::kHigh);
+  EXPECT_EQ(told->evidence.at("places"), 8);
+  // On one side only: dirt.
+  for (int i = 0; i < 8; ++i)
+    shaft.section.voids[static_cast<std::size_t>(i)] = speck(i + 1, 20.0 * i, 700);
+  EXPECT_EQ(shaft.Find(shaft.Findings(), "extra wire"), nullptr);
+}
+
+TEST(Analyse, ALinerOrALayerOfWiresThatWasNotToldIsAFinding) {
+  Shaft shaft;
+  shaft.plane.lumens[0].liner_thickness_um = 25;
+  WireLayerTrace layer;
+  layer.name = "braid";
+  layer.expected = 16;
+  layer.counted = false;
+  layer.doubt = "no wire was found";
+  shaft.section.wire_layers = {layer};
+  auto all = shaft.Findings();
+  const Finding *liner = shaft.Find(all, "missing liner"), *wires = shaft.Find(all, "missing wire");
+  ASSERT_NE(liner, nullptr);
+  EXPECT_THAT(liner->where, testing::ElementsAre("scope"));
+  EXPECT_EQ(liner->severity, Severity::kHigh);  // no row of the drawing says it
+  ASSERT_NE(wires, nullptr);
+  EXPECT_THAT(wires->where, testing::ElementsAre("braid"));
+  EXPECT_EQ(wires->severity, Severity::kHigh);
+  EXPECT_EQ(wires->evidence.at("counted"), 0);
+  EXPECT_THAT(wires->text, HasSubstr("16 are drawn: no wire was found"));
+  shaft.Limit({"scope/liner"}, "thickness_mean", 20);
+  all = shaft.Findings();
+  EXPECT_EQ(shaft.Find(all, "missing liner")->severity, Severity::kMedium);
+  LinerTrace told;
+  told.lumen = "scope";
+  told.outer = Traced(CirclePoints({-350, 0}, 275, 720));
+  shaft.section.liners = {told};
+  shaft.section.wires.resize(16);
+  for (WireTrace& wire : shaft.section.wires) wire.layer = "braid";
+  all = shaft.Findings();
+  EXPECT_EQ(shaft.Find(all, "missing liner"), nullptr);
+  EXPECT_EQ(shaft.Find(all, "missing wire"), nullptr);
+}
+
+TEST(Analyse, NoEdgeAroundABoreIsTold) {
+  Shaft shaft;
+  for (ContourVertex& v : shaft.section.lumens[1].bore.vertices) v.state = VertexState::kBridged;
+  const auto all = shaft.Findings();
+  const Finding* told = shaft.Find(all, "wrong part");
+  ASSERT_NE(told, nullptr);
+  EXPECT_THAT(told->where, testing::ElementsAre("wash"));
+  EXPECT_EQ(told->severity, Severity::kMedium);
+}
+
 TEST(Analyse, SurveyWithoutDrawingStillSeesTheFace) {
   Shaft shaft;
   shaft.section.voids = {Hole(1, CirclePoints({0, 0}, 60, 240))};

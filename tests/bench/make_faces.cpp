@@ -1,8 +1,7 @@
 // make_faces: writes faces of known geometry for the accuracy bench.
 //
-//   make_faces --set plain|hard|harsh|built-plain|built-hard|hostile --first-seed S --count N --out
-//   DIR
-//   [--jobs 1]
+//   make_faces --set plain|hard|harsh|built-plain|built-hard|hostile|hostile-built --first-seed S
+//     --count N --out DIR [--jobs 1]
 //
 // Each face gives NAME.png, NAME.design.json, NAME.calibration.json and NAME.truth.json, where NAME
 // is set-seed. The same seed gives the same bytes, whatever --jobs.
@@ -61,7 +60,8 @@ int main(int argc, char** argv) {
   std::string set_name, folder;
   std::uint64_t first = 1;
   int count = 1, jobs = 1;
-  app.add_option("--set", set_name, "plain, hard, harsh, built-plain, built-hard or hostile")
+  app.add_option("--set", set_name,
+                 "plain, hard, harsh, built-plain, built-hard, hostile or hostile-built")
       ->required();
   app.add_option("--first-seed", first, "seed of the first face")->required();
   app.add_option("--count", count, "number of faces")->required()->check(CLI::PositiveNumber);

@@ -77,14 +77,16 @@ class EdgeMarks : public testing::Test {
     return out;
   }
 
-  std::vector<Void> Look() {
+  Section Face() {
     IdentifyOptions options;
     options.gamma = 1;
-    const auto section = IdentifySection(MicrographFromPixels(RenderPhantom(scene_, 3), 8, "face"),
-                                         Scale::Isotropic(kPitch), design_.sections[0], options);
+    auto section = IdentifySection(MicrographFromPixels(RenderPhantom(scene_, 3), 8, "face"),
+                                   Scale::Isotropic(kPitch), design_.sections[0], options);
     EXPECT_THAT(section, IsOk());
-    return section ? section->voids : std::vector<Void>{};
+    return section ? std::move(*section) : Section{};
   }
+
+  std::vector<Void> Look() { return Face().voids; }
 
   // The one told region that lies where the mark is.
   static const Void* On(const std::vector<Void>& told, const ContourPx& mark) {
@@ -127,6 +129,28 @@ TEST_F(EdgeMarks, ResinDrawnBackFromTheOutsideIsAPottingGap) {
   // Where the edge was settled at the gap's far side the strip lies inside: then it is doubtful.
   EXPECT_TRUE(v->kind == VoidClass::kPottingGap || v->kind == VoidClass::kDoubtful);
   EXPECT_EQ(v->of, "outline");
+}
+
+// A gap in the tone of the body beside a bright potting: one around a filled bore would not show.
+TEST_F(EdgeMarks, GapsOfTheBodysToneCastDoubtOnBoresThatHoldThePotting) {
+  scene_.body_tone = 0.4;
+  scene_.resin_tone = 0.6;
+  for (PhantomLumen& lumen : scene_.lumens) lumen.tone = 0.6;
+  for (const LumenTrace& lumen : Face().lumens) EXPECT_EQ(lumen.bore.doubt, "");
+  // Away from the outline: there it is told as a gap whichever edge is taken.
+  const ContourPx gap = Strip(scene_.outline, 100, 170, 4.5);
+  scene_.effects.gaps = {Patch(gap, 0.41)};
+  const Section face = Face();
+  const Void* v = On(face.voids, gap);
+  ASSERT_NE(v, nullptr);
+  ASSERT_EQ(v->kind, VoidClass::kPottingGap);
+  for (const LumenTrace& lumen : face.lumens) {
+    EXPECT_NE(lumen.bore.doubt.find("would not show"), std::string::npos) << lumen.Key();
+    EXPECT_GT(lumen.bore.u_common_um, kPitch);
+  }
+  // Open bores are dark: no potting, no gap in it.
+  for (PhantomLumen& lumen : scene_.lumens) lumen.tone = 0.08;
+  for (const LumenTrace& lumen : Face().lumens) EXPECT_EQ(lumen.bore.doubt, "");
 }
 
 TEST_F(EdgeMarks, ABiteOfLighterGroundAtTheOutlineIsAChip) {
