@@ -22,7 +22,8 @@ struct Descriptor {
 };
 
 Status ReadInto(const std::string& path, std::uint64_t limit_bytes, std::vector<std::byte>& out) {
-  Descriptor file{::open(path.c_str(), O_RDONLY | O_CLOEXEC)};
+  // Not to wait: opening a pipe that nobody writes to would never come back.
+  Descriptor file{::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK)};
   if (file.fd < 0) {
     const Code code =
         errno == ENOENT || errno == ENOTDIR ? Code::kFileMissing : Code::kFileUnreadable;
@@ -35,6 +36,10 @@ Status ReadInto(const std::string& path, std::uint64_t limit_bytes, std::vector<
   }
   if (S_ISDIR(info.st_mode)) {
     return Fail(Code::kFileMissing, fmt::format("{}: is a folder; name a file", path));
+  }
+  if (!S_ISREG(info.st_mode)) {
+    return Fail(Code::kFileUnreadable,
+                fmt::format("{}: is a pipe or a device; save it as a file first", path));
   }
   const auto size = static_cast<std::uint64_t>(std::max<off_t>(info.st_size, 0));
   if (size > limit_bytes) {

@@ -1,6 +1,7 @@
 // Files that cannot be read: each with its own code, none with a crash.
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <sys/stat.h>
 
 #include <chrono>
 #include <cstring>
@@ -36,6 +37,16 @@ TEST(Faults, MissingFileFolderAndEmptyFileAreTold) {
   EXPECT_THAT(ReadMicrograph(PICTURES "no-such.png"), FailsWith(Code::kFileMissing));
   EXPECT_THAT(ReadMicrograph(PICTURES), FailsWith(Code::kFileMissing));
   EXPECT_THAT(Decode({}), FailsWith(Code::kImageEmpty));
+}
+
+// Opening a pipe that nobody writes to would wait for ever.
+TEST(Faults, APipeIsToldAtOnce) {
+  const std::string path = testing::TempDir() + "pipe.png";
+  std::filesystem::remove(path);
+  ASSERT_EQ(::mkfifo(path.c_str(), 0600), 0);
+  EXPECT_THAT(ReadMicrograph(path), FailsWith(Code::kFileUnreadable));
+  EXPECT_THAT(ReadMicrograph("/dev/zero"), FailsWith(Code::kFileUnreadable));
+  std::filesystem::remove(path);
 }
 
 TEST(Faults, TextIsNoPictureWhateverItsName) {
