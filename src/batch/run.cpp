@@ -79,7 +79,8 @@ class Run {
     for (std::thread& worker : workers) worker.join();
     BatchEnd end;
     for (FaceEnd& face : ends_) {
-      end.looked_at += face.fresh ? 1 : 0;
+      const bool left = face.entry.code == CodeName(Code::kCancelled);  // in hand when it stopped
+      end.looked_at += face.fresh && !left ? 1 : 0;
       end.faces.push_back(std::move(face.entry));
     }
     end.measured = measured_;

@@ -335,9 +335,12 @@ class Command {
     }
     terminal_.out << "\n" << Escaped(CountsLine(counts)) << "\n";
     if (!line.empty()) terminal_.out << line << "\n";
+    // Those that the end came before are neither.
+    const auto left = counts.waiting_by.find(std::string(CodeName(Code::kCancelled)));
+    const int to_do = left == counts.waiting_by.end() ? 0 : left->second;
     terminal_.out << fmt::format("{} anew, {} as before{}\n", anew,
-                                 static_cast<int>(roster.faces.size()) - anew,
-                                 stopped ? "; stopped before the end" : "")
+                                 static_cast<int>(roster.faces.size()) - anew - to_do,
+                                 stopped ? fmt::format("; stopped with {} to do", to_do) : "")
                   << "written: " << Escaped(run_path_)
                   << (proposals_.empty() ? "" : ", " + Escaped(proposals_)) << "\n"
                   << std::flush;

@@ -1,10 +1,11 @@
 #!/usr/bin/env python3
 """What can go wrong under a batch, done to the real program on the demo's faces.
 
-usage: faults.py PROGRAM [CASE]
+usage: faults.py PROGRAM [--bad-drive LIBRARY] [CASE]
 
-Killed in the middle, two runs on one folder, two runs on one store of records, a full disk, a folder that cannot be
-made, clocks that jump, pictures that come while it watches, one worker against three. Each case must end with the words and the exit status that the
+Killed in the middle, asked to stop, two runs on one folder, two runs on one store of records, a full disk, a folder
+that cannot be made or not be written, a drive that stalls or goes away, clocks that jump, pictures that come while it
+watches, one worker against three. Each case must end with the words and the exit status that the
 README promises, with whole files only, and with nothing lost that was done.
 """
 import contextlib
@@ -23,6 +24,7 @@ import time
 SOURCE = pathlib.Path(__file__).resolve().parents[2]
 SAMPLES = SOURCE / "sample-images"
 PATIENCE_S = 90
+BAD_DRIVE = ""  # a library that makes reads stall or fail: programs/bad_drive.cpp
 
 
 def pictures(folder, count):
@@ -87,6 +89,111 @@ def case_killed(program, folder):
     assert again.returncode == 1, again.stderr
     assert f"{6 - done} anew, {done} as before" in again.stdout, again.stdout
     assert {f["state"] for f in faces_of(folder / "out").values()} == {"measured"}
+
+
+def case_asked_to_stop(program, folder):
+    pictures(folder / "in", 8)
+    for how in (signal.SIGINT, signal.SIGTERM):
+        out = folder / how.name
+        call = words(program, folder / "in", out, "--jobs", "2")
+        with subprocess.Popen(call, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+            wait_for(lambda: ledger_lines(out) >= 1, process)
+            process.send_signal(how)
+            stdout, stderr = process.communicate(timeout=PATIENCE_S)
+        whole(out)
+        states = [f["state"] for f in faces_of(out).values()]
+        done = states.count("measured")
+        assert 1 <= done < 8 and states.count("waiting") == 8 - done, (states, stderr)
+        assert f"{done} anew, 0 as before; stopped with {8 - done} to do" in stdout, stdout
+        assert process.returncode == 3, (process.returncode, stdout, stderr)  # faces that were not measured
+        again = run(call)
+        assert f"{8 - done} anew, {done} as before" in again.stdout, again.stdout
+        whole(out)
+
+
+def on_bad_drive(name, **how):
+    return {**os.environ, "LD_PRELOAD": BAD_DRIVE, "BAD_DRIVE_PATH": name, **{k: str(v) for k, v in how.items()}}
+
+
+def case_stalled_drive(program, folder):
+    if not BAD_DRIVE:
+        return print("no --bad-drive: left out")
+    pictures(folder / "in", 4)
+    stalled = on_bad_drive("face-01.png", BAD_DRIVE_BACK=folder / "back")
+    call = words(program, folder / "in", folder / "out", "--jobs", "2")
+    # One picture stalls: the others are measured and kept meanwhile. A first Ctrl-C waits for the face in hand, a
+    # second one does not.
+    with subprocess.Popen(call, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=stalled) as process:
+        wait_for(lambda: ledger_lines(folder / "out") == 3, process)
+        process.send_signal(signal.SIGINT)
+        time.sleep(1)
+        assert process.poll() is None
+        process.send_signal(signal.SIGINT)
+        process.communicate(timeout=PATIENCE_S)
+    assert process.returncode == -signal.SIGINT, process.returncode
+    whole(folder / "out")
+    # It stalls again, and comes back: only that face is measured, and the run ends as any other.
+    with subprocess.Popen(call, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=stalled) as process:
+        time.sleep(1)
+        assert process.poll() is None
+        (folder / "back").touch()
+        stdout, stderr = process.communicate(timeout=PATIENCE_S)
+    assert process.returncode == 1 and "1 anew, 3 as before" in stdout, (process.returncode, stdout, stderr)
+    assert {f["state"] for f in faces_of(folder / "out").values()} == {"measured"}
+    whole(folder / "out")
+
+
+def case_drive_that_goes_away(program, folder):
+    if not BAD_DRIVE:
+        return print("no --bad-drive: left out")
+    pictures(folder / "in", 3)
+    call = words(program, folder / "in", folder / "out", "--jobs", "1")
+    gone = run(call, env=on_bad_drive("face-01.png", BAD_DRIVE_GONE=1))
+    assert gone.returncode == 2, (gone.returncode, gone.stderr)
+    assert "face-01.png" in gone.stderr and "Input/output error" in gone.stderr, gone.stderr
+    faces = faces_of(folder / "out")
+    assert faces["face-01.png"]["code"] == "file-unreadable" and faces["face-01.png"]["state"] != "measured", faces
+    assert faces["face-00.png"]["state"] == faces["face-02.png"]["state"] == "measured"
+    again = run(call)
+    assert again.returncode == 1 and "1 anew, 2 as before" in again.stdout, again.stdout + again.stderr
+
+
+def case_no_rights(program, folder):
+    """Folders that may not be read or written, as a user who is not root."""
+    pictures(folder / "in", 2)
+    (folder / "out").mkdir()
+    folder.chmod(0o755)
+    (folder / "out").chmod(0o555)
+    (folder / "in" / "face-01.png").chmod(0)
+    user = {"user": 65534, "group": 65534, "extra_groups": []} if os.geteuid() == 0 else {}
+    try:
+        run(program, "--version", **user)
+    except PermissionError:
+        return print("the program's folder is root's own: left out")
+    locked = run(words(program, folder / "in", folder / "out"), **user)
+    assert locked.returncode == 2 and "Permission denied" in locked.stderr, (locked.returncode, locked.stderr)
+    assert not list((folder / "out").iterdir())
+    (folder / "out").chmod(0o777)
+    one = run(words(program, folder / "in", folder / "out"), **user)
+    faces = faces_of(folder / "out")
+    assert one.returncode == 2, one.stderr
+    assert faces["face-00.png"]["state"] == "measured" and faces["face-01.png"]["code"] == "file-unreadable", faces
+    assert "check the path and the rights" in one.stderr, one.stderr
+
+
+def case_one_face_without_room(program, folder):
+    """measure, not batch: nothing half written stays, and the words say so."""
+    pictures(folder / "in", 1)
+    call = [program, "measure", str(folder / "in" / "face-00.png"), *words("", "", folder / "out")[3:-1]]
+
+    def little_room():
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (30_000, 30_000))
+
+    full = run(call, preexec_fn=little_room)
+    assert full.returncode == 2 and "nothing was written" in full.stderr, (full.returncode, full.stderr)
+    whole(folder / "out")
+    assert run(call).returncode in (0, 1)
 
 
 def case_two_at_once(program, folder):
@@ -257,9 +364,12 @@ def case_one_worker_or_three(program, folder):
 
 
 def main():
-    program = str(pathlib.Path(sys.argv[1]).resolve())
+    global BAD_DRIVE
+    program, chosen = str(pathlib.Path(sys.argv[1]).resolve()), sys.argv[2:]
+    if chosen[:1] == ["--bad-drive"]:
+        BAD_DRIVE, chosen = str(pathlib.Path(chosen[1]).resolve()), chosen[2:]
     cases = {name[5:]: case for name, case in globals().items() if name.startswith("case_")}
-    chosen = sys.argv[2:] or list(cases)
+    chosen = chosen or list(cases)
     for name in chosen:
         with tempfile.TemporaryDirectory() as folder, contextlib.ExitStack():
             begun = time.monotonic()
