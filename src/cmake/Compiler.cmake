@@ -13,6 +13,7 @@ set(CMAKE_CXX_FLAGS_RELEASE "-O2")
 
 option(CUTFACE_WERROR "Warnings are errors" OFF)
 set(CUTFACE_SANITIZE "" CACHE STRING "Sanitizers, for example address,undefined")
+set(CUTFACE_COVERAGE "" CACHE STRING "Rooms whose executed lines are counted (gcc; tests/coverage)")
 
 find_program(CCACHE_PROGRAM ccache)
 if(CCACHE_PROGRAM AND NOT CMAKE_CXX_COMPILER_LAUNCHER)

@@ -18,6 +18,10 @@ function(cutface_room name)
   if(ROOM_APART)
     set_target_properties(cutface_${name} PROPERTIES UNITY_BUILD OFF)
   endif()
+  if(name IN_LIST CUTFACE_COVERAGE)  # less optimised, so that lines stay apart
+    target_compile_options(cutface_${name} PRIVATE --coverage -O1)
+    target_link_options(cutface_${name} INTERFACE --coverage)
+  endif()
 endfunction()
 
 # cutface_test(ROOM [APART] NEEDS room... LIBS target...)
