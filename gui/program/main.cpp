@@ -95,7 +95,7 @@ class Program {
     y_ = y;
     w_ = w;
     h_ = h;
-    ImGuiIO& io = ImGui::GetIO();
+    const ImGuiIO& io = ImGui::GetIO();
     bool keys = screen_.HasKeys();
     for (const bool down : io.KeysDown) keys = keys || down;
     for (int b = 0; b < 3; ++b)

@@ -218,7 +218,7 @@ void DrawFaceAndWall(Ui& ui, const App& app, FaceView& face, Intents& out) {
   const ImVec2 window = ImGui::GetIO().DisplaySize;
   const bool has_wall = app.room() == Room::kFace && !app.panels().wall.names.empty();
   const float wall = has_wall ? std::clamp(0.24f * window.y, t.Space(16), t.Space(30)) : 0;
-  ImGui::BeginChild("face", {0, -wall - (has_wall ? 0.f : 0.f)}, false,
+  ImGui::BeginChild("face", {0, -wall}, false,
                     ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
   DrawFace(ui, app, face, out);
   if (app.room() == Room::kFace) DrawPlate(ui, app, out);

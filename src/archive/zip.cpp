@@ -274,7 +274,7 @@ std::string SafeName(std::string_view name) {
     const std::size_t dot = safe.rfind('.');
     std::string ending =
         dot != std::string::npos && safe.size() - dot <= kEnding ? safe.substr(dot) : std::string();
-    safe = safe.substr(0, kLongest - ending.size()) + ending;
+    safe.replace(kLongest - ending.size(), std::string::npos, ending);
   }
   if (safe.empty() || safe.front() == '.') safe = "_" + safe;
   return safe;

@@ -50,7 +50,7 @@ std::string CheckTaken(const std::string& text) {
   if (!known) return "write 2026-03-02 or 2026-03-02T09:15:00";
   const int month = (text[5] - '0') * 10 + text[6] - '0',
             day = (text[8] - '0') * 10 + text[9] - '0';
-  const int hour = text.size() > 10 ? (text[11] - '0') * 10 + text[12] - '0' : 0;
+  const int hour = text.size() >= 13 ? (text[11] - '0') * 10 + text[12] - '0' : 0;
   if (month < 1 || month > 12 || day < 1 || day > 31 || hour > 23) return "no such date";
   return "";
 }

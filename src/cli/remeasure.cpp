@@ -208,8 +208,8 @@ Status Measure(const Archive& store, const ArchiveEntry& entry, const RecordsCal
   auto now = ReadResult((work.folder / "out" / "picture.result.json").string());
   if (status > kExitNotAllConform || !now) {
     std::string why = complaints.str();
-    why = why.substr(why.starts_with("cutface: ") ? 9 : 0);
-    why = why.substr(0, why.find('\n'));
+    if (why.starts_with("cutface: ")) why.erase(0, 9);
+    why.resize(std::min(why.size(), why.find('\n')));
     return Fail(Code::kInternal, why.empty() ? "gave no result" : why);
   }
   Compare(*before, *now, out);

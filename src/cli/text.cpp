@@ -56,11 +56,10 @@ void PrintWarning(const Terminal& terminal, const std::string& text, const std::
   terminal.err << "cutface: note: " << Escaped(WithImage(text, image)) << "\n" << std::flush;
 }
 
-ProgressLine::ProgressLine(const Terminal& terminal, std::string image, std::size_t no,
+ProgressLine::ProgressLine(const Terminal& terminal, const std::string& image, std::size_t no,
                            std::size_t of)
-    : terminal_(terminal) {
-  head_ = of > 1 ? fmt::format("[{}/{}] {}", no, of, Escaped(image)) : Escaped(image);
-}
+    : terminal_(terminal),
+      head_(of > 1 ? fmt::format("[{}/{}] {}", no, of, Escaped(image)) : Escaped(image)) {}
 
 ProgressLine::~ProgressLine() {
   if (!shown_.empty())

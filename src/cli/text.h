@@ -21,7 +21,7 @@ void PrintWarning(const Terminal& terminal, const std::string& text, const std::
 // One line that is overwritten on a terminal; nothing in a pipe.
 class ProgressLine {
  public:
-  ProgressLine(const Terminal& terminal, std::string image, std::size_t no, std::size_t of);
+  ProgressLine(const Terminal& terminal, const std::string& image, std::size_t no, std::size_t of);
   ~ProgressLine();  // takes the line away
   ProgressLine(const ProgressLine&) = delete;
   ProgressLine& operator=(const ProgressLine&) = delete;

@@ -251,7 +251,7 @@ std::string JsonObject::NeedText(std::string_view key) {
   return Need(key) == nullptr ? std::string() : Text(key);
 }
 
-std::string JsonObject::Text(std::string_view key, std::string fallback) {
+std::string JsonObject::Text(std::string_view key, const std::string& fallback) {
   const Json* found = Find(key);
   return found == nullptr ? fallback : AsText(*found, Path(key), *trouble_).value_or(fallback);
 }

@@ -73,7 +73,7 @@ class JsonObject {
   std::optional<int> Count(std::string_view key, int least, int most);
   bool Flag(std::string_view key, bool fallback);
   std::string NeedText(std::string_view key);
-  std::string Text(std::string_view key, std::string fallback = "");
+  std::string Text(std::string_view key, const std::string& fallback = "");
   // One of `words`, else trouble that names the nearest.
   std::string Word(std::string_view key, std::initializer_list<std::string_view> words,
                    std::string fallback);

@@ -54,7 +54,7 @@ std::string ReadShapeFields(JsonObject& owner, std::string_view key, Shape& shap
     shape.path = owner.Text("path");
     return owner.path();
   }
-  const std::string path = owner.Path(key);
+  std::string path = owner.Path(key);
   if (key == "circle") {
     JsonObject circle(owner.Find(key), path, {"diameter", "center"}, context.trouble);
     shape.kind = Shape::Kind::kCircle;

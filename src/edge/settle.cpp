@@ -454,7 +454,7 @@ class Settler {
     face.u_gamma = optics_.u_gamma;
     face.blur_px = optics_.state.blur;
     std::vector<double> noises;
-    for (Work& w : works_) {
+    for (const Work& w : works_) {
       if (!w.alive) {
         face.contours.push_back(Unsettled(w, "too small to fit an edge"));
         continue;

@@ -28,6 +28,10 @@ struct ElasticSolution::Impl {
   int across = 1, down = 1;
   std::vector<std::vector<int>> cells;
 
+  std::size_t Cell(int x, int y) const {
+    return static_cast<std::size_t>(y) * static_cast<std::size_t>(across) +
+           static_cast<std::size_t>(x);
+  }
   void SetGrid();
   int Find(PointUm p, std::array<double, 3>& at) const;
 };
@@ -320,7 +324,7 @@ void ElasticSolution::Impl::SetGrid() {
   cell = std::max(std::max(size.x, size.y) / std::max(1.0, count), 1e-9);
   across = static_cast<int>(size.x / cell) + 1;
   down = static_cast<int>(size.y / cell) + 1;
-  cells.assign(static_cast<std::size_t>(across * down), {});
+  cells.assign(static_cast<std::size_t>(across) * static_cast<std::size_t>(down), {});
   for (std::size_t t = 0; t < mesh.triangles.size(); ++t) {
     double x0 = 1e300, x1 = -1e300, y0 = 1e300, y1 = -1e300;
     for (int i : mesh.triangles[t]) {
@@ -332,7 +336,7 @@ void ElasticSolution::Impl::SetGrid() {
          ++y) {
       for (int x = static_cast<int>(x0 / cell);
            x <= std::min(across - 1, static_cast<int>(x1 / cell)); ++x)
-        cells[static_cast<std::size_t>(y * across + x)].push_back(static_cast<int>(t));
+        cells[Cell(x, y)].push_back(static_cast<int>(t));
     }
   }
 }
@@ -342,7 +346,7 @@ int ElasticSolution::Impl::Find(PointUm q, std::array<double, 3>& at) const {
   const int x = static_cast<int>(std::floor(d.x / cell)),
             y = static_cast<int>(std::floor(d.y / cell));
   if (x < 0 || y < 0 || x >= across || y >= down) return -1;
-  for (int t : cells[static_cast<std::size_t>(y * across + x)]) {
+  for (int t : cells[Cell(x, y)]) {
     const auto& corner = mesh.triangles[static_cast<std::size_t>(t)];
     const auto& g = slopes[static_cast<std::size_t>(t)];
     bool inside = true;

@@ -45,7 +45,7 @@ cv::Rect Drawn(const ContourPx& outline, double spread, cv::Size canvas) {
 // The outline as a double-angle picture about the centre of a canvas, blurred by `spread`.
 cv::Mat2f Template(const ContourPx& outline, cv::Size canvas, double spread) {
   cv::Mat2f picture(canvas, cv::Vec2f(0, 0));
-  const double cx = canvas.width / 2, cy = canvas.height / 2;
+  const int cx = canvas.width / 2, cy = canvas.height / 2;  // whole pixels
   double total = 0;
   for (std::size_t i = 0; i < outline.size(); ++i) {
     const PointPx a = outline[i], b = outline[(i + 1) % outline.size()];
@@ -103,8 +103,9 @@ void KeepPeaks(cv::Mat1f& score, const CentreCandidate& of, double apart, PointP
     candidate.score = top;
     const double x = p.x + Vertex(at(p.y, p.x - 1), at(p.y, p.x), at(p.y, p.x + 1));
     const double y = p.y + Vertex(at(p.y - 1, p.x), at(p.y, p.x), at(p.y + 1, p.x));
-    candidate.centre = {std::fmod(x + cols / 2 + cols, cols) - origin.x,
-                        std::fmod(y + rows / 2 + rows, rows) - origin.y};
+    const int cx = cols / 2, cy = rows / 2;  // as in Template()
+    candidate.centre = {std::fmod(x + cx + cols, cols) - origin.x,
+                        std::fmod(y + cy + rows, rows) - origin.y};
     best.push_back(candidate);
     for (int dy = -r; dy <= r; ++dy) {
       for (int dx = -r; dx <= r; ++dx) {

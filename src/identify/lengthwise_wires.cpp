@@ -214,9 +214,11 @@ class Tracer {
         if (r > most) return std::nullopt;
         at = r - kRayStep_px * now / (now - before);
       }
-      if (at) ends = std::min(ends, std::abs(tone - 1));
-      if (at) beyond = std::min(beyond, share.back());
-      if (at && r > *at + rest + 1) break;
+      if (at) {
+        ends = std::min(ends, std::abs(tone - 1));
+        beyond = std::min(beyond, share.back());
+        if (r > *at + rest + 1) break;
+      }
       before = now;
     }
     // From metal into a bore the tone only passes the body's.

@@ -38,7 +38,6 @@ void MaskStrip(const Micrograph& micrograph, const FaceTones& tones, const Conto
       if (ribbon.tone(i, j) > kSaturated) bad(i, j) = 255;
       ribbon.tone(i, j) /= static_cast<float>(tones.light.At(p.x, p.y));
       run = ribbon.tone(i, j) < kHole ? run + 1 : 0;
-      if (run * ribbon.step >= kHole_px) bad(i, std::max(0, j - run / 2)) = bad(i, j) = 255;
       if (run * ribbon.step >= kHole_px)
         for (int k = 0; k < run; ++k) bad(i, j - k) = 255;
     }

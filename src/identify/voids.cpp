@@ -74,9 +74,8 @@ class EdgeProfile {
 class VoidFinder {
  public:
   VoidFinder(const FaceTones& tones, int reduction, const cv::Mat1b& inside, const cv::Mat1b& taken)
-      : tones_(tones), reduction_(reduction) {
+      : tones_(tones), reduction_(reduction), roi_(cv::boundingRect(inside)) {
     // One pixel beyond the outline, so that the outline is an edge in the cut-out too.
-    roi_ = cv::boundingRect(inside);
     roi_ = cv::Rect(roi_.x - 2, roi_.y - 2, roi_.width + 4, roi_.height + 4) &
            cv::Rect(0, 0, inside.cols, inside.rows);
     solid_ = inside(roi_).clone();

@@ -81,7 +81,7 @@ void Tracer::Emit(const WireField& field, const CombFit& fit,
       if (l.state == WireState::kMissing && Hidden(l.wire, wires))
         Doubt("where a wire seems to be missing another one covers its place");
     }
-    all.push_back(std::move(l));
+    all.push_back(l);
   }
   if (!field.bright) TellDarkHoles(all);
   const bool swap = layer_.families == 2 && least[1] < least[0];
@@ -159,7 +159,7 @@ void Tracer::TellDarkHoles(std::vector<Labelled>& all) {
   const double usual_brightness = lights.empty() ? 0 : Median(std::move(brightness));
   const std::optional<LighterOnes> lighter = LighterOf(lights);
   // Would another hole be seen as well?
-  const bool alike = lights.size() < 4 || kHoleSigmas * RobustSigma(lights) > kHoleLighter;
+  const bool alike = lights.size() < 4 || kHoleLighter < kHoleSigmas * RobustSigma(lights);
   if (alike) Doubt("in this light a hole of a wire's size looks like a wire");
   if (alike && !lighter) return;
   const double usual = lighter ? lighter->usual : Median(lights);

@@ -20,12 +20,6 @@ constexpr double kFacing = 0.5;        // cosine: edges that face the row are th
 constexpr std::size_t kLeastGaps = 2;  // to speak of their spread
 
 // From a wire to the wall's edge that its row faces.
-struct WallEdge {
-  const TracedContour* contour = nullptr;
-  std::string name;
-  double outward = 1;  // outline +1; bores -1: their own outward normals point to the row as well
-};
-
 struct CoverOf {
   double raw = 0, u_own = 0;  // um; what differs from wire to wire
   double u_edge = 0;          // common to all wires
@@ -117,9 +111,9 @@ class LayerRows {
   }
 
   // Value and interval from standard uncertainties by source.
-  void Finish(Measurement m, std::vector<BudgetLine> budget, double over_reading = 0) {
+  void Finish(Measurement m, const std::vector<BudgetLine>& budget, double over_reading = 0) {
     double square = 0;
-    for (BudgetLine& line : budget) {
+    for (const BudgetLine& line : budget) {
       square += line.u * line.u;
       if (line.u > 0 && options_.draws > 0) m.budget.push_back(line);
     }
@@ -330,7 +324,7 @@ class LayerRows {
     return Cross(n, behind) > kFacing * Norm(behind) && Cross(n, ahead) > kFacing * Norm(ahead);
   }
 
-  CoverOf Cover(const Turn& t, const std::vector<WallEdge>& edges, bool outer) const {
+  CoverOf Cover(const Turn& t, const std::vector<const TracedContour*>& edges, bool outer) const {
     CoverOf out;
     const PointUm n = Outwards(t.row);
     out.raw = std::numeric_limits<double>::max();
@@ -338,8 +332,8 @@ class LayerRows {
     const ContourVertex *a0 = nullptr, *b0 = nullptr;
     const TracedContour* nearest = nullptr;
     bool hidden = false;
-    for (const WallEdge& edge : edges) {
-      const std::vector<ContourVertex>& v = edge.contour->vertices;
+    for (const TracedContour* edge : edges) {
+      const std::vector<ContourVertex>& v = edge->vertices;
       for (std::size_t i = 0; i < v.size(); ++i) {
         const ContourVertex &a = v[i], &b = v[(i + 1) % v.size()];
         if (!Faces(v, i, n)) continue;
@@ -358,7 +352,7 @@ class LayerRows {
           hidden = t.wire->contour.vertices[k].state == VertexState::kBridged;
           a0 = &a;
           b0 = &b;
-          nearest = edge.contour;
+          nearest = edge;
         }
       }
     }
@@ -394,11 +388,10 @@ class LayerRows {
   void Covers() {
     for (const bool outer : {true, false}) {
       const char* word = outer ? "outer_cover" : "inner_cover";
-      std::vector<WallEdge> edges;
-      if (outer && section_.outline) edges.push_back({&*section_.outline, "outline", 1});
+      std::vector<const TracedContour*> edges;
+      if (outer && section_.outline) edges.push_back(&*section_.outline);
       for (const LumenTrace& lumen : section_.lumens) {
-        if (!outer && lumen.bore.vertices.size() >= 6)
-          edges.push_back({&lumen.bore, lumen.Key(), -1});
+        if (!outer && lumen.bore.vertices.size() >= 6) edges.push_back(&lumen.bore);
       }
       std::string why = why_;
       if (why.empty() && edges.empty())

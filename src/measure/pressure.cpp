@@ -117,9 +117,9 @@ Loads PrepareLoads(const Bench& bench, const Section& section, const Design* des
   out.pressure_mpa.assign(face.features.size(), 0.0);
   for (int lumen : face.lumens) {
     const Feature& feature = face.features[static_cast<std::size_t>(lumen)];
-    double& p = out.pressure_mpa[static_cast<std::size_t>(lumen)];
     const auto own = loads->lumens_mpa.find(feature.name);
-    if (own != loads->lumens_mpa.end()) p = own->second;
+    if (own != loads->lumens_mpa.end())
+      out.pressure_mpa[static_cast<std::size_t>(lumen)] = own->second;
     if (feature.Measurable()) ++out.open_lumens;
   }
   if (design != nullptr) {

@@ -51,7 +51,7 @@ std::string HiddenReason(const Bench& bench, int a, int b, double seen_um) {
   for (const auto& [cut, other] : {std::pair{a, b}, std::pair{b, a}}) {
     const Feature& feature = FeatureOf(bench, cut);
     if (feature.whole) continue;
-    const std::string reason =
+    std::string reason =
         fmt::format("the least place may lie beyond the frame, which cuts {} off", feature.name);
     if (nominals.placed.empty()) return reason;
     const ContourUm& drawn = nominals.placed[static_cast<std::size_t>(cut)];
@@ -250,7 +250,7 @@ Refusal Refuse(const Bench& bench, const Target& target, const Word& word) {
   if (target.kind == QuantityOf::kVoids || has(kNeedsPath)) {
     if (std::string reason = UnseenLayers(bench); !reason.empty()) return {true, reason};
   }
-  if (const Refusal refusal = RefuseDirection(bench, target, word); !refusal.reason.empty())
+  if (Refusal refusal = RefuseDirection(bench, target, word); !refusal.reason.empty())
     return refusal;
   if (has(kNeedsClockGaps)) {
     if (target.layer >= 0 && target.of[0].ends_with("/wall"))

@@ -236,7 +236,8 @@ Value Picks(const LayerView& layer) {
 }
 
 Value Coverage(const LayerView& layer) {
-  const Value angle = BraidAngle(layer), picks = Picks(layer);
+  const Value angle = BraidAngle(layer);
+  Value picks = Picks(layer);
   if (!picks.reason.empty()) return picks;
   const double width =
       (layer.design.flat_um ? layer.design.flat_um->second : layer.trace.short_um) / 1000;

@@ -209,7 +209,7 @@ PhantomFace DrawPhantomFace(PhantomSet set, std::uint64_t seed) {
 }
 
 cv::Mat RenderFace(const PhantomFace& face) {
-  const cv::Mat picture = RenderPhantom(face.scene, face.picture_seed);
+  cv::Mat picture = RenderPhantom(face.scene, face.picture_seed);
   if (!face.flipped) return picture;
   cv::Mat turned;
   cv::flip(picture, turned, 1);

@@ -245,8 +245,9 @@ ContourPx EqualSteps(const ContourPx& contour, std::size_t count) {
 ContourPx ArcSmoothed(const ContourPx& contour, double sigma) {
   const std::size_t n = contour.size();
   const double step = LengthOf(contour) / static_cast<double>(n);
-  const auto reach = static_cast<std::ptrdiff_t>(
-      std::min(std::ceil(4 * sigma / step), static_cast<double>(n / 2 - 1)));
+  const std::size_t most = n / 2 - 1;
+  const auto reach =
+      static_cast<std::ptrdiff_t>(std::min(std::ceil(4 * sigma / step), static_cast<double>(most)));
   std::vector<double> weight;
   double sum = 0;
   for (std::ptrdiff_t k = -reach; k <= reach; ++k) {

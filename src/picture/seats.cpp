@@ -43,10 +43,10 @@ Place NearestOn(const Rect& rect, const Place& to) {
   return {std::clamp(to.x, rect.x, rect.x + rect.w), std::clamp(to.y, rect.y, rect.y + rect.h)};
 }
 
-Seats::Seats(const Rect& frame) : frame_(frame) {
-  marks_ = cv::Mat::zeros(static_cast<int>(frame.h) / kReduction + 1,
-                          static_cast<int>(frame.w) / kReduction + 1, CV_8U);
-}
+Seats::Seats(const Rect& frame)
+    : frame_(frame),
+      marks_(cv::Mat::zeros(static_cast<int>(frame.h) / kReduction + 1,
+                            static_cast<int>(frame.w) / kReduction + 1, CV_8U)) {}
 
 void Seats::AddMark(const std::vector<Place>& points, bool closed, double width, int cost) {
   std::vector<cv::Point> line;

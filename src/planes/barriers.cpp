@@ -30,8 +30,7 @@ class Net {
  public:
   Net(std::span<const PlaneFace> faces, double align_um, const std::string& first,
       const std::string& second)
-      : faces_(faces) {
-    nodes_ = {{first, 0, 0}, {second, 0, 0}};
+      : faces_(faces), nodes_{{first, 0, 0}, {second, 0, 0}} {
     for (std::size_t p = 0; p < faces.size(); ++p) {
       for (const auto& hole : faces[p].voids) nodes_.push_back({"", p, hole.first});
     }

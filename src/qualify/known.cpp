@@ -3,8 +3,9 @@
 // and with these libraries, still computes the same.
 #include <fmt/format.h>
 
+#include <bit>
 #include <cmath>
-#include <cstring>
+#include <cstdint>
 #include <map>
 #include <nlohmann/json.hpp>
 
@@ -90,7 +91,9 @@ std::vector<std::pair<std::string, double>> KnownValues(const SectionResult& res
   return values;
 }
 
-bool SameBits(double a, double b) { return std::memcmp(&a, &b, sizeof a) == 0; }
+bool SameBits(double a, double b) {
+  return std::bit_cast<std::uint64_t>(a) == std::bit_cast<std::uint64_t>(b);
+}
 
 bool SameDigits(const SectionResult& a, const SectionResult& b) {
   if (a.measurements.size() != b.measurements.size()) return false;

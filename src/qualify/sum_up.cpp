@@ -121,8 +121,8 @@ void JudgeFound(const std::vector<TruthItem>& items, double to_um, double reliab
                                  found == of ? ": too few to show it, take more --faces" : "");
 }
 
-FoundFigure SumFound(std::vector<TruthItem> items, double from_um, double to_um, double reliability,
-                     std::optional<double> limit) {
+FoundFigure SumFound(const std::vector<TruthItem>& items, double from_um, double to_um,
+                     double reliability, std::optional<double> limit) {
   constexpr int kClasses = 6;
   FoundFigure figure;
   figure.limit_um = limit;
@@ -185,9 +185,9 @@ void SumUp(const std::vector<FaceScore>& scores, const QualifyOrder& order, Qual
   SumWords(scores, order.limits, out);
   const double pitch = order.camera.pitch_um;
   const std::size_t invented_voids = out.voids.invented, invented_breaks = out.septa.invented;
-  out.voids = SumFound(std::move(voids), 3 * pitch, 30 * pitch, order.limits.reliability,
+  out.voids = SumFound(voids, 3 * pitch, 30 * pitch, order.limits.reliability,
                        order.limits.smallest_void_um);
-  out.septa = SumFound(std::move(septa), 2 * pitch, 16 * pitch, order.limits.reliability,
+  out.septa = SumFound(septa, 2 * pitch, 16 * pitch, order.limits.reliability,
                        order.limits.smallest_septum_um);
   out.voids.invented = invented_voids;
   out.septa.invented = invented_breaks;

@@ -48,7 +48,7 @@ int Decimals(std::string_view unit, LengthUnit display) {
   return 3;
 }
 
-std::string WithUnit(std::string number, std::string_view unit, LengthUnit display,
+std::string WithUnit(const std::string& number, std::string_view unit, LengthUnit display,
                      bool with_unit) {
   const std::string shown = DisplayUnit(unit, display);
   return with_unit && !shown.empty() ? number + " " + shown : number;

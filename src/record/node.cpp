@@ -169,8 +169,8 @@ std::vector<double> Node::Numbers(std::string_view key) const {
 std::vector<PointUm> Node::Points(std::string_view key) const {
   const Json* found = Find(key);
   if (found == nullptr) return {};
-  std::vector<PointUm> points;
   if (found->is_array()) {
+    std::vector<PointUm> points;
     points.reserve(found->size());
     for (const Json& element : *found) {
       if (const auto point = AsPoint(element)) points.push_back(*point);

@@ -65,15 +65,15 @@ std::vector<std::string> RowCells(const RowStudy& study) {
     return v ? Figured(*v, row) : std::string();
   };
   const SampleSummary* s = study.summary ? &*study.summary : nullptr;
-  const bool moments = s != nullptr && !row.count;
+  const SampleSummary* moments = row.count ? nullptr : s;
   return {PlainText(row.no),
           PlainText(row.plane),
           PlainText(row.subject),
           PlainText(row.requirement),
           study.n ? std::to_string(*study.n) : "?",
           study.missing.empty() ? "" : std::to_string(study.missing.size()),
-          moments ? Figured(s->mean, row) : "",
-          moments ? figure(s->sd) : "",
+          moments != nullptr ? Figured(moments->mean, row) : "",
+          moments != nullptr ? figure(moments->sd) : "",
           s != nullptr ? Figured(s->least, row) : "",
           s != nullptr ? Figured(s->greatest, row) : "",
           BoundText(study),

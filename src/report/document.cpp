@@ -181,7 +181,7 @@ Result<std::string> DocumentHtml(const ReportDocument& d) {
       menu += fmt::format("<a href=\"#{}\">{}</a>", section.id, HtmlEscaped(section.heading));
     body += fmt::format("<section id=\"{}\"><h2>{}</h2>", section.id, HtmlEscaped(section.heading));
     for (const DocumentBlock& block : section.blocks) {
-      const auto text = HtmlBlock(block);
+      auto text = HtmlBlock(block);
       if (!text) return text;
       body += *text;
     }

@@ -24,8 +24,7 @@ FacePicture Blank(const SectionResult& result, Scale scale, std::string note) {
   constexpr int kTone = 84;  // dark enough for light strokes, light enough to save ink
   const int w = std::max(1, result.image_width_px), h = std::max(1, result.image_height_px);
   cv::Mat ground(h, w, CV_8UC1, cv::Scalar(kTone));
-  return {
-      MicrographFromPixels(ground, 8, result.image_file), std::move(scale), std::move(note), {}};
+  return {MicrographFromPixels(ground, 8, result.image_file), scale, std::move(note), {}};
 }
 
 }  // namespace
@@ -51,7 +50,7 @@ FacePicture LoadFacePicture(const ReportInput& input, const ReportFace& face) {
     options.reduced_pixels = kReducedPixels;
     auto micrograph = DecodeMicrograph(*bytes, result.image_file, options);
     if (!micrograph) return Blank(result, scale, "the picture cannot be read: marks alone");
-    return {std::move(*micrograph), std::move(scale), std::move(note), {}};
+    return {std::move(*micrograph), scale, std::move(note), {}};
   }
   return Blank(result, scale,
                another ? "a picture of this name is not the one that was measured: marks alone"

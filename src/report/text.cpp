@@ -9,8 +9,7 @@ std::string CsvText(const std::string& text) {
                        (first != std::string::npos &&
                         std::string_view("=+-@|%").find(text[first]) != std::string::npos);
   std::string field = formula ? "'" + text : text;
-  if (field.find_first_of(",\"\r\n;") == std::string::npos && field.find_first_of(" ") != 0)
-    return field;
+  if (field.find_first_of(",\"\r\n;") == std::string::npos && !field.starts_with(' ')) return field;
   std::string quoted = "\"";
   for (const char c : field) quoted += c == '"' ? std::string("\"\"") : std::string(1, c);
   return quoted + "\"";

@@ -23,7 +23,7 @@ constexpr double kPoissonProductLimit = 50.0;
 
 }  // namespace
 
-Random::Random(std::uint64_t seed) {
+Random::Random(std::uint64_t seed) : state_{} {
   for (std::uint64_t& word : state_) word = SplitMix(seed);
 }
 

@@ -7,11 +7,6 @@
 namespace cutface {
 namespace {
 
-struct RangeSums {
-  std::vector<double> piece_sum;
-  double least = 0, greatest = 0;
-};
-
 void NotePersons(const CrossedReadings& readings, double limit_factor, RangeDetail& detail) {
   const std::size_t n = readings.pieces.size(), k = readings.persons.size(), r = readings.trials;
   std::vector<std::pair<double, std::string>> all;

@@ -124,7 +124,6 @@ TEST(BarrierOfBuiltFaces, TheLowerLimitAllowsForLinersThatCameOff) {
   // The liner's outer edge is off: 50 thick towards the other lumen, 10 on the far side. Where it
   // has come off all round, the way leads through 10 there and through 350 from its outer edge.
   face.section.liners = {{"left", Traced(CirclePoints({-480, 0}, 330, 720))}};
-  face.plane.wires = {};
   WireLayerDesign layer;
   layer.name = "braid";
   layer.count = 3;
