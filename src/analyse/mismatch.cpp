@@ -168,10 +168,18 @@ void FindOtherPlane(const Reader& reader, std::vector<Finding>& out) {
 constexpr std::size_t kLeastLayer = 7;
 constexpr double kFreeArc = std::numbers::pi / 2, kBand = 0.25;  // of the outline's radius
 
-// A drawing without wires of a part that has some: no slot speaks of them, they look like debris.
+// A drawing without wires, or without one layer of them, of a part that has it: no slot speaks of
+// them, they look like debris. Where a drawn layer was not told they may be its own, which is a
+// finding already.
 void FindUndrawnWires(const Reader& reader, std::vector<Finding>& out) {
-  const bool lengthwise = reader.plane->kind == "lengthwise";
-  if (lengthwise || !reader.plane->wires.empty() || !reader.plane->fibres.empty()) return;
+  if (reader.plane->kind == "lengthwise" || !reader.plane->fibres.empty()) return;
+  for (const WireLayerDesign& drawn : reader.plane->wires) {
+    const auto& wires = reader.section.wires;
+    if (std::none_of(wires.begin(), wires.end(), [&](const WireTrace& wire) {
+          return wire.layer == drawn.name && wire.state != WireState::kMissing;
+        }))
+      return;
+  }
   if (!reader.section.outline || reader.section.outline->vertices.size() < 12) return;
   const ContourUm outline = reader.section.outline->Points();
   const PointUm centre = Centroid(std::span<const PointUm>(outline));
@@ -192,11 +200,12 @@ void FindUndrawnWires(const Reader& reader, std::vector<Finding>& out) {
   Finding f;
   f.kind = "extra wire";
   f.severity = Severity::kHigh;
-  f.evidence = {{"places", static_cast<double>(radius.size())}, {"drawn", 0}};
+  f.evidence = {{"places", static_cast<double>(radius.size())},
+                {"layers_drawn", static_cast<double>(reader.plane->wires.size())}};
   f.text = fmt::format(
       "{} specks that are no holes lie all around the part, as wires of a layer do; the drawing "
       "has "
-      "no wires. Another plane or revision, or another part.",
+      "none there. Another plane or revision, or another part.",
       radius.size());
   out.push_back(std::move(f));
 }

@@ -283,6 +283,20 @@ TEST(Analyse, ARingOfSpecksSpeaksOfWiresThatAreNotDrawn) {
   ASSERT_NE(told, nullptr);
   EXPECT_EQ(told->severity, Severity::kHigh);
   EXPECT_EQ(told->evidence.at("places"), 8);
+  // A drawn layer is told, so that they are none of its wires; or it is not, so that they may be.
+  WireLayerTrace layer;
+  layer.name = "braid";
+  layer.expected = 1;
+  shaft.section.wire_layers = {layer};
+  shaft.plane.wires.resize(1);
+  shaft.plane.wires[0].name = "braid";
+  EXPECT_EQ(shaft.Find(shaft.Findings(), "extra wire"), nullptr);
+  shaft.section.wires.resize(1);
+  shaft.section.wires[0].layer = "braid";
+  EXPECT_NE(shaft.Find(shaft.Findings(), "extra wire"), nullptr);
+  shaft.section.wires.clear();
+  shaft.section.wire_layers.clear();
+  shaft.plane.wires.clear();
   // On one side only: dirt.
   for (int i = 0; i < 8; ++i)
     shaft.section.voids[static_cast<std::size_t>(i)] = speck(i + 1, 20.0 * i, 700);
