@@ -25,7 +25,7 @@ constexpr char kBuiltIn[] =
 // Beside those that a row of a drawing may speak of.
 constexpr std::string_view kMoreKinds[] = {"overloaded septum", "overloaded wall", "filled lumen",
                                            "potting gap",       "smear",           "delamination",
-                                           "missing liner"};
+                                           "missing liner",     "wrong scale"};
 
 // The first mistake, kept while reading goes on over harmless stand-ins.
 class HintReader {

@@ -78,6 +78,13 @@ void FindOtherScale(const Reader& reader, std::vector<Finding>& out) {
   if (by_outline) return;  // told by its size already
   for (const Sized& lumen : SizedLumens(reader)) off.push_back(lumen.Off());
   if (off.size() < 2) return;
+  // A tilt that was told stretches every width of one direction: what it explains is no scale.
+  const Placement& placement = reader.section.placement;
+  const bool tilted = placement.stretch_kind == StretchKind::kOblique ||
+                      placement.stretch_kind == StretchKind::kEither;
+  if (tilted && !placement.oblique_corrected) {
+    for (double& o : off) o -= 0.5 * std::log(std::max(1.0, placement.stretch));
+  }
   const double usual = Median(off);
   if (std::abs(usual) < kOffAsAWhole) return;
   const auto alike =
@@ -87,7 +94,7 @@ void FindOtherScale(const Reader& reader, std::vector<Finding>& out) {
   const auto n = static_cast<std::ptrdiff_t>(off.size());
   if (!outline || alike < std::max<std::ptrdiff_t>(2, n - 1)) return;
   Finding f;
-  f.kind = "wrong part";
+  f.kind = "wrong scale";
   f.severity = Severity::kMedium;
   const double percent = 100 * (std::exp(usual) - 1);
   f.evidence = {{"larger_percent", percent}, {"features", static_cast<double>(alike)}};
@@ -204,8 +211,7 @@ void FindUndrawnWires(const Reader& reader, std::vector<Finding>& out) {
                 {"layers_drawn", static_cast<double>(reader.plane->wires.size())}};
   f.text = fmt::format(
       "{} specks that are no holes lie all around the part, as wires of a layer do; the drawing "
-      "has "
-      "none there. Another plane or revision, or another part.",
+      "has none there. Another plane or revision, or another part.",
       radius.size());
   out.push_back(std::move(f));
 }

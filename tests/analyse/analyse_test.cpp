@@ -246,13 +246,18 @@ TEST(Analyse, AFaceThatIsLargerAsAWholeSpeaksOfAnotherScale) {
   shaft.section.lumens = {Lumen("scope", CirclePoints({-374, 0}, 1.075 * 250, 720)),
                           Lumen("wash", CirclePoints({374, 0}, 1.06 * 250, 720))};
   const auto all = shaft.Findings();
-  const Finding* told = shaft.Find(all, "wrong part");
+  const Finding* told = shaft.Find(all, "wrong scale");
   ASSERT_NE(told, nullptr);
   EXPECT_NEAR(told->evidence.at("larger_percent"), 7, 0.01);
   EXPECT_THAT(told->text, HasSubstr("7.0 % larger"));
+  // A tilt explains as much.
+  shaft.section.placement.stretch_kind = StretchKind::kOblique;
+  shaft.section.placement.stretch = 1.14;
+  EXPECT_EQ(shaft.Find(shaft.Findings(), "wrong scale"), nullptr);
+  shaft.section.placement = {};
   // Lumens that are larger in an outline that is not: sizes, no scale.
   shaft.section.outline = Traced(CirclePoints({0, 0}, 800, 1440));
-  EXPECT_EQ(shaft.Find(shaft.Findings(), "wrong part"), nullptr);
+  EXPECT_EQ(shaft.Find(shaft.Findings(), "wrong scale"), nullptr);
 }
 
 TEST(Analyse, AFaceThatIsLaidOutOtherwiseIsTheWrongPart) {

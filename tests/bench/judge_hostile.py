@@ -97,7 +97,7 @@ def fits_mirror(face):
 
 
 def fits_scale(face):
-    return face.says({"wrong part"}, evidence={"larger_percent", "nominal_um"})
+    return face.says({"wrong part", "wrong scale"}, evidence={"larger_percent", "nominal_um"})
 
 
 def fits_liner(face):

@@ -56,7 +56,7 @@ class Judge(unittest.TestCase):
     def test_another_fault_is_told_but_does_not_name_the_trap(self):
         for trap, facts, kind, where, evidence in (
                 ("wrong revision", {"revised": {"lumen": "wash"}}, "collapsed lumen", ["wash"], {}),
-                ("wrong scale", {"scale_factor": 1.07}, "wrong part", [], {"larger_percent": 7}),
+                ("wrong scale", {"scale_factor": 1.07}, "wrong scale", [], {"larger_percent": 7}),
                 ("swapped lumens", {"swapped": ["scope", "wash"]}, "wrong part", ["scope", "wash"], {}),
                 ("liner left out", {"lacks": {"liner": "scope"}}, "missing liner", ["scope"], {}),
                 ("wire layer left out", {"lacks": {"layer": "braid"}}, "missing wire", ["braid"], {}),
