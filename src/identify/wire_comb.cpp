@@ -24,7 +24,7 @@ double OffCost(double off, const CombPlan& plan) {
     return kAstray + std::abs(off) / plan.reach_rad;
   }
   const double z = off / plan.scatter_rad;
-  return 1.4 * std::log1p(0.36 * z * z);
+  return std::min(kAstray, 1.4 * std::log1p(0.36 * z * z));
 }
 
 std::vector<CombSlot> SlotsAt(const CombPlan& plan, const double phase[2]) {
@@ -34,41 +34,11 @@ std::vector<CombSlot> SlotsAt(const CombPlan& plan, const double phase[2]) {
     for (int i = 0; i < plan.groups; ++i) {
       for (int e = 0; e < plan.ends; ++e) {
         const double aside = (e - 0.5 * (plan.ends - 1)) * plan.apart_rad;
-        slots.push_back({Turned(phase[family] + i * step + aside), family, -1});
+        slots.push_back({Turned(phase[family] + i * step + aside), family, -1, i % 2});
       }
     }
   }
   return slots;
-}
-
-double Match(const std::vector<double>& angles, const CombPlan& plan,
-             const std::vector<double>& odd, CombFit& fit) {
-  fit.slots = SlotsAt(plan, fit.phase);
-  fit.spare.clear();
-  const std::size_t n = fit.slots.size(), m = angles.size();
-  // Each slot may stay empty: one column of its own beyond the wires.
-  std::vector<std::vector<double>> cost(n, std::vector<double>(m + n, 8 * kLoose));
-  for (std::size_t i = 0; i < n; ++i) {
-    for (std::size_t j = 0; j < m; ++j)
-      cost[i][j] = OffCost(Turned(angles[j] - fit.slots[i].angle), plan) - kLoose +
-                   (odd.empty() ? 0.0 : odd[j]);
-    cost[i][m + i] = kLoose;
-  }
-  const std::vector<int> column = LeastCostMatching(cost);
-  std::vector<char> used(m, 0);
-  double sum = kLoose * static_cast<double>(m);
-  for (std::size_t i = 0; i < n; ++i) {
-    const auto c = static_cast<std::size_t>(column[i]);
-    sum += cost[i][c];
-    if (c >= m) continue;
-    fit.slots[i].wire = column[i];
-    used[c] = 1;
-  }
-  for (std::size_t j = 0; j < m; ++j) {
-    if (!used[j]) fit.spare.push_back(static_cast<int>(j));
-  }
-  fit.cost = sum;
-  return sum;
 }
 
 // A quick bound: every wire to its nearest slot, slots that nobody wants are empty.
@@ -124,97 +94,71 @@ std::vector<double> PeaksOf(const std::vector<double>& angles, const CombPlan& p
 
 void Refine(const std::vector<double>& angles, const CombPlan& plan, const std::vector<double>& odd,
             CombFit& fit) {
-  Match(angles, plan, odd, fit);
-  for (int round = 0; round < 3; ++round) {
-    std::vector<double> off[2], all;
-    for (const CombSlot& s : fit.slots) {
-      if (s.wire < 0) continue;
-      const double d = Turned(angles[static_cast<std::size_t>(s.wire)] - s.angle);
-      off[s.family].push_back(d);
-    }
-    for (int f = 0; f < plan.families; ++f) {
-      if (off[f].empty()) continue;
-      const double shift = Median(off[f]);
-      fit.phase[f] += shift;
-      for (double d : off[f]) all.push_back(std::abs(d - shift));
-    }
-    fit.scatter_rad = all.empty() ? plan.scatter_rad : 1.4826 * Median(std::move(all));
-    for (int f = 0; f < plan.families; ++f) {
-      fit.u_phase[f] =
-          1.25 * fit.scatter_rad / std::sqrt(std::max(1.0, static_cast<double>(off[f].size())));
-    }
-    Match(angles, plan, odd, fit);
-  }
-}
-
-struct CrossingPair {
-  std::size_t first = 0, second = 0;  // slots, of either comb
-  int index = 0;                      // of the group in the first comb
-  bool first_high = false;
-  double swap_cost = 0;
-};
-
-std::vector<CrossingPair> CrossingPairs(const std::vector<double>& angles,
-                                        const std::vector<double>& heights, double least_height,
-                                        const CombPlan& plan, const CombFit& fit) {
-  std::vector<CrossingPair> pairs;
-  const double scatter = std::max(fit.scatter_rad, 0.1 * plan.scatter_rad);
-  const auto off = [&](std::size_t slot, int wire) {
-    const double z =
-        Turned(angles[static_cast<std::size_t>(wire)] - fit.slots[slot].angle) / scatter;
-    return std::min(0.5 * z * z, 8.0);
+  const SlotCost beyond = [&](const CombSlot&, std::size_t wire) {
+    return odd.empty() ? 0.0 : odd[wire];
   };
-  for (std::size_t i = 0; i < fit.slots.size(); ++i) {
-    if (fit.slots[i].family != 0) continue;
-    std::size_t partner = i;
-    double least = 1e9;
-    for (std::size_t j = 0; j < fit.slots.size(); ++j) {
-      const double d = std::abs(Turned(fit.slots[j].angle - fit.slots[i].angle));
-      if (fit.slots[j].family == 1 && d < least) least = d, partner = j;
-    }
-    const int a = fit.slots[i].wire, b = fit.slots[partner].wire;
-    if (partner == i || a < 0 || b < 0) continue;
-    const double rise = heights[static_cast<std::size_t>(a)] - heights[static_cast<std::size_t>(b)];
-    if (std::abs(rise) < least_height) continue;
-    const double swap = off(i, b) + off(partner, a) - off(i, a) - off(partner, b);
-    pairs.push_back({i, partner, static_cast<int>(i) / plan.ends, rise > 0, swap});
+  MatchCombs(angles, plan, beyond, fit);
+  for (int round = 0; round < 3; ++round) {
+    ShiftCombs(plan, angles, fit);
+    MatchCombs(angles, plan, beyond, fit);
   }
-  return pairs;
 }
 
 }  // namespace
 
-void PartByHeight(const std::vector<double>& angles, const std::vector<double>& heights,
-                  double least_height, const CombPlan& plan, CombFit& fit) {
-  constexpr double kClear = 2.0;  // log-likelihood between the best two patterns
+void MatchCombs(const std::vector<double>& angles, const CombPlan& plan, const SlotCost& beyond,
+                CombFit& fit) {
+  fit.slots = SlotsAt(plan, fit.phase);
+  fit.spare.clear();
+  const std::size_t n = fit.slots.size(), m = angles.size();
+  // Each slot may stay empty: one column of its own beyond the wires.
+  std::vector<std::vector<double>> cost(n, std::vector<double>(m + n, 8 * kLoose));
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t j = 0; j < m; ++j)
+      cost[i][j] =
+          OffCost(Turned(angles[j] - fit.slots[i].angle), plan) - kLoose + beyond(fit.slots[i], j);
+    cost[i][m + i] = kLoose;
+  }
+  const std::vector<int> column = LeastCostMatching(cost);
+  std::vector<char> used(m, 0);
+  fit.cost = kLoose * static_cast<double>(m);
+  for (std::size_t i = 0; i < n; ++i) {
+    const auto c = static_cast<std::size_t>(column[i]);
+    fit.cost += cost[i][c];
+    if (c >= m) continue;
+    fit.slots[i].wire = column[i];
+    used[c] = 1;
+  }
+  for (std::size_t j = 0; j < m; ++j) {
+    if (!used[j]) fit.spare.push_back(static_cast<int>(j));
+  }
+}
+
+void ShiftCombs(const CombPlan& plan, const std::vector<double>& angles, CombFit& fit) {
+  std::vector<double> off[2], all;
+  for (const CombSlot& s : fit.slots) {
+    if (s.wire < 0) continue;
+    off[s.family].push_back(Turned(angles[static_cast<std::size_t>(s.wire)] - s.angle));
+  }
+  for (int f = 0; f < plan.families; ++f) {
+    if (off[f].empty()) continue;
+    const double shift = Median(off[f]);
+    fit.phase[f] += shift;
+    for (double d : off[f]) all.push_back(std::abs(d - shift));
+  }
+  fit.scatter_rad = all.empty() ? plan.scatter_rad : 1.4826 * Median(std::move(all));
+  for (int f = 0; f < plan.families; ++f) {
+    fit.u_phase[f] =
+        1.25 * fit.scatter_rad / std::sqrt(std::max(1.0, static_cast<double>(off[f].size())));
+  }
+}
+
+void TellCrossed(const CombPlan& plan, CombFit& fit) {
+  fit.crossed = false;
+  if (plan.families != 2) return;
   const double step = 2 * M_PI / plan.groups;
   const double apart = std::abs(std::remainder(fit.phase[0] - fit.phase[1], step));
-  if (plan.families != 2 || apart > 5 * std::max(fit.scatter_rad, 0.2 * plan.scatter_rad)) return;
-  const std::vector<CrossingPair> pairs = CrossingPairs(angles, heights, least_height, plan, fit);
-  if (pairs.size() < 4) return;
-  double cost[4] = {0, 0, 0, 0};
-  const auto wants_high = [](int pattern, int index) {
-    const bool flip = pattern >= 2 && index % 2 != 0;
-    return (pattern % 2 == 0) != flip;
-  };
-  for (int pattern = 0; pattern < 4; ++pattern) {
-    for (const CrossingPair& p : pairs) {
-      if (wants_high(pattern, p.index) != p.first_high) cost[pattern] += p.swap_cost;
-    }
-  }
-  const int best = static_cast<int>(std::min_element(cost, cost + 4) - cost);
-  double second = std::numeric_limits<double>::infinity();
-  for (int pattern = 0; pattern < 4; ++pattern) {
-    if (pattern != best) second = std::min(second, cost[pattern]);
-  }
-  const bool clear =
-      second - cost[best] > kClear && cost[best] < 1.5 * static_cast<double>(pairs.size());
-  if (!clear) return;
-  for (const CrossingPair& p : pairs) {
-    if (wants_high(best, p.index) != p.first_high)
-      std::swap(fit.slots[p.first].wire, fit.slots[p.second].wire);
-  }
-  fit.crossed = false;
+  fit.crossed = apart < kCrossed * std::max(fit.scatter_rad, 0.2 * plan.scatter_rad);
 }
 
 std::vector<int> LeastCostMatching(const std::vector<std::vector<double>>& cost) {
@@ -260,8 +204,8 @@ std::vector<int> LeastCostMatching(const std::vector<std::vector<double>>& cost)
   return column;
 }
 
-CombFit FitCombs(const std::vector<double>& angles, const CombPlan& plan,
-                 const std::vector<double>& odd) {
+std::vector<CombFit> FindCombs(const std::vector<double>& angles, const CombPlan& plan,
+                               const std::vector<double>& odd) {
   const double step = 2 * M_PI / plan.groups;
   struct Start {
     double cost;
@@ -284,16 +228,17 @@ CombFit FitCombs(const std::vector<double>& angles, const CombPlan& plan,
   }
   std::sort(starts.begin(), starts.end(),
             [](const Start& a, const Start& b) { return a.cost < b.cost; });
-  CombFit best;
-  best.cost = std::numeric_limits<double>::infinity();
   std::vector<CombFit> fits;
   for (std::size_t k = 0; k < std::min<std::size_t>(starts.size(), 6); ++k) {
     CombFit fit;
     std::copy(starts[k].phase, starts[k].phase + 2, fit.phase);
     Refine(angles, plan, odd, fit);
-    if (fit.cost < best.cost) best = fit;
     fits.push_back(std::move(fit));
   }
+  if (fits.empty()) fits.emplace_back();
+  std::stable_sort(fits.begin(), fits.end(),
+                   [](const CombFit& a, const CombFit& b) { return a.cost < b.cost; });
+  CombFit& best = fits.front();
   best.rival = std::numeric_limits<double>::infinity();
   for (const CombFit& fit : fits) {
     double away = 0;
@@ -305,11 +250,13 @@ CombFit FitCombs(const std::vector<double>& angles, const CombPlan& plan,
     }
     if (away > 2 * plan.scatter_rad) best.rival = std::min(best.rival, fit.cost);
   }
-  if (plan.families == 2) {
-    const double apart = std::abs(std::remainder(best.phase[0] - best.phase[1], step));
-    best.crossed = apart < kCrossed * std::max(best.scatter_rad, 0.2 * plan.scatter_rad);
-  }
-  return best;
+  TellCrossed(plan, best);
+  return fits;
+}
+
+CombFit FitCombs(const std::vector<double>& angles, const CombPlan& plan,
+                 const std::vector<double>& odd) {
+  return FindCombs(angles, plan, odd).front();
 }
 
 }  // namespace cutface

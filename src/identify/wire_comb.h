@@ -7,7 +7,7 @@
 // Keywords: braid, family, phase, assignment, Hungarian method.
 #pragma once
 
-#include <string>
+#include <functional>
 #include <vector>
 
 namespace cutface {
@@ -26,6 +26,7 @@ struct CombSlot {
   double angle = 0;  // in the layer's frame
   int family = 0;    // 0 or 1: which comb
   int wire = -1;     // index of the matched angle, -1: none
+  int odd = 0;       // 1: every second group of its comb
 };
 
 struct CombFit {
@@ -43,12 +44,19 @@ struct CombFit {
 CombFit FitCombs(const std::vector<double>& angles, const CombPlan& plan,
                  const std::vector<double>& odd = {});
 
-// Where the two combs nearly lie on one another, wires that cross say by their heights which hand
-// they are of: in a plain weave the wires of one hand are all over or all under where they cross,
-// in a one-over-two weave by turns. The pattern that asks least of the wires' places along the
-// layer parts them; `crossed` stays when no pattern is clearly the best.
-void PartByHeight(const std::vector<double>& angles, const std::vector<double>& heights,
-                  double least_height, const CombPlan& plan, CombFit& fit);
+// The ends of the best few ways to start, the best first. `rival` is told of the first.
+std::vector<CombFit> FindCombs(const std::vector<double>& angles, const CombPlan& plan,
+                               const std::vector<double>& odd = {});
+
+// What it costs beyond its place along the layer to give a slot this wire.
+using SlotCost = std::function<double(const CombSlot& slot, std::size_t wire)>;
+
+// The steps of a fit: the best matching with the combs where they are; the combs moved to the
+// middle of their wires, with their scatter; whether they lie on one another.
+void MatchCombs(const std::vector<double>& angles, const CombPlan& plan, const SlotCost& beyond,
+                CombFit& fit);
+void ShiftCombs(const CombPlan& plan, const std::vector<double>& angles, CombFit& fit);
+void TellCrossed(const CombPlan& plan, CombFit& fit);
 
 // Least-cost one-to-one matching of rows with columns (rows <= columns): column of each row.
 // O(rows^2 columns); the shortest augmenting path form of the Hungarian method (Kuhn 1955,

@@ -75,7 +75,6 @@ void Tracer::Emit(const WireField& field, const CombFit& fit,
     } else {
       l.wire = AtSlot(slot, {true_.along, true_.across, layer_.flat});
       l.state = WireState::kMissing;
-      PutAt(SlotPlace(fit, slot, wires, SlotPlan()), l.wire);
       l.shown = Seen(field, l.wire);
       if (l.shown) LookInto(field, fit, wires, l);
       if (l.state == WireState::kMissing && Hidden(l.wire, wires))

@@ -16,7 +16,7 @@
 #include "identify/wire_fit.h"
 #include "identify/wire_halo.h"
 #include "identify/wire_search.h"
-#include "identify/wire_slots.h"
+#include "identify/wire_weave.h"
 
 namespace cutface::wires {
 
@@ -105,18 +105,14 @@ class Tracer {
   // Outside the layer a wire without a slot may be another layer's.
   void DropOutlying(const CombFit& fit);
 
-  SlotFrame SlotPlan() const {
-    return {centre_, radius_, 2 * M_PI / layer_.groups,
-            0.5 * (layer_.outer - layer_.inner) + layer_.across};
-  }
-
   // A layer of which much is amiss was not understood.
   bool Strange(const CombFit& fit) const;
 
-  // Of a circle through the wires' middles; wires far off it do not count.
+  // Of a circle through most of the wires' middles.
   void Centre(const std::vector<FittedWire>& wires);
 
-  CombFit Combs(const std::vector<FittedWire>& wires) const;
+  // Of the slots of this fit AtSlot() and Emit() speak.
+  CombFit Combs(const std::vector<FittedWire>& wires);
 
   bool Seen(const WireField& field, const FittedWire& wire) const;
 
@@ -188,6 +184,7 @@ class Tracer {
   std::vector<FittedWire> wires_;  // empty: none, or not understood
   PointPx centre_;
   double radius_ = 1;
+  WeaveHeights weave_;
   double usual_off_ = 0;
   bool bright_ = true;
   int strays_ = 0;  // blobs of metal on the whole face that no wire explains

@@ -22,6 +22,8 @@ constexpr double kUsualRise_px = 3;         // of wires over their layer's radii
 constexpr double kMostOdd = 5;  // cost of a wire far off its layer: less than an empty slot
 constexpr double kNoFit = 5;    // times the usual misfit: fitted into something else
 constexpr double kSureScore = 0.35;
+// A layer may be off its drawn place by so much of its radius and px; more is a mistake.
+constexpr double kOffDrawn = 0.05, kOffDrawn_px = 4;
 constexpr double kSlackShare = 0.05, kSlackLeast_px = 4, kSlackMost_px = 16;
 constexpr double kThickest_px = 4;     // beyond what two wires on one another hold
 constexpr double kAstray = 2.3;        // lengths of a wire that it may lie off its slot
@@ -131,7 +133,6 @@ void Tracer::Settle(const std::vector<FittedWire>& others) {
     fit = Combs(wires_);
   }
   if (Misunderstood(fit)) return;
-  SwapByHeight(wires_, centre_, SlotPlan(), fit);
   trace_.counted = halo_.told;
   trace_.families_told = !fit.crossed;
   if (fit.crossed) {
@@ -207,19 +208,16 @@ bool Tracer::Strange(const CombFit& fit) const {
 void Tracer::Centre(const std::vector<FittedWire>& wires) {
   centre_ = {0, 0};
   radius_ = layer_.Middle();
-  ContourPx at;
+  std::vector<PointPx> at;
   for (const FittedWire& wire : wires) at.push_back(wire.At());
-  for (int round = 0; round < 3 && at.size() >= 6; ++round) {
-    const auto circle = FitCircle(at);
-    if (!circle || Norm(circle->centre) > 0.05 * radius_ + 4) return;
-    centre_ = circle->centre;
-    radius_ = circle->radius;
-    const double gate = 0.5 * (layer_.outer - layer_.inner) + 2 * layer_.across;
-    std::erase_if(at, [&](PointPx p) { return std::abs(Distance(p, centre_) - radius_) > gate; });
-  }
+  if (at.size() < 6) return;
+  const LayerCircle circle = CircleOfMost(at);
+  if (Norm(circle.centre) > kOffDrawn * radius_ + kOffDrawn_px) return;
+  centre_ = circle.centre;
+  radius_ = circle.radius;
 }
 
-CombFit Tracer::Combs(const std::vector<FittedWire>& wires) const {
+CombFit Tracer::Combs(const std::vector<FittedWire>& wires) {
   std::vector<double> angles, heights, odd;
   const double usual = 0.5 * (layer_.outer - layer_.inner) + 0.5 * layer_.across + kUsualRise_px;
   for (const FittedWire& wire : wires) {
@@ -229,25 +227,25 @@ CombFit Tracer::Combs(const std::vector<FittedWire>& wires) const {
     const double off = std::max(0.0, std::abs(Norm(d) - radius_) - usual) / layer_.across;
     odd.push_back(std::min(kMostOdd, off * off));
   }
-  CombPlan plan;
-  plan.families = layer_.families;
-  plan.groups = layer_.groups;
-  plan.ends = layer_.ends;
-  plan.apart_rad = 2 * 1.06 * true_.along / radius_;
-  plan.gate_rad = kGateShare * 2 * M_PI / layer_.groups;
-  plan.reach_rad = kAstray * 2 * true_.along / radius_;
-  plan.scatter_rad =
+  WeavePlan plan;
+  plan.radius = radius_;
+  plan.rise = 0.5 * (layer_.outer - layer_.inner);
+  plan.combs.families = layer_.families;
+  plan.combs.groups = layer_.groups;
+  plan.combs.ends = layer_.ends;
+  plan.combs.apart_rad = 2 * 1.06 * true_.along / radius_;
+  plan.combs.gate_rad = kGateShare * 2 * M_PI / layer_.groups;
+  plan.combs.reach_rad = kAstray * 2 * true_.along / radius_;
+  plan.combs.scatter_rad =
       std::min(std::max(kScatter_rad, 1.5 / radius_), 0.12 * 2 * M_PI / layer_.groups);
-  CombFit fit = FitCombs(angles, plan, odd);
-  PartByHeight(angles, heights, 0.6 * layer_.across, plan, fit);
-  return fit;
+  WeaveFit fit = FitWeave(angles, heights, odd, plan);
+  weave_ = fit.heights;
+  return std::move(fit.combs);
 }
 
 FittedWire Tracer::AtSlot(const CombSlot& slot, const WireSize& size) const {
-  const PointPx at = centre_ + radius_ * PointPx{std::cos(slot.angle), std::sin(slot.angle)};
   FittedWire wire;
-  wire.angle = std::atan2(at.y, at.x);
-  wire.radius = Norm(at);
+  PutAt(centre_ + weave_.At(slot) * PointPx{std::cos(slot.angle), std::sin(slot.angle)}, wire);
   wire.size = size;
   return wire;
 }

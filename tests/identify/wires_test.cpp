@@ -11,7 +11,7 @@
 #include "identify/wire_comb.h"
 #include "identify/wire_halo.h"
 #include "identify/wire_mend.h"
-#include "identify/wire_slots.h"
+#include "identify/wire_weave.h"
 #include "support/matchers.h"
 
 namespace cutface {
@@ -86,27 +86,55 @@ TEST(Combs, HandsThatLieOnOneAnotherAreNotToldApart) {
   EXPECT_TRUE(FitCombs(angles, Braid(16)).crossed);
 }
 
-// Where hands cross within the scatter of their wires, the one-over-two pattern of heights parts
-// them.
-TEST(Combs, HeightsPartCrossingHands) {
-  Random random(6);
+// A braid's hands at heights of 100 and 110, one over the other by turns or everywhere.
+struct Woven {
   std::vector<double> angles, heights;
+};
+Woven WovenBraid(double apart, double scatter, bool by_turns, Random& random) {
+  Woven woven;
   for (int family = 0; family < 2; ++family) {
-    const std::vector<double> comb = CombAngles(8, 0.1 + family * 1.2 * kDegree);
+    const std::vector<double> comb = CombAngles(8, 0.1 + family * apart);
     for (int i = 0; i < 8; ++i) {
-      angles.push_back(comb[static_cast<std::size_t>(i)] + 0.5 * kDegree * random.Normal());
-      heights.push_back((i + family) % 2 == 0 ? 100 : 110);
+      woven.angles.push_back(comb[static_cast<std::size_t>(i)] + scatter * random.Normal());
+      woven.heights.push_back(((by_turns ? i : 0) + family) % 2 == 0 ? 100 : 110);
     }
   }
-  CombFit fit = FitCombs(angles, Braid(16));
-  PartByHeight(angles, heights, 5, Braid(16), fit);
-  EXPECT_FALSE(fit.crossed);
-  int wrong[2] = {0, 0};
-  for (const CombSlot& slot : fit.slots) {
-    ASSERT_GE(slot.wire, 0);
-    ++wrong[(slot.wire / 8 == slot.family) ? 0 : 1];
+  return woven;
+}
+
+WeavePlan PlanOfWoven() {
+  WeavePlan plan;
+  plan.combs = Braid(16);
+  plan.radius = 105;
+  plan.rise = 5;
+  return plan;
+}
+
+// Where hands cross within the scatter of their wires, heights part them.
+TEST(Weave, HeightsPartCrossingHands) {
+  for (const bool by_turns : {false, true}) {
+    SCOPED_TRACE(by_turns);
+    Random random(6);
+    const Woven woven = WovenBraid(1.2 * kDegree, 0.5 * kDegree, by_turns, random);
+    EXPECT_TRUE(FitCombs(woven.angles, Braid(16)).crossed);
+    const WeaveFit fit = FitWeave(woven.angles, woven.heights, {}, PlanOfWoven());
+    EXPECT_FALSE(fit.combs.crossed);
+    int wrong[2] = {0, 0};
+    for (const CombSlot& slot : fit.combs.slots) {
+      ASSERT_GE(slot.wire, 0);
+      ++wrong[(slot.wire / 8 == slot.family) ? 0 : 1];
+      EXPECT_NEAR(fit.heights.At(slot), woven.heights[static_cast<std::size_t>(slot.wire)], 1);
+    }
+    EXPECT_EQ(std::min(wrong[0], wrong[1]), 0);
   }
-  EXPECT_EQ(std::min(wrong[0], wrong[1]), 0);
+}
+
+// Without a pattern of heights hands that lie on one another stay untold.
+TEST(Weave, HandsOfOneHeightThatLieOnOneAnotherAreNotToldApart) {
+  Random random(7);
+  Woven woven = WovenBraid(0, 0.3 * kDegree, false, random);
+  for (double& h : woven.heights) h = 105 + 0.5 * random.Normal();
+  EXPECT_TRUE(FitWeave(woven.angles, woven.heights, {}, PlanOfWoven()).combs.crossed);
 }
 
 // Displaced beyond the gate a wire still takes the only slot that is empty, rather than its
@@ -129,30 +157,47 @@ TEST(Combs, AWireFarFromItsSlotTakesTheEmptyOne) {
   }
 }
 
-// Hands 2 degrees apart at heights of 100 and 110: the one wire at the place of both slots lies
-// high.
-TEST(Combs, HeightSaysOfWhichHandALoneWireIs) {
-  const SlotFrame frame{{0, 0}, 105, 2 * M_PI / 8, 15};
-  std::vector<FittedWire> wires;
-  CombFit fit;
-  for (int family = 0; family < 2; ++family) {
-    for (int i = 0; i < 8; ++i) {
-      CombSlot slot{0.1 + i * frame.step_rad + family * 2 * kDegree, family, -1};
-      FittedWire wire;
-      wire.angle = slot.angle + ((i * 7 + family) % 5 - 2) * 0.1 * kDegree;
-      wire.radius = family == 0 ? 100 : 110;
-      slot.wire = static_cast<int>(wires.size());
-      wires.push_back(wire);
-      fit.slots.push_back(slot);
-    }
+// Hands 2 degrees apart: of a pair that crosses one wire is gone, and the other's height says of
+// which hand it is, though it lies a little nearer to the empty slot.
+TEST(Weave, HeightSaysOfWhichHandALoneWireIs) {
+  Random random(8);
+  Woven woven = WovenBraid(2 * kDegree, 0.1 * kDegree, false, random);
+  woven.angles[10] -= 1.2 * kDegree;  // of the high hand, the third
+  woven.angles.erase(woven.angles.begin() + 2);
+  woven.heights.erase(woven.heights.begin() + 2);
+  const WeaveFit fit = FitWeave(woven.angles, woven.heights, {}, PlanOfWoven());
+  const auto empty = std::find_if(fit.combs.slots.begin(), fit.combs.slots.end(),
+                                  [](const CombSlot& s) { return s.wire < 0; });
+  ASSERT_NE(empty, fit.combs.slots.end());
+  EXPECT_NEAR(fit.heights.At(*empty), 100, 1);
+  EXPECT_NEAR(std::remainder(empty->angle - 0.1 - 2 * 2 * M_PI / 8, 2 * M_PI), 0, 0.2 * kDegree);
+}
+
+// An extra wire nearer to a slot's place than its own wire, but far off its height, stays without.
+TEST(Weave, AnExtraWireOffTheHeightOfASlotDoesNotTakeIt) {
+  Random random(9);
+  Woven woven = WovenBraid(12 * kDegree, 0.2 * kDegree, true, random);
+  const double there = woven.angles[4];
+  woven.angles[4] += 1 * kDegree;
+  woven.angles.push_back(there);
+  woven.heights.push_back(110);
+  const WeaveFit fit = FitWeave(woven.angles, woven.heights, {}, PlanOfWoven());
+  ASSERT_EQ(fit.combs.spare.size(), 1u);
+  EXPECT_EQ(fit.combs.spare.front(), 16);
+}
+
+// One wire pushed far out, one gone, and heights by turns: most of them still say where the middle
+// is.
+TEST(Weave, TheCircleOfMostWiresIsTheLayers) {
+  std::vector<PointPx> at;
+  for (int i = 0; i < 7; ++i) {  // the eighth is gone
+    const double a = i * M_PI / 4 + (i % 2) * 0.1, r = i == 2 ? 160 : i % 2 == 0 ? 102 : 98;
+    at.push_back({2 + r * std::cos(a), -1 + r * std::sin(a)});
   }
-  // The low hand's third wire is gone; the high one was taken for it.
-  fit.slots[2].wire = 10;
-  fit.slots[10].wire = -1;
-  SwapByHeight(wires, {0, 0}, frame, fit);
-  EXPECT_EQ(fit.slots[2].wire, -1);
-  EXPECT_EQ(fit.slots[10].wire, 10);
-  EXPECT_NEAR(Norm(SlotPlace(fit, fit.slots[2], wires, frame)), 100, 1e-9);
+  const LayerCircle circle = CircleOfMost(at);
+  EXPECT_NEAR(circle.centre.x, 2, 1.5);
+  EXPECT_NEAR(circle.centre.y, -1, 1.5);
+  EXPECT_NEAR(circle.radius, 100, 2);
 }
 
 // A blob of metal of the drawn shape, turned by 0.3 rad against the layer's circle.
