@@ -123,8 +123,16 @@ std::vector<FittedWire> LoneWires(const WireField& field, const WireSize& size,
   return found;
 }
 
-int UnexplainedBlobs(const WireField& field, const std::vector<FittedWire>& wires,
-                     const WireSize& size, double soft_px, double from, double to, double share) {
+namespace {
+
+struct RestBlob {
+  int area = 0;
+  PointPx middle;  // of the picture
+};
+
+// Blobs of metal between two radii that no wire explains.
+std::vector<RestBlob> RestBlobs(const WireField& field, const std::vector<FittedWire>& wires,
+                                double soft_px, double from, double to) {
   cv::Mat1b rest(field.metal.size(), uchar{0});
   for (int v = 0; v < rest.rows; ++v) {
     for (int u = 0; u < rest.cols; ++u) {
@@ -140,10 +148,65 @@ int UnexplainedBlobs(const WireField& field, const std::vector<FittedWire>& wire
   cv::Mat stats;
   cv::Mat1d centroids;
   const int n = cv::connectedComponentsWithStats(rest, labels, stats, centroids, 4);
-  int found = 0;
-  for (int i = 1; i < n; ++i)
-    found += stats.at<int>(i, cv::CC_STAT_AREA) >= share * size.Area() ? 1 : 0;
+  std::vector<RestBlob> blobs;
+  for (int i = 1; i < n; ++i) {
+    blobs.push_back({stats.at<int>(i, cv::CC_STAT_AREA),
+                     {centroids(i, 0) + field.roi.x, centroids(i, 1) + field.roi.y}});
+  }
+  return blobs;
+}
+
+}  // namespace
+
+std::vector<FittedWire> WiresInRest(const WireField& field, const std::vector<FittedWire>& wires,
+                                    const WireSize& size, const FitLimits& limits) {
+  constexpr double kLeastShare = 0.3;  // of a wire's area that is left of it beside others
+  constexpr double kMostShare = 1.3;
+  constexpr double kLeastGain = 0.5, kMostBeyond = 0.4;
+  std::vector<FittedWire> all = wires, found;
+  for (const RestBlob& blob : RestBlobs(field, wires, limits.soft_px, limits.inner, limits.outer)) {
+    if (blob.area < kLeastShare * size.Area() || blob.area > kMostShare * size.Area()) continue;
+    FittedWire wire;
+    const PointPx q = field.frame.FromPicture(blob.middle);
+    wire.angle = std::atan2(q.y, q.x);
+    wire.radius = Norm(q);
+    wire.size = size;
+    wire.strength = std::clamp<double>(field.MetalAt(blob.middle), 0.5, 1.0);
+    std::vector<FittedWire> tried{wire};
+    tried.insert(tried.end(), all.begin(), all.end());
+    FitLimits gentle = limits;
+    gentle.least_gain = 0.05;
+    SettleWires(field, gentle, tried, 1);
+    if (tried.size() != all.size() + 1) continue;
+    const FittedWire& settled = tried.front();
+    if (settled.gain < kLeastGain || settled.beyond > kMostBeyond) continue;
+    all.push_back(settled);
+    found.push_back(settled);
+  }
   return found;
+}
+
+bool AnyOverlap(const std::vector<FittedWire>& wires, const WireSize& size) {
+  constexpr double kInEachOther = 1.5;  // of the two wires that touch at 2
+  WireSize twice = size;
+  twice.along *= kInEachOther;
+  twice.across *= kInEachOther;
+  for (std::size_t i = 0; i < wires.size(); ++i) {
+    FittedWire wide = wires[i];
+    wide.size = twice;
+    for (std::size_t j = 0; j < wires.size(); ++j) {
+      if (i != j && DistanceToWire(wide, wires[j].At()) < 0) return true;
+    }
+  }
+  return false;
+}
+
+int UnexplainedBlobs(const WireField& field, const std::vector<FittedWire>& wires,
+                     const WireSize& size, double soft_px, double from, double to, double share) {
+  const std::vector<RestBlob> blobs = RestBlobs(field, wires, soft_px, from, to);
+  return static_cast<int>(std::count_if(blobs.begin(), blobs.end(), [&](const RestBlob& blob) {
+    return blob.area >= share * size.Area();
+  }));
 }
 
 }  // namespace cutface

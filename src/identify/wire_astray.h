@@ -31,6 +31,15 @@ UsualWire UsualOf(const CombFit& fit, const std::vector<FittedWire>& wires);
 std::vector<FittedWire> LoneWires(const WireField& field, const WireSize& size,
                                   const FitLimits& limits);
 
+// A wire in each blob of metal that no wire explains and that is large enough for one, where it
+// explains most of the blob: wires that touch others and are paler than they.
+std::vector<FittedWire> WiresInRest(const WireField& field, const std::vector<FittedWire>& wires,
+                                    const WireSize& size, const FitLimits& limits);
+
+// Whether two of the wires lie in each other by more than a quarter, which metal cannot: `size` is
+// the true one.
+bool AnyOverlap(const std::vector<FittedWire>& wires, const WireSize& size);
+
 // Blobs of metal with at least `share` of a wire's area that no wire explains, between two radii:
 // their number.
 int UnexplainedBlobs(const WireField& field, const std::vector<FittedWire>& wires,

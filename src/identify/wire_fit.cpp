@@ -461,8 +461,9 @@ WireSize OwnSize(const WireField& field, const FitLimits& limits, const FittedWi
 }
 
 FittedWire LookForPale(const WireField& field, const FittedWire& slot, double reach_px,
-                       double rise_px) {
+                       double rise_px, const std::vector<FittedWire>& wires) {
   constexpr double kLeastStep = 0.22;
+  constexpr double kApart = 0.5;  // half axes across that its middle lies outside other wires
   const double step = std::clamp(0.35 * slot.size.across, 0.8, 3.0);
   FittedWire best = slot;
   best.strength = 0;
@@ -472,6 +473,10 @@ FittedWire LookForPale(const WireField& field, const FittedWire& slot, double re
   for (int i = -ways; i <= ways; ++i) {
     for (int j = -rises; j <= rises; ++j) {
       const FittedWire tried = Moved(slot, i * step, j * step);
+      const bool taken = std::any_of(wires.begin(), wires.end(), [&](const FittedWire& wire) {
+        return DistanceToWire(wire, tried.At()) < kApart * slot.size.across;
+      });
+      if (taken) continue;
       double in = field.MetalAt(field.frame.ToPicture(tried.At())), out = 0;
       for (PointPx q : WireEdge(tried, -0.45 * slot.size.across, 20))
         in += field.MetalAt(field.frame.ToPicture(q));
@@ -492,6 +497,7 @@ FittedWire LookForPale(const WireField& field, const FittedWire& slot, double re
 
 HoleThere LookForHole(const WireField& field, const FittedWire& slot, double reach_px,
                       double rise_px, const std::vector<FittedWire>& wires) {
+  constexpr double kQuantilesApart = 0.91;  // standard deviations of a Gaussian: 0.385 + 0.524
   HoleThere best;
   best.at = slot;
   const double step = std::clamp(0.35 * slot.size.across, 0.8, 3.0);
@@ -510,8 +516,10 @@ HoleThere LookForHole(const WireField& field, const FittedWire& slot, double rea
       }
     }
     if (in.size() < 8 || out.size() < 8) return 0.0;
-    // Bright neighbours around make no hole, metal inside is none.
-    return std::min(1.0, Quantile(std::move(out), 0.35)) - Quantile(std::move(in), 0.7);
+    // Bright neighbours around make no hole, metal inside is none; noise alone parts the two
+    // quantiles by so much.
+    return std::min(1.0, Quantile(std::move(out), 0.35)) - Quantile(std::move(in), 0.7) +
+           kQuantilesApart * field.noise;
   };
   const int ways = std::max(1, static_cast<int>(reach_px / step));
   const int rises = std::max(1, static_cast<int>(rise_px / step));

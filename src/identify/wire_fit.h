@@ -73,9 +73,10 @@ double CostAbout(const WireField& field, const FitLimits& limits,
 // Own half axes of a wire that stands alone.
 WireSize OwnSize(const WireField& field, const FitLimits& limits, const FittedWire& wire);
 
-// A wire of less than full strength at the best place near a slot; strength 0: none.
+// A wire of less than full strength at the best place near a slot; strength 0: none. Not where one
+// of `wires` is.
 FittedWire LookForPale(const WireField& field, const FittedWire& slot, double reach_px,
-                       double rise_px);
+                       double rise_px, const std::vector<FittedWire>& wires);
 
 // Where within `reach_px` along and `rise_px` across a place looks most like a hole left by a wire:
 // its depth (share of the body's tone that is missing inside, less what is missing around) and

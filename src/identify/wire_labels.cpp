@@ -9,6 +9,9 @@ namespace cutface::wires {
 namespace {
 
 constexpr double kHoleDepth = 0.22;  // share of the body's tone
+// Likewise, of the noise: quantiles of some 60 pixels scatter by a fifth of it each.
+constexpr double kHoleNoises = 1.2;
+constexpr double kHoleReach = 2;  // half lengths of a wire from its slot
 // Share of the body's tone by which a hole is lighter than dark metal, at least.
 constexpr double kHoleLighter = 0.05;
 constexpr double kHoleLeast = 0.045;  // likewise: to be called one
@@ -62,6 +65,7 @@ bool Tracer::Seen(const WireField& field, const FittedWire& wire) const {
 void Tracer::Emit(const WireField& field, const CombFit& fit,
                   const std::vector<FittedWire>& wires) {
   std::vector<Labelled> all;
+  std::vector<int> spare = fit.spare;
   double least[2] = {10, 10};
   for (const CombSlot& slot : fit.slots) {
     Labelled l;
@@ -72,6 +76,8 @@ void Tracer::Emit(const WireField& field, const CombFit& fit,
       l.wire = wires[static_cast<std::size_t>(slot.wire)];
       const PointPx d = l.wire.At() - centre_;
       l.off = Norm(d) * std::remainder(std::atan2(d.y, d.x) - slot.angle, 2 * M_PI);
+      if (std::abs(l.off) > 2 * true_.along && LeftAHole(field, fit, wires, slot, l))
+        spare.push_back(slot.wire);
     } else {
       l.wire = AtSlot(slot, {true_.along, true_.across, layer_.flat});
       l.state = WireState::kMissing;
@@ -101,7 +107,7 @@ void Tracer::Emit(const WireField& field, const CombFit& fit,
     hidden = hidden || !l.shown;
     if (l.shown) Add(l, no);
   }
-  for (int k : fit.spare) {
+  for (int k : spare) {
     Labelled l;
     l.wire = wires[static_cast<std::size_t>(k)];
     l.state = WireState::kExtra;
@@ -117,6 +123,19 @@ void Tracer::Emit(const WireField& field, const CombFit& fit,
     wire.displaced = wire.state == WireState::kWire &&
                      std::abs(wire.off_um) > std::max(wire.long_um, 4 * usual_off_ * pitch_);
   }
+}
+
+bool Tracer::LeftAHole(const WireField& field, const CombFit& fit,
+                       const std::vector<FittedWire>& wires, const CombSlot& slot,
+                       Labelled& l) const {
+  Labelled hole = l;
+  hole.off = 0;
+  hole.wire = AtSlot(slot, {true_.along, true_.across, layer_.flat});
+  if (!Seen(field, hole.wire)) return false;
+  LookInto(field, fit, wires, hole);
+  if (hole.state != WireState::kPulledOut) return false;
+  l = hole;
+  return true;
 }
 
 void Tracer::Doubt(std::string why) {
@@ -136,12 +155,12 @@ bool Tracer::Hidden(const FittedWire& slot, const std::vector<FittedWire>& wires
 
 void Tracer::LookInto(const WireField& field, const CombFit& fit,
                       const std::vector<FittedWire>& wires, Labelled& l) const {
-  const double along =
-      std::min(std::max({4.0, 4 * std::max(fit.scatter_rad, 0.004) * radius_, true_.along}),
-               0.4 * 2 * M_PI * radius_ / layer_.groups);
+  const double along = std::min(
+      std::max({4.0, 4 * std::max(fit.scatter_rad, 0.004) * radius_, kHoleReach * true_.along}),
+      0.4 * 2 * M_PI * radius_ / layer_.groups);
   const double across = 0.5 * (layer_.outer - layer_.inner) + 4;
   const HoleThere hole = LookForHole(field, l.wire, along, across, wires);
-  if (hole.depth < std::max(kHoleDepth, 4 * field.noise)) return;
+  if (hole.depth < std::max(kHoleDepth, kHoleNoises * field.noise)) return;
   l.state = WireState::kPulledOut;
   l.wire = hole.at;
 }

@@ -12,13 +12,16 @@
 namespace cutface {
 namespace {
 
-constexpr double kBeyond = 0.25;     // metal just outside a wire that no wire explains
-constexpr double kRivalSide = 0.4;   // of the contrast: the other side is tried as well
-constexpr std::size_t kSingles = 5;  // wires that stand alone, to tell the size from them
+constexpr double kBeyond = 0.25;      // metal just outside a wire that no wire explains
+constexpr double kMuchMisfit = 0.35;  // likewise
+constexpr double kRivalSide = 0.4;    // of the contrast: the other side is tried as well
+constexpr std::size_t kSingles = 5;   // wires that stand alone, to tell the size from them
 // Beyond so many proposals it is texture that looks like metal; wires are not told from it.
 constexpr std::size_t kMostOfDrawn = 3, kMostSpecks = 24;
 constexpr int kSizeRounds = 3;
 constexpr double kTakenGrown_px = 0.8;
+constexpr double kPoor = 0.6;        // of a score: wires were not understood
+constexpr double kUsualHalo = 0.6;   // of the blur, by which wires look larger than they are
 constexpr double kLeastWire_px = 4;  // smaller ones are not told from specks
 
 // Places where metal goes on around a wire may hold two.
@@ -26,7 +29,8 @@ void SplitAll(const WireField& field, const FitLimits& limits, std::vector<Fitte
   const std::size_t count = wires.size();
   bool any = false;
   for (std::size_t k = 0; k < count; ++k) {
-    if (wires[k].beyond > kBeyond) any = SplitWire(field, limits, k, wires) || any;
+    if (wires[k].beyond > kBeyond || wires[k].misfit > kMuchMisfit)
+      any = SplitWire(field, limits, k, wires) || any;
   }
   if (any) SettleWires(field, limits, wires);
 }
@@ -66,39 +70,62 @@ std::string Unusable(const WirePlan& layer) {
 
 std::optional<WireTrial> WireSearch::Best(FieldRequest request) {
   const bool told = request.side != 0;
-  std::optional<WireTrial> best = Try(request);
+  std::optional<WireTrial> best = TrySide(request);
   if (best && !told && best->field.rival > kRivalSide) {
     request.side = best->field.bright ? -1 : 1;
-    std::optional<WireTrial> other = Try(request);
+    std::optional<WireTrial> other = TrySide(request);
     if (other && other->score > best->score) best = std::move(other);
   }
   if (best) bright_ = best->field.bright;
   return best;
 }
 
-// The wires if metal lies on the requested side of the body's tone.
-std::optional<WireTrial> WireSearch::Try(const FieldRequest& request) {
-  WireTrial trial;
-  trial.field = MakeWireField(micrograph_, tones_, frame_, request);
-  const WireField& field = trial.field;
+// The wires if metal lies on the requested side of the body's tone. Where few are found the dark or
+// bright edge of a bore or the wires of another layer may have been taken for metal of this one: it
+// is looked for once more where it is drawn, and of the size that it is drawn.
+std::optional<WireTrial> WireSearch::TrySide(const FieldRequest& request) {
+  WireField field = MakeWireField(micrograph_, tones_, frame_, request);
   if (!field.why.empty()) {
     why_ = field.why;
     return std::nullopt;
   }
   bright_ = field.bright;
-  MaskWires(trial.field, taken_, kTakenGrown_px);
+  MaskWires(field, taken_, kTakenGrown_px);
+  const double clear = kPoor * std::min(1.0, field.contrast);
+  std::optional<WireTrial> best;
+  const auto take = [&](std::optional<WireTrial> trial) {
+    if (trial && (!best || trial->score > best->score)) best = std::move(trial);
+  };
+  const double from = std::max(1.0, layer_.from);
+  take(Try(field, from, layer_.to, FirstSize(field, request)));
+  if (best && best->score >= clear) return best;
+  const double near = std::max(from, request.metal_from),
+               far = std::min(layer_.to, request.metal_to);
+  const double halo = std::clamp(kUsualHalo * blur_, LeastHalo(), MostHalo());
+  const WireSize drawn{layer_.along + halo, layer_.across + halo, layer_.flat};
+  take(Try(field, near, far, drawn));
+  // Where all wires lie in pairs, a pair must not pass for a larger wire.
+  if (!best || best->score < clear) take(Try(field, near, far, drawn, true));
+  if (!best || best->score < clear) take(Try(field, from, layer_.to, drawn, true));
+  return best;
+}
+
+std::optional<WireTrial> WireSearch::Try(const WireField& field, double from, double to,
+                                         const WireSize& start, bool as_drawn) {
+  WireTrial trial;
+  trial.field = field;
   FitLimits& limits = trial.limits;
-  limits.inner = std::max(1.0, layer_.from);
-  limits.outer = layer_.to;
+  limits.inner = from;
+  limits.outer = to;
   limits.soft_px = std::clamp(2.2 * blur_, 1.5, 6.0);
   limits.most = kMostOfDrawn * static_cast<std::size_t>(layer_.expected) + kMostSpecks;
   WireSize& size = trial.size;
-  size = FirstSize(field, request);
+  size = start;
   limits.halo_px = std::max(0.0, size.across - layer_.across);
   trial.wires = FindWires(field, size, limits);
   SplitAll(field, limits, trial.wires);
   // Places and size tell each other.
-  for (int round = 0; round < kSizeRounds && !trial.wires.empty(); ++round) {
+  for (int round = 0; !as_drawn && round < kSizeRounds && !trial.wires.empty(); ++round) {
     const WireSize better = SizeOf(field, limits, trial.wires, size);
     if (std::abs(better.along - size.along) + std::abs(better.across - size.across) <= 0.3) break;
     size = better;

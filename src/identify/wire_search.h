@@ -64,7 +64,10 @@ class WireSearch {
   double MostHalo() const;
 
  private:
-  std::optional<WireTrial> Try(const FieldRequest& request);
+  std::optional<WireTrial> TrySide(const FieldRequest& request);
+  // `from`, `to`: radii of wires' middles; `start`: the size to begin with, or `as_drawn` to keep.
+  std::optional<WireTrial> Try(const WireField& field, double from, double to,
+                               const WireSize& start, bool as_drawn = false);
   WireSize FirstSize(const WireField& field, const FieldRequest& request) const;
   WireSize JointSize(const WireField& field, const FitLimits& limits,
                      const std::vector<FittedWire>& wires, const WireSize& start);

@@ -20,6 +20,9 @@
 
 namespace cutface::wires {
 
+// A wire is another layer's when it lies nearer to it by more than this.
+constexpr double kOtherLayer_px = 1.0;
+
 // What all layers of a face share.
 struct Face {
   Face(const Micrograph& picture, const Pose& pose, const FaceTones& face_tones,
@@ -80,8 +83,15 @@ class Tracer {
   // Of a layer that was understood; else none.
   const std::vector<FittedWire>& wires() const { return wires_; }
 
-  // `others`: wires of all other layers.
-  void Settle(const std::vector<FittedWire>& others);
+  double score() const { return wires_.empty() ? 0 : score_; }  // all wires found and clear: 1
+
+  // Wires without a slot, and how far outside this layer a place lies (no wires: infinitely).
+  std::vector<FittedWire> Spares();
+  double OffLayer(PointPx p) const;
+  void TakeFrom(Tracer& from, const FittedWire& wire);
+
+  // `others`: wires of all other layers, `rest`: these layers.
+  void Settle(const std::vector<FittedWire>& others, const std::vector<const Tracer*>& rest);
   bool lacks() const { return lacks_; }  // wires in slots
   bool spare() const { return spare_; }  // wires without
   void Doubt(std::string why);           // the layer is not counted
@@ -99,8 +109,12 @@ class Tracer {
 
   bool Misunderstood(const CombFit& fit);
 
+  // Paler wires that touch others, where slots are empty. True when some joined.
+  bool LookIntoRest(const CombFit& fit, const std::vector<FittedWire>& others);
+
   // Wires that went astray: on the whole face, once all others are known. True when some joined.
-  bool LookFurther(const UsualWire& usual, const std::vector<FittedWire>& others);
+  bool LookFurther(const UsualWire& usual, const std::vector<FittedWire>& others,
+                   const std::vector<const Tracer*>& rest);
 
   // Outside the layer a wire without a slot may be another layer's.
   void DropOutlying(const CombFit& fit);
@@ -152,6 +166,10 @@ class Tracer {
   void LookInto(const WireField& field, const CombFit& fit, const std::vector<FittedWire>& wires,
                 Labelled& l) const;
 
+  // A wire far off its slot is an extra one where the slot holds a hole. `l` tells of the slot.
+  bool LeftAHole(const WireField& field, const CombFit& fit, const std::vector<FittedWire>& wires,
+                 const CombSlot& slot, Labelled& l) const;
+
   // Against dark metal holes look like wires; they are a little lighter than those. Where that
   // cannot be seen, or one is neither, the layer is not counted.
   void TellDarkHoles(std::vector<Labelled>& all);
@@ -186,6 +204,7 @@ class Tracer {
   double radius_ = 1;
   WeaveHeights weave_;
   double usual_off_ = 0;
+  double score_ = 0;
   bool bright_ = true;
   int strays_ = 0;  // blobs of metal on the whole face that no wire explains
   bool blind_ = false;

@@ -28,10 +28,33 @@ constexpr double kSlackShare = 0.05, kSlackLeast_px = 4, kSlackMost_px = 16;
 constexpr double kThickest_px = 4;     // beyond what two wires on one another hold
 constexpr double kAstray = 2.3;        // lengths of a wire that it may lie off its slot
 constexpr double kMaskGrown_px = 0.5;  // of wires found, when others are looked for
+constexpr double kPaleReach = 1.5;     // half lengths from a slot that one is looked for
 constexpr double kStray = 0.5;         // likewise, anywhere on the face
 constexpr double kUnexplained = 0.35;  // of a wire's area
 
 }  // namespace
+
+void Tracer::TakeFrom(Tracer& from, const FittedWire& wire) {
+  std::erase_if(from.wires_, [&](const FittedWire& w) {
+    return w.angle == wire.angle && w.radius == wire.radius;
+  });
+  FittedWire mine = wire;
+  mine.size = size_;
+  wires_.push_back(mine);
+}
+
+double Tracer::OffLayer(PointPx p) const {
+  if (wires_.empty()) return std::numeric_limits<double>::infinity();
+  const double half = 0.5 * (layer_.outer - layer_.inner);
+  return std::max(0.0, std::abs(Distance(p, centre_) - radius_) - half);
+}
+
+std::vector<FittedWire> Tracer::Spares() {
+  std::vector<FittedWire> spares;
+  if (wires_.empty()) return spares;
+  for (int k : Combs(wires_).spare) spares.push_back(wires_[static_cast<std::size_t>(k)]);
+  return spares;
+}
 
 void Tracer::Search(const std::vector<FittedWire>& taken) {
   FieldRequest request;
@@ -67,6 +90,7 @@ void Tracer::Search(const std::vector<FittedWire>& taken) {
   field_ = std::move(best->field);
   limits_ = best->limits;
   size_ = best->size;
+  score_ = best->score / std::min(1.0, field_.contrast);
   TellHaloOf(search, field_, limits_, best->wires, size_);
   if (!halo_.told && best->wires.size() != static_cast<std::size_t>(layer_.expected)) {
     trace_.doubt = "no wires of the drawn size were found: " + trace_.doubt;
@@ -123,11 +147,12 @@ bool Tracer::Misunderstood(const CombFit& fit) {
   return true;
 }
 
-void Tracer::Settle(const std::vector<FittedWire>& others) {
+void Tracer::Settle(const std::vector<FittedWire>& others, const std::vector<const Tracer*>& rest) {
   if (wires_.empty()) return;
   CombFit fit = Combs(wires_);
+  if (LookIntoRest(fit, others)) fit = Combs(wires_);
   const UsualWire usual = UsualOf(fit, wires_);
-  if (LookFurther(usual, others)) {
+  if (LookFurther(usual, others, rest)) {
     fit = Combs(wires_);
     DropOutlying(fit);
     fit = Combs(wires_);
@@ -156,12 +181,29 @@ void Tracer::Settle(const std::vector<FittedWire>& others) {
         "a wire seems to be missing, but elsewhere metal is seen that none of its wires explains");
   if (empty && blind_)
     Doubt("a wire seems to be missing; it may lie where the face is as bright or dark as metal");
+  if (AnyOverlap(wires_, true_))
+    Doubt("two of its wires were found in each other's place: they were not all told");
   lacks_ = empty;
   spare_ = !fit.spare.empty();
   Emit(field_, fit, wires_);
 }
 
-bool Tracer::LookFurther(const UsualWire& usual, const std::vector<FittedWire>& others) {
+bool Tracer::LookIntoRest(const CombFit& fit, const std::vector<FittedWire>& others) {
+  const bool empty = std::any_of(fit.slots.begin(), fit.slots.end(),
+                                 [](const CombSlot& slot) { return slot.wire < 0; });
+  if (!empty) return false;
+  FitLimits room = limits_;
+  room.inner = std::max(1.0, layer_.inner - 2 * layer_.across);
+  room.outer = layer_.outer + 2 * layer_.across;
+  std::vector<FittedWire> all = wires_;
+  all.insert(all.end(), others.begin(), others.end());
+  const std::vector<FittedWire> found = WiresInRest(field_, all, size_, room);
+  wires_.insert(wires_.end(), found.begin(), found.end());
+  return !found.empty();
+}
+
+bool Tracer::LookFurther(const UsualWire& usual, const std::vector<FittedWire>& others,
+                         const std::vector<const Tracer*>& rest) {
   if (!usual.told || outline_.empty()) return false;
   FieldRequest request = request_;
   request.inner = 0;
@@ -175,12 +217,22 @@ bool Tracer::LookFurther(const UsualWire& usual, const std::vector<FittedWire>& 
   FitLimits wide = limits_;
   wide.inner = std::max(1.0, layer_.across);
   wide.outer = request.outer - layer_.across;
-  bool any = false;
+  bool any = false, touches = false, outside = false;
   for (const FittedWire& wire : LoneWires(field, size_, wide)) {
     if (!usual.Like(wire, bright_)) continue;
+    const bool others_one = std::any_of(rest.begin(), rest.end(), [&](const Tracer* other) {
+      return other->OffLayer(wire.At()) + kOtherLayer_px < OffLayer(wire.At());
+    });
+    if (others_one) continue;
+    touches = touches || std::any_of(wires_.begin(), wires_.end(), [&](const FittedWire& w) {
+                return Distance(w.At(), wire.At()) < 3 * size_.along;
+              });
+    outside = outside || wire.radius > request_.outer - size_.across;
     wires_.push_back(wire);
     any = true;
   }
+  // What is left beside two wires in one's place is no third one.
+  if (touches && !outside) SettleWires(field_, wide, wires_);
   std::vector<FittedWire> all = wires_;
   all.insert(all.end(), others.begin(), others.end());
   strays_ = UnexplainedBlobs(field, all, size_, limits_.soft_px, 0, request.outer, kStray);
@@ -259,16 +311,14 @@ bool Tracer::Rescue(const WireField& field, const FitLimits& limits, const WireS
     const FittedWire there = AtSlot(slot, size);
     any = Part(field, limits, there, now) || any;
   }
-  const double along = std::max(3.0, 3 * std::max(fit.scatter_rad, 0.004) * radius_);
+  const double along =
+      std::max({3.0, 3 * std::max(fit.scatter_rad, 0.004) * radius_, kPaleReach * size.along});
   const double across = 0.5 * (layer_.outer - layer_.inner) + 3;
   for (const CombSlot& slot : fit.slots) {
     if (slot.wire >= 0) continue;
     const FittedWire there = AtSlot(slot, size);
-    const FittedWire pale = LookForPale(field, there, along, across);
-    const bool taken = std::any_of(now.begin(), now.end(), [&](const FittedWire& w) {
-      return Distance(w.At(), pale.At()) < 1.2 * size.across;
-    });
-    if (pale.strength <= 0 || taken) continue;
+    const FittedWire pale = LookForPale(field, there, along, across, now);
+    if (pale.strength <= 0) continue;
     now.push_back(pale);
     any = true;
   }
@@ -341,33 +391,19 @@ void DoubtSwaps(std::vector<wires::Tracer>& tracers) {
   }
 }
 
-constexpr double kRoam = 5.5;  // wire sizes that a wire may have been pushed across
+constexpr double kBetterOrder = 0.1;  // by which another order must be better
+constexpr double kSureOrder = 0.6;    // score of a layer that was understood
+constexpr double kRoam = 5.5;         // wire sizes that a wire may have been pushed across
 constexpr double kRoam_px = 12;
 
-}  // namespace
-
-void TraceWires(const Micrograph& micrograph, const Pose& pose, const FaceTones& tones,
-                const Scale& scale, const SectionDesign& plane, Section& section) {
-  if (plane.wires.empty() || plane.kind == "lengthwise") return;
-  std::vector<WirePlan> layers;
-  for (const WireLayerDesign& design : plane.wires)
-    layers.push_back(PlanOf(design, scale.mean_pitch_um()));
-  wires::Face face(micrograph, pose, tones, scale, section);
-  std::vector<wires::Tracer> tracers;
-  tracers.reserve(layers.size());
-  std::vector<FittedWire> taken;
-  // The largest wires first: smaller ones fit into them, not the other way round.
-  std::vector<std::size_t> order(layers.size());
-  for (std::size_t k = 0; k < order.size(); ++k) order[k] = k;
-  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
-    return layers[a].across * layers[a].along > layers[b].across * layers[b].along;
-  });
-  for (std::size_t k : order) {
+// How far from its drawn radii a layer's wires are looked for: half way to where the next layer's
+// lie.
+void TellRoom(std::vector<WirePlan>& layers) {
+  for (std::size_t k = 0; k < layers.size(); ++k) {
     WirePlan& layer = layers[k];
     const double roam = kRoam * 2 * layer.across + kRoam_px;
     layer.from = layer.inner - roam;
     layer.to = layer.outer + roam;
-    // Half way to where the next layer's wires lie.
     for (std::size_t j = 0; j < layers.size(); ++j) {
       const WirePlan& other = layers[j];
       if (j == k || other.outer <= 0) continue;
@@ -379,16 +415,78 @@ void TraceWires(const Micrograph& micrograph, const Pose& pose, const FaceTones&
             std::max(layer.from, layer.inner - std::max(0.5, 0.5 * (layer.inner - other.outer)));
       }
     }
-    wires::Tracer& tracer = tracers.emplace_back(face, layer);
+  }
+}
+
+// Each layer's wires, in this order: those that were found are no metal of the next ones.
+std::vector<wires::Tracer> FindInOrder(wires::Face& face, const std::vector<WirePlan>& layers,
+                                       const std::vector<std::size_t>& order) {
+  std::vector<wires::Tracer> tracers;
+  tracers.reserve(layers.size());
+  std::vector<FittedWire> taken;
+  face.side = 0;
+  for (std::size_t k : order) {
+    wires::Tracer& tracer = tracers.emplace_back(face, layers[k]);
     tracer.Find(taken);
     taken.insert(taken.end(), tracer.wires().begin(), tracer.wires().end());
   }
+  return tracers;
+}
+
+double LeastScore(const std::vector<wires::Tracer>& tracers) {
+  double least = 1;
+  for (const wires::Tracer& tracer : tracers) least = std::min(least, tracer.score());
+  return least;
+}
+
+// Wires without a slot that lie where another layer's do are that one's.
+void PassOn(std::vector<wires::Tracer>& tracers) {
+  for (wires::Tracer& from : tracers) {
+    for (const FittedWire& wire : from.Spares()) {
+      wires::Tracer* nearest = &from;
+      for (wires::Tracer& to : tracers) {
+        if (to.OffLayer(wire.At()) + wires::kOtherLayer_px < nearest->OffLayer(wire.At()))
+          nearest = &to;
+      }
+      if (nearest != &from) nearest->TakeFrom(from, wire);
+    }
+  }
+}
+
+}  // namespace
+
+void TraceWires(const Micrograph& micrograph, const Pose& pose, const FaceTones& tones,
+                const Scale& scale, const SectionDesign& plane, Section& section) {
+  if (plane.wires.empty() || plane.kind == "lengthwise") return;
+  std::vector<WirePlan> layers;
+  for (const WireLayerDesign& design : plane.wires)
+    layers.push_back(PlanOf(design, scale.mean_pitch_um()));
+  TellRoom(layers);
+  wires::Face face(micrograph, pose, tones, scale, section);
+  // The largest wires first: smaller ones are easily fitted into them.
+  std::vector<std::size_t> order(layers.size());
+  for (std::size_t k = 0; k < order.size(); ++k) order[k] = k;
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
+    return layers[a].across * layers[a].along > layers[b].across * layers[b].along;
+  });
+  std::vector<wires::Tracer> first = FindInOrder(face, layers, order), second;
+  if (layers.size() > 1 && LeastScore(first) < kSureOrder) {
+    // One layer's wires may have been taken for the other's.
+    std::reverse(order.begin(), order.end());
+    second = FindInOrder(face, layers, order);
+  }
+  std::vector<wires::Tracer>& tracers =
+      !second.empty() && LeastScore(second) > LeastScore(first) + kBetterOrder ? second : first;
+  PassOn(tracers);
   for (std::size_t k = 0; k < tracers.size(); ++k) {
     std::vector<FittedWire> others;
+    std::vector<const wires::Tracer*> rest;
     for (std::size_t j = 0; j < tracers.size(); ++j) {
-      if (j != k) others.insert(others.end(), tracers[j].wires().begin(), tracers[j].wires().end());
+      if (j == k) continue;
+      others.insert(others.end(), tracers[j].wires().begin(), tracers[j].wires().end());
+      rest.push_back(&tracers[j]);
     }
-    tracers[k].Settle(others);
+    tracers[k].Settle(others, rest);
   }
   DoubtSwaps(tracers);
   for (wires::Tracer& tracer : tracers) tracer.Finish();

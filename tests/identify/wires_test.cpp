@@ -237,6 +237,36 @@ TEST(WiresAstray, ATiltedWireIsFoundWithItsTilt) {
   }
 }
 
+// Two wires that touch, of which the search found one: the other is what is left of the metal.
+TEST(WiresAstray, AWireThatTouchesAnotherIsFoundInWhatThatOneLeaves) {
+  const WireSize size{9, 6, false};
+  FittedWire one, other;
+  one.size = other.size = size;
+  one.angle = 0.2;
+  one.radius = 90;
+  other.angle = 0.2;
+  other.radius = 90 + 2 * 6;
+  FitLimits limits;
+  limits.inner = 70;
+  limits.outer = 120;
+  limits.soft_px = 1.5;
+  const std::vector<FittedWire> found = WiresInRest(FieldOf({one, other}), {one}, size, limits);
+  ASSERT_EQ(found.size(), 1u);
+  EXPECT_LT(Distance(found.front().At(), other.At()), 0.5);
+  EXPECT_TRUE(WiresInRest(FieldOf({one, other}), {one, other}, size, limits).empty());
+}
+
+TEST(WiresAstray, WiresInEachOtherAreNoticedTouchingOnesAreNot) {
+  const WireSize size{9, 6, false};
+  FittedWire one, other;
+  one.size = other.size = size;
+  one.radius = 90;
+  other.radius = 90 + 2 * 6;
+  EXPECT_FALSE(AnyOverlap({one, other}, size));
+  other.radius = 90 + 1.4 * 6;
+  EXPECT_TRUE(AnyOverlap({one, other}, size));
+}
+
 TEST(WiresAstray, MaskedWiresAreNotFoundAgainAndWhatIsLeftIsNoticed) {
   FittedWire one, other;
   one.angle = 0.2;
