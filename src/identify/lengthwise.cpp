@@ -17,6 +17,8 @@ namespace {
 
 constexpr double kSizeKnown = 0.01;  // of a drawn wire: its own tolerance (common practice)
 constexpr double kMetalThere = 0.5;  // share of metal in an empty place
+constexpr double kAround_px = 2.5;   // beyond a wire's edge: the body
+constexpr double kPaleThere = 0.12;  // likewise, beyond what is around it: a paler wire
 constexpr double kMostHalo = 0.35;   // of the wire: more is no halo but another wire
 constexpr double kMostHalo_px = 4;
 constexpr double kMostShrink_px = 1;    // metal never looks much smaller than it is
@@ -474,34 +476,48 @@ class LayerWork {
         const double s = start_[row] + slot * pitch_;
         out.centroid = s * axis_ + line_[row] * PointUm{-axis_.y, axis_.x};
         if (Doubted(out.centroid)) continue;
+        // Dark metal that was not traced looks like a hole.
+        const auto dark = bright_ ? std::nullopt : ShareAbout(scale_.ToPx(out.centroid), 1);
+        if (dark && *dark > kMetalThere)
+          Doubt("one of its wires may be a hole: in this light they look alike");
         out.state = LeftHole(out) ? WireState::kPulledOut : WireState::kMissing;
         wires_.push_back(std::move(out));
       }
     }
   }
 
+  // Median share of metal on a circle; nothing where the picture ends.
+  std::optional<double> ShareAbout(PointPx at, double r) const {
+    constexpr int kPlaces = 16;
+    std::vector<double> shares;
+    for (int k = 0; k < kPlaces; ++k) {
+      const double a = 2 * M_PI * k / kPlaces;
+      const PointPx p = at + PointPx{r * std::cos(a), r * std::sin(a)};
+      if (p.x < 1 || p.y < 1 || p.x > micrograph_.width() - 2 || p.y > micrograph_.height() - 2)
+        return std::nullopt;
+      shares.push_back((RelativeTone(micrograph_, tones_.light, p) - 1) / (metal_.level - 1));
+    }
+    return Median(std::move(shares));
+  }
+
   // A place without a wire that shows metal, or lies outside the part: the rows were not told
   // right.
   bool Doubted(PointUm place) {
     const PointPx at = scale_.ToPx(place);
-    std::vector<double> shares;
-    for (int k = 0; k <= 8; ++k) {
-      const double r = k == 0 ? 0 : 0.2 * drawn_.across / pitch_px_;
-      const PointPx p = at + PointPx{r * std::cos(k * M_PI / 4), r * std::sin(k * M_PI / 4)};
-      if (p.x < 1 || p.y < 1 || p.x > micrograph_.width() - 2 || p.y > micrograph_.height() - 2)
-        return false;
-      shares.push_back((RelativeTone(micrograph_, tones_.light, p) - 1) / (metal_.level - 1));
-    }
-    const bool metal = bright_ && Median(std::move(shares)) > kMetalThere;
+    const auto inside = ShareAbout(at, 0.2 * drawn_.across / pitch_px_);
+    if (!inside) return false;
+    const auto around = ShareAbout(at, 0.5 * drawn_.across / pitch_px_ + kAround_px);
+    const bool pale = around && *inside - std::max(0.0, *around) > kPaleThere;
+    const bool metal = bright_ && (*inside > kMetalThere || pale);
     const bool outside = !Contains(section_.outline->Points(), place);
     if (!metal && !outside) return false;
-    trace_.counted = false;
-    if (trace_.doubt.empty()) {
-      trace_.doubt = metal
-                         ? "metal that was not told as a wire stands where one seems to be missing"
-                         : "a row's places reach out of the part: its wires were not all told";
-    }
+    Doubt(metal ? "metal that was not told as a wire stands where one seems to be missing"
+                : "a row's places reach out of the part: its wires were not all told");
     return true;
+  }
+  void Doubt(const char* why) {
+    trace_.counted = false;
+    if (trace_.doubt.empty()) trace_.doubt = why;
   }
 
   // A hole of about a wire's size near the empty place; the void then carries that class.

@@ -11,6 +11,7 @@ namespace {
 
 constexpr double kLoose = 5.0;      // cost of a slot without a wire, or a wire without a slot
 constexpr double kAstray = 8.0;     // of a wire far from its slot: less than slot and wire alone
+constexpr double kMostOff = 9.5;    // of one that is far in height as well, likewise
 constexpr std::size_t kPeaks = 14;  // phases that are tried
 constexpr double kCrossed = 3;  // scatters between combs: nearer ones mix up wires here and there
 

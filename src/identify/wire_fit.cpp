@@ -498,6 +498,8 @@ FittedWire LookForPale(const WireField& field, const FittedWire& slot, double re
 HoleThere LookForHole(const WireField& field, const FittedWire& slot, double reach_px,
                       double rise_px, const std::vector<FittedWire>& wires) {
   constexpr double kQuantilesApart = 0.91;  // standard deviations of a Gaussian: 0.385 + 0.524
+  constexpr double kFar = 0.1;  // of two holes the nearer one, unless it is much less deep
+  double most = 0;
   HoleThere best;
   best.at = slot;
   const double step = std::clamp(0.35 * slot.size.across, 0.8, 3.0);
@@ -530,8 +532,8 @@ HoleThere LookForHole(const WireField& field, const FittedWire& slot, double rea
         return DistanceToWire(wire, tried.At()) < 0.7 * slot.size.across;
       });
       if (taken) continue;
-      const double d = depth(tried);
-      if (d > best.depth) best = {d, tried};
+      const double d = depth(tried), away = std::hypot(i * step / reach_px, j * step / rise_px);
+      if (d - kFar * away > most) most = d - kFar * away, best = {d, tried};
     }
   }
   return best;

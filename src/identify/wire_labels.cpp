@@ -66,6 +66,7 @@ void Tracer::Emit(const WireField& field, const CombFit& fit,
                   const std::vector<FittedWire>& wires) {
   std::vector<Labelled> all;
   std::vector<int> spare = fit.spare;
+  std::vector<FittedWire> filled = wires;  // and holes: each is one slot's
   double least[2] = {10, 10};
   for (const CombSlot& slot : fit.slots) {
     Labelled l;
@@ -76,16 +77,17 @@ void Tracer::Emit(const WireField& field, const CombFit& fit,
       l.wire = wires[static_cast<std::size_t>(slot.wire)];
       const PointPx d = l.wire.At() - centre_;
       l.off = Norm(d) * std::remainder(std::atan2(d.y, d.x) - slot.angle, 2 * M_PI);
-      if (std::abs(l.off) > 2 * true_.along && LeftAHole(field, fit, wires, slot, l))
+      if (std::abs(l.off) > 2 * true_.along && LeftAHole(field, fit, filled, slot, l))
         spare.push_back(slot.wire);
     } else {
       l.wire = AtSlot(slot, {true_.along, true_.across, layer_.flat});
       l.state = WireState::kMissing;
       l.shown = Seen(field, l.wire);
-      if (l.shown) LookInto(field, fit, wires, l);
+      if (l.shown) LookInto(field, fit, filled, l);
       if (l.state == WireState::kMissing && Hidden(l.wire, wires))
         Doubt("where a wire seems to be missing another one covers its place");
     }
+    if (l.state == WireState::kPulledOut) filled.push_back(l.wire);
     all.push_back(l);
   }
   if (!field.bright) TellDarkHoles(all);
