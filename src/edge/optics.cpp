@@ -3,9 +3,11 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <iterator>
 #include <map>
 #include <utility>
 
+#include "cutface/in_parallel.h"
 #include "edge/line.h"
 #include "edge/optics_fit.h"
 
@@ -48,28 +50,15 @@ class Finder {
   }
 
   std::vector<OpticsFit> All() const {
+    std::vector<std::vector<OpticsFit>> by_valley(std::size(kValleys));
     std::vector<OpticsFit> fits;
-    double blur = 1.3;
-    for (const Valley& valley : kValleys) {
-      const double kind_cost =
-          (valley.kind == RimKind::kStep ? 0 : kRimCost) +
-          (valley.kind == RimKind::kBand ? kBandCost * (1 - bright_share_) : 0);
-      if (kind_cost > 2 * kRimCost && valley.offset > 1) continue;
-      OpticsState start{valley.kind, valley.width, 0.3, 0.95 * blur, valley.offset};
-      std::vector<double> places(profiles_.size(), 0);
-      for (std::size_t g = 0; g < gamma_.gammas.size(); ++g) {
-        OpticsFit fit =
-            FitOptics(weighted_[g], trust_, start, places, g == 0 ? kRounds : kWarmRounds);
-        fit.gamma = g;
-        start = fit.state;
-        for (std::size_t c = 0; c < places.size(); ++c) places[c] = fit.contours[c].x0;
-        fit.score += kind_cost + gamma_.costs[g];
-        if (!gamma_.recorded)
-          fit.score += std::pow((gamma_.gammas[g] - kGammaMean) / kGammaDeviation, 2);
-        if (!Known(fits, fit)) fits.push_back(std::move(fit));
-      }
-      if (valley.kind == RimKind::kStep) blur = fits[fits.size() / 2].state.blur;
-    }
+    // The plain step comes first: it tells the others what blur to begin with.
+    by_valley[0] = Down(kValleys[0], 1.3);
+    Keep(by_valley[0], fits);
+    const double blur = fits[fits.size() / 2].state.blur;
+    InParallel(std::size(kValleys) - 1,
+               [&](std::size_t v) { by_valley[v + 1] = Down(kValleys[v + 1], blur); });
+    for (std::size_t v = 1; v < by_valley.size(); ++v) Keep(by_valley[v], fits);
     return fits;
   }
 
@@ -124,6 +113,38 @@ class Finder {
   const std::vector<double>& trust() const { return trust_; }
 
  private:
+  double Cost(const Valley& valley) const {
+    return (valley.kind == RimKind::kStep ? 0 : kRimCost) +
+           (valley.kind == RimKind::kBand ? kBandCost * (1 - bright_share_) : 0);
+  }
+
+  // The best fit near a valley's start, under each gamma.
+  std::vector<OpticsFit> Down(const Valley& valley, double blur) const {
+    std::vector<OpticsFit> fits;
+    const double cost = Cost(valley);
+    if (cost > 2 * kRimCost && valley.offset > 1) return fits;
+    OpticsState start{valley.kind, valley.width, 0.3, 0.95 * blur, valley.offset};
+    std::vector<double> places(profiles_.size(), 0);
+    for (std::size_t g = 0; g < gamma_.gammas.size(); ++g) {
+      OpticsFit fit =
+          FitOptics(weighted_[g], trust_, start, places, g == 0 ? kRounds : kWarmRounds);
+      fit.gamma = g;
+      start = fit.state;
+      for (std::size_t c = 0; c < places.size(); ++c) places[c] = fit.contours[c].x0;
+      fit.score += cost + gamma_.costs[g];
+      if (!gamma_.recorded)
+        fit.score += std::pow((gamma_.gammas[g] - kGammaMean) / kGammaDeviation, 2);
+      fits.push_back(std::move(fit));
+    }
+    return fits;
+  }
+
+  static void Keep(std::vector<OpticsFit>& from, std::vector<OpticsFit>& fits) {
+    for (OpticsFit& fit : from) {
+      if (!Known(fits, fit)) fits.push_back(std::move(fit));
+    }
+  }
+
   // Two starts that end in one valley are one guess, not two.
   static bool Known(const std::vector<OpticsFit>& fits, const OpticsFit& fit) {
     return std::any_of(fits.begin(), fits.end(), [&](const OpticsFit& other) {

@@ -1,12 +1,14 @@
 #include <array>
 #include <cmath>
+#include <iterator>
 #include <limits>
-#include <map>
 
 #include "cutface/edge.h"
+#include "cutface/in_parallel.h"
 #include "cutface/stats.h"
 #include "edge/line.h"
 #include "edge/optics.h"
+#include "edge/shapes.h"
 #include "edge/work.h"
 
 namespace cutface {
@@ -29,15 +31,15 @@ constexpr double kMostSmoothing = 0.12;  // px
 constexpr double kBeside_px = 6;         // from an edge: what lies beside it
 constexpr double kArc_px = 50;           // least length that is pooled
 constexpr double kMostArcs = 40;
-constexpr double kBlurFactors[] = {0.82, 0.91, 1.0, 1.1, 1.21};
 constexpr double kContourEvidenceShare = 0.35;  // bins are not independent and no model is exact
 constexpr double kContourTrust = 2.5;           // profiles that count in full, of one contour
 constexpr double kCrowdedTrust = 0.02;          // in a stretch beside another contour
 constexpr double kTextureBins = 4;              // that vary together where texture rules
 constexpr std::size_t kMostGroups = 8;  // of stretches of one contour, that optics are told from
 constexpr double kInsertScatter = 4;    // deviations beyond a side's tone: a wire, a void
-constexpr double kInnerDoubt = 0.08;    // px, of an edge between solids: texture, smear
-constexpr int kPlainKey = 100000;       // apart from the keys of shapes with a rim
+constexpr std::size_t kNoisePixels = 5000;  // tell a contour's noise to one part in seventy
+constexpr double kInnerDoubt = 0.08;        // px, of an edge between solids: texture, smear
+constexpr int kPlainKey = 100000;           // apart from the keys of shapes with a rim
 constexpr double kGammas[] = {1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.4};
 
 // A record's gamma that is not quite certain: the three nodes of Gauss-Hermite quadrature of its
@@ -76,20 +78,25 @@ class Settler {
   SettledFace Settle() {
     for (int pass = 0; pass < options_.passes; ++pass) {
       FindNeighbours();
-      for (Work& w : works_) {
-        if (w.alive) Collect(w, pass);
-      }
+      ForEachAlive([&](Work& w) { Collect(w, pass); });
       ChooseModels(pass);
-      for (Work& w : works_) {
-        if (!w.alive) continue;
+      ForEachAlive([&](Work& w) {
         ShiftPlaces(w, ShapeOf(w), options_.reach_px, pass == 0 ? 2 * kWindow : kWindow);
         MovePlaces(w, pass);
-      }
+      });
     }
     return Finish();
   }
 
  private:
+  // Contours are settled side by side: `work` changes no other than its own.
+  template <class F>
+  void ForEachAlive(const F& work) {
+    InParallel(works_.size(), [&](std::size_t i) {
+      if (works_[i].alive) work(works_[i]);
+    });
+  }
+
   static double Spacing(const EdgeInput& input) {
     const double perimeter = Perimeter(std::span<const PointPx>(input.start));
     return std::clamp(perimeter / 3000, std::min(kSpacing, perimeter / 40), 3.0);
@@ -97,19 +104,25 @@ class Settler {
 
   void FindNeighbours() {
     index_.clear();
+    std::vector<Box<FramePx>> boxes;
     for (const Work& w : works_) {
       index_.emplace_back(
           w.alive ? std::optional<ContourIndex<FramePx>>(std::span<const PointPx>(w.track.at))
                   : std::nullopt);
+      boxes.push_back(w.alive ? BoundingBox(std::span<const PointPx>(w.track.at)) : Box<FramePx>{});
     }
     const double limit = 2 * options_.reach_px;
-    for (std::size_t a = 0; a < works_.size(); ++a) {
+    InParallel(works_.size(), [&](std::size_t a) {
       Work& w = works_[a];
-      if (!w.alive) continue;
+      if (!w.alive) return;
       w.neighbour.assign(w.track.at.size(), {});
       for (std::size_t b = 0; b < works_.size(); ++b) {
         if (a == b || !works_[b].alive) continue;
-        const Box<FramePx> box = BoundingBox(std::span<const PointPx>(works_[b].track.at));
+        const Box<FramePx>&box = boxes[b], &own = boxes[a];
+        if (box.least.x > own.greatest.x + limit || own.least.x > box.greatest.x + limit ||
+            box.least.y > own.greatest.y + limit || own.least.y > box.greatest.y + limit) {
+          continue;
+        }
         for (std::size_t i = 0; i < w.track.at.size(); ++i) {
           const PointPx p = w.track.at[i];
           if (p.x < box.least.x - limit || p.x > box.greatest.x + limit ||
@@ -121,14 +134,15 @@ class Settler {
             w.neighbour[i] = {static_cast<int>(b), near->distance};
         }
       }
-    }
+    });
   }
 
   // Signed distance of a pixel to the neighbour's contour, positive on the polymer's side.
-  double NeighbourDistance(int b, PointPx q) const {
+  // `edge`: see ContourIndex.
+  double NeighbourDistance(int b, PointPx q, std::size_t& edge) const {
     const Work& other = works_[static_cast<std::size_t>(b)];
     return other.track.side *
-           index_[static_cast<std::size_t>(b)]->SignedDistance(q, 2 * options_.reach_px);
+           index_[static_cast<std::size_t>(b)]->SignedDistance(q, 2 * options_.reach_px, edge);
   }
 
   void Collect(Work& w, int pass) {
@@ -139,19 +153,20 @@ class Settler {
         w.track.side > 0 ? std::min(options_.reach_px, inner) : options_.reach_px;
     w.band = CollectBand(micrograph_, light_, w.track, void_reach, options_.reach_px);
     const bool subtract = options_.joint_walls && pass > 0;
+    std::size_t edge = 0;
     for (std::size_t i = 0; i < w.track.at.size(); ++i) {
       const Neighbour& nb = w.neighbour[i];
       if (nb.track < 0) continue;
       const Work& other = works_[static_cast<std::size_t>(nb.track)];
       // Between solids the strip that two contours share may lie on the neighbour's void side.
       const bool solid = w.input.inner_boundary || other.input.inner_boundary;
-      const double way = solid && NeighbourDistance(nb.track, w.track.at[i]) < 0 ? -1 : 1;
+      const double way = solid && NeighbourDistance(nb.track, w.track.at[i], edge) < 0 ? -1 : 1;
       const double shared = way > 0 ? other.fit.p : other.fit.v;
       for (std::size_t k = w.band.first[i]; k < w.band.first[i + 1]; ++k) {
         BandPixel& pixel = w.band.pixels[k];
         if (nb.gap > pixel.s + 2 * options_.reach_px) continue;
-        const double d = way * NeighbourDistance(nb.track, {static_cast<double>(pixel.x),
-                                                            static_cast<double>(pixel.y)});
+        const PointPx q{static_cast<double>(pixel.x), static_cast<double>(pixel.y)};
+        const double d = way * NeighbourDistance(nb.track, q, edge);
         if (d > options_.reach_px + 2) continue;
         // Beyond the neighbour's edge the pixel speaks of the neighbour only.
         const double own_least = subtract ? -optics_.state.blur : 1.0;
@@ -209,27 +224,9 @@ class Settler {
     return Weighted(bins, 0, o);
   }
 
-  const EdgeShape& ShapeFor(double factor) const {
-    const int key = static_cast<int>(std::lround(factor * 100));
-    auto at = shapes_.find(key);
-    if (at == shapes_.end()) {
-      OpticsState state = optics_.state;
-      state.blur *= factor;
-      at = shapes_.emplace(key, EdgeShape(state)).first;
-    }
-    return at->second;
-  }
+  const EdgeShape& ShapeFor(double factor) const { return shapes_.At(factor, false); }
   const EdgeShape& ShapeOf(const Work& w) const {
-    if (!w.input.inner_boundary) return ShapeFor(w.blur_factor);
-    const int key = kPlainKey + static_cast<int>(std::lround(w.blur_factor * 100));
-    auto at = shapes_.find(key);
-    if (at == shapes_.end()) {
-      OpticsState state = optics_.state;
-      state.kind = RimKind::kStep;
-      state.blur *= w.blur_factor;
-      at = shapes_.emplace(key, EdgeShape(state)).first;
-    }
-    return at->second;
+    return shapes_.At(w.blur_factor, w.input.inner_boundary);
   }
 
   // Keeps what was told of the stretches where their number stays.
@@ -251,36 +248,36 @@ class Settler {
 
   void ChooseModels(int pass) {
     if (pass == 0) {
-      for (Work& w : works_) {
-        if (!w.alive) continue;
+      ForEachAlive([&](Work& w) {
         w.fit = FitArc(WeightedHere(w, PoolHere(w, 0, w.track.at.size())), ShapeOf(w), 0, 1.0);
         w.arcs.assign(1, {0, w.track.at.size(), {}, w.fit});
         EstimateNoise(w);
-      }
+      });
       return;
     }
-    for (Work& w : works_) {
-      if (!w.alive) continue;
+    ForEachAlive([&](Work& w) {
       LayArcs(w);
       if (pass == 1) PoolArcs(w);  // for the clumps
-    }
+    });
     if (pass < 3) ChooseOptics();
-    for (Work& w : works_) {
-      if (!w.alive) continue;
+    ForEachAlive([&](Work& w) {
       PoolArcs(w);
       FitContour(w);
       EstimateNoise(w);
-    }
+    });
   }
 
   void ChooseOptics() {
     std::vector<OpticsProfile> profiles;
-    for (std::size_t c = 0; c < works_.size(); ++c) {
+    std::vector<std::vector<OpticsProfile>> of_contour(works_.size());
+    InParallel(works_.size(), [&](std::size_t c) {
       const EdgeInput& input = works_[c].input;
-      if (works_[c].alive && !input.inner_boundary && !input.layered) AddProfiles(c, profiles);
-    }
+      if (works_[c].alive && !input.inner_boundary && !input.layered) AddProfiles(c, of_contour[c]);
+    });
+    for (std::vector<OpticsProfile>& own : of_contour)
+      std::move(own.begin(), own.end(), std::back_inserter(profiles));
     optics_ = FindOptics(profiles, static_cast<int>(works_.size()), choice_);
-    shapes_.clear();
+    shapes_ = EdgeShapes(optics_.state);
     for (std::size_t c = 0; c < works_.size(); ++c) {
       Work& w = works_[c];
       if (!w.alive) continue;
@@ -407,8 +404,10 @@ class Settler {
   void EstimateNoise(Work& w) {
     std::vector<double> residual;
     const EdgeShape& shape = ShapeOf(w);
+    const std::size_t step = std::max<std::size_t>(5, w.band.pixels.size() / kNoisePixels);
+    residual.reserve(w.band.pixels.size() / step + w.arcs.size());
     for (const Arc& arc : w.arcs) {
-      for (std::size_t k = w.band.first[arc.begin]; k < w.band.first[arc.end]; k += 5) {
+      for (std::size_t k = w.band.first[arc.begin]; k < w.band.first[arc.end]; k += step) {
         const BandPixel& pixel = w.band.pixels[k];
         if (!std::isfinite(pixel.linear)) continue;
         const double level = arc.fit.Linear(shape, pixel.s);
@@ -460,8 +459,11 @@ class Settler {
         continue;
       }
       noises.push_back(StoredNoise(w));
-      face.contours.push_back(FinishContour(w));
+      face.contours.emplace_back();
     }
+    InParallel(works_.size(), [&](std::size_t i) {
+      if (works_[i].alive) face.contours[i] = FinishContour(works_[i]);
+    });
     if (!noises.empty()) face.noise = Median(noises);
     return face;
   }
@@ -568,7 +570,7 @@ class Settler {
   SensorNoise sensor_;
   GammaChoice choice_;
   Optics optics_;
-  mutable std::map<int, EdgeShape> shapes_;
+  EdgeShapes shapes_{optics_.state};
 };
 
 }  // namespace

@@ -14,27 +14,39 @@ constexpr double kOutlier = 3.5;      // deviations
 
 using PlaceSums = std::array<double, 9>;  // upper triangle of 3x3, then right side
 
-// Model, slope and noise of one arc, as tables: a pixel needs three look-ups.
+// Model, slope and noise of one arc, as a table: a pixel needs one look.
 struct ArcTable {
-  static constexpr int kSize = 512;
+  static constexpr std::size_t kSize = 512;
+  struct Row {
+    double tone = 0, slope = 0, part = 0;
+    double weight = 0;  // 1 / variance
+    double root = 0;    // of it
+    double near = 0;    // only what lies near the edge says where it is
+  };
   double from, to;
-  std::vector<double> tone, slope, part, weight;
+  std::array<Row, kSize + 1> rows;
 
   ArcTable(const ArcFit& fit, const EdgeShape& shape, const NoiseLaw& law, double reach)
-      : from(-reach - 1),
-        to(reach + 1),
-        tone(kSize + 1),
-        slope(kSize + 1),
-        part(kSize + 1),
-        weight(kSize + 1) {
+      : from(-reach - 1), to(reach + 1) {
+    const double step = (to - from) / static_cast<double>(kSize);
+    const double near_width = 4 * shape.state().blur + 2;
+    const auto seen = [&](double s) { return law.Seen(fit.Linear(shape, s)); };
     for (std::size_t t = 0; t <= kSize; ++t) {
-      const double s = from + (to - from) * static_cast<double>(t) / kSize;
+      const double s = from + step * static_cast<double>(t);
       const double level = fit.Linear(shape, s);
-      tone[t] = law.Seen(level);
-      slope[t] =
-          (law.Seen(fit.Linear(shape, s + 0.05)) - law.Seen(fit.Linear(shape, s - 0.05))) / 0.1;
-      part[t] = shape.Step(s - fit.x0);
-      weight[t] = 1 / law.Variance(level);
+      Row& row = rows[t];
+      row.tone = law.Seen(level);
+      row.part = shape.Step(s - fit.x0);
+      row.weight = 1 / law.Variance(level);
+      row.root = std::sqrt(row.weight);
+      row.near = std::exp(-0.5 * std::pow((s - fit.x0) / near_width, 2));
+    }
+    // Rows stand as close as the ends of a difference should.
+    double before = seen(from - step);
+    for (std::size_t t = 0; t <= kSize; ++t) {
+      const double after = t < kSize ? rows[t + 1].tone : seen(to + step);
+      rows[t].slope = (after - before) / (2 * step);
+      before = rows[t].tone;
     }
   }
 };
@@ -42,31 +54,35 @@ struct ArcTable {
 void SumArc(const Work& w, const Arc& arc, const EdgeShape& shape, double reach,
             std::vector<PlaceSums>& sums) {
   const ArcTable table(arc.fit, shape, w.law, reach);
-  const double near_width = 4 * shape.state().blur + 2;
+  const double per_px = static_cast<double>(ArcTable::kSize) / (table.to - table.from);
   for (std::size_t i = arc.begin; i < arc.end; ++i) {
-    sums[i].fill(0);
+    PlaceSums& sum = sums[i];
+    sum.fill(0);
     for (std::size_t k = w.band.first[i]; k < w.band.first[i + 1]; ++k) {
       const BandPixel& pixel = w.band.pixels[k];
       if (!std::isfinite(pixel.linear)) continue;
-      const double at =
-          std::clamp((pixel.s - table.from) / (table.to - table.from) * ArcTable::kSize, 0.0,
-                     ArcTable::kSize - 1e-6);
+      const double at = std::clamp((pixel.s - table.from) * per_px, 0.0,
+                                   static_cast<double>(ArcTable::kSize) - 1e-6);
       const std::size_t t = static_cast<std::size_t>(at);
-      const double f = at - static_cast<double>(t);
-      const double r = pixel.linear - ((1 - f) * table.tone[t] + f * table.tone[t + 1]);
-      const double d = -((1 - f) * table.slope[t] + f * table.slope[t + 1]);
-      const double q = (1 - f) * table.part[t] + f * table.part[t + 1];
-      // Only what lies near the edge says where it is; levels are taken from a little further.
-      const double near = std::exp(-0.5 * std::pow((pixel.s - arc.fit.x0) / near_width, 2));
-      const double deviations = std::abs(r) * std::sqrt(table.weight[t]);
-      const double weight =
-          near * table.weight[t] * (deviations <= kOutlier ? 1.0 : kOutlier / deviations);
-      const double row[3] = {d, 1 - q, q};
-      std::size_t at_sum = 0;
-      for (int a = 0; a < 3; ++a) {
-        for (int b = a; b < 3; ++b) sums[i][at_sum++] += weight * row[a] * row[b];
-        sums[i][6 + static_cast<std::size_t>(a)] += weight * row[a] * r;
-      }
+      const double f = at - static_cast<double>(t), e = 1 - f;
+      const ArcTable::Row &low = table.rows[t], &high = table.rows[t + 1];
+      const double r = pixel.linear - (e * low.tone + f * high.tone);
+      const double d = -(e * low.slope + f * high.slope);
+      const double q = e * low.part + f * high.part, v = 1 - q;
+      // Levels are taken from a little further than the place.
+      const double deviations = std::abs(r) * low.root;
+      const double weight = (e * low.near + f * high.near) * low.weight *
+                            (deviations <= kOutlier ? 1.0 : kOutlier / deviations);
+      const double wd = weight * d, wv = weight * v, wq = weight * q;
+      sum[0] += wd * d;
+      sum[1] += wd * v;
+      sum[2] += wd * q;
+      sum[3] += wv * v;
+      sum[4] += wv * q;
+      sum[5] += wq * q;
+      sum[6] += wd * r;
+      sum[7] += wv * r;
+      sum[8] += wq * r;
     }
   }
 }

@@ -260,6 +260,16 @@ double ContourIndex<F>::SignedDistance(Point<F> p, double limit) const {
 }
 
 template <class F>
+double ContourIndex<F>::SignedDistance(Point<F> p, double limit, std::size_t& edge) const {
+  PointSearch<F> search{p, limit * limit, {}, 0, false};
+  search.Consider(impl_->tree, std::min(edge, impl_->tree.EdgeCount() - 1));
+  SearchNearest(impl_->tree, search);
+  if (search.found) edge = search.edge;
+  const double distance = search.found ? std::sqrt(search.best2) : limit;
+  return Holds(p) ? -distance : distance;
+}
+
+template <class F>
 bool ContourIndex<F>::Holds(Point<F> p) const {
   return HoldsPoint(impl_->tree, p, impl_->tree.Root());
 }

@@ -4,20 +4,19 @@
 
 #include <algorithm>
 #include <cmath>
-#include <opencv2/imgproc.hpp>
+#include <functional>
 
+#include "cutface/in_parallel.h"
 #include "cutface/stats.h"
-#include "identify/raster.h"
+#include "identify/edge_strip.h"
 #include "identify/tone_reader.h"
 
 namespace cutface {
 namespace {
 
-constexpr double kReachVoid_px = 12, kReachSolid_px = 9, kStep = 0.5;
 constexpr double kRoom_blur = 1.3;    // beside the edge: its own blur is no mark
 constexpr double kLeastTone = 0.05;   // relative: what texture does
 constexpr double kLeastNoises = 4.5;  // of the smoothed strip
-constexpr int kSmooth = 3;            // places to either side
 constexpr double kLeastWidth_px = 0.9;
 constexpr double kShortGap_px = 16, kShortSmear_px = 10, kShortChip_px = 5, kLongChip_px = 45;
 constexpr std::size_t kMostRegions = 6;  // along one edge: more are texture
@@ -33,76 +32,12 @@ constexpr double kPartedDepth = 0.2, kPartedWidest_px = 1.5;
 
 enum class Side { kVoid, kSolid };
 
-struct Strip {
-  std::vector<PointPx> at, normal;  // normal towards the polymer
-  std::vector<char> seen;
-  cv::Mat1f left;             // tone - usual; NaN where something else is
-  std::vector<double> usual;  // by column
-  std::vector<double> noise;  // of `left` smoothed along the arc, by column
-  int size() const { return static_cast<int>(at.size()); }
-  double S(int column) const { return kStep * column - kReachVoid_px; }
-  int Column(double s) const { return static_cast<int>(std::lround((s + kReachVoid_px) / kStep)); }
-};
-constexpr double kReachLayers_px = 18;
-constexpr int kColumns = static_cast<int>((kReachVoid_px + kReachLayers_px) / kStep) + 1;
+constexpr int kColumns = EdgeStrip::kColumns;
+constexpr double kReachVoid_px = EdgeStrip::kReachVoid_px, kStep = EdgeStrip::kStep,
+                 kReachLayers_px = EdgeStrip::kReachLayers_px;
+constexpr double kReachSolid_px = 9;
 
 int Wrapped(int k, int n) { return ((k % n) + n) % n; }
-
-// `others` (work raster): not zero on or near anything else that has an edge of its own.
-Strip StripAlong(const ToneReader& tone, const ContourPx& contour, bool polymer_outside,
-                 const cv::Mat1b& others, int reduction) {
-  Strip strip;
-  const ContourPx even = Resampled(std::span<const PointPx>(contour), 1.0);
-  const int n = static_cast<int>(even.size());
-  ContourPx calm(even.size());
-  for (int k = 0; k < n; ++k) {
-    PointPx sum;
-    for (int j = -4; j <= 4; ++j) sum = sum + even[static_cast<std::size_t>(Wrapped(k + j, n))];
-    calm[static_cast<std::size_t>(k)] = (1.0 / 9) * sum;
-  }
-  const ContourPx normals = OutwardNormals(std::span<const PointPx>(calm));
-  cv::Mat1f tones(n, kColumns, NAN);
-  for (int k = 0; k < n; ++k) {
-    const auto at = static_cast<std::size_t>(k);
-    strip.at.push_back(even[at]);
-    strip.normal.push_back((polymer_outside ? 1.0 : -1.0) * normals[at]);
-    strip.seen.push_back(tone.Inside(even[at]) ? 1 : 0);
-    for (int j = 0; j < kColumns; ++j) {
-      const PointPx p = even[at] + strip.S(j) * strip.normal.back();
-      if (!tone.Inside(p)) continue;
-      const int x = std::min(others.cols - 1, static_cast<int>(p.x / reduction));
-      const int y = std::min(others.rows - 1, static_cast<int>(p.y / reduction));
-      if (others(y, x) == 0) tones(k, j) = static_cast<float>(tone(p));
-    }
-  }
-  // Smoothed along the arc, then what is usual at each distance.
-  strip.left = cv::Mat1f(n, kColumns, NAN);
-  for (int j = 0; j < kColumns; ++j) {
-    std::vector<double> column;
-    for (int k = 0; k < n; ++k) {
-      double sum = 0;
-      int count = 0;
-      for (int i = -kSmooth; i <= kSmooth; ++i) {
-        const float t = tones(Wrapped(k + i, n), j);
-        if (std::isfinite(t)) sum += t, ++count;
-      }
-      if (count < kSmooth + 1) continue;
-      strip.left(k, j) = static_cast<float>(sum / count);
-      column.push_back(sum / count);
-    }
-    if (3 * column.size() < static_cast<std::size_t>(n)) {
-      strip.usual.push_back(NAN);
-      strip.noise.push_back(NAN);
-      strip.left.col(j).setTo(NAN);
-      continue;
-    }
-    const double usual = Median(column);
-    strip.usual.push_back(usual);
-    strip.noise.push_back(RobustSigma(column));
-    strip.left.col(j) -= usual;
-  }
-  return strip;
-}
 
 struct Found {
   int first = 0, last = 0;    // places, last >= first, may exceed the size
@@ -112,7 +47,7 @@ struct Found {
 
 // Open width by place: of columns s in [from, to] whose tone differs the way of `sign` (0: either
 // way) by enough, contiguous from the edge's side.
-std::vector<double> Widths(const Strip& strip, double from, double to, int sign) {
+std::vector<double> Widths(const EdgeStrip& strip, double from, double to, int sign) {
   std::vector<double> width(strip.at.size(), 0);
   const int step = to > from ? 1 : -1;
   const int begin = strip.Column(from), end = strip.Column(to);
@@ -133,7 +68,7 @@ std::vector<double> Widths(const Strip& strip, double from, double to, int sign)
   return width;
 }
 
-std::vector<Found> RunsOf(const Strip& strip, const std::vector<double>& width, double from,
+std::vector<Found> RunsOf(const EdgeStrip& strip, const std::vector<double>& width, double from,
                           double to, double shortest) {
   const int n = strip.size();
   std::vector<Found> runs;
@@ -172,7 +107,7 @@ std::vector<Found> RunsOf(const Strip& strip, const std::vector<double>& width, 
 }
 
 // A chip lies at the edge; a scratch, dust or an overlooked void goes on.
-bool GoesOn(const Strip& strip, const Found& run, Side side) {
+bool GoesOn(const EdgeStrip& strip, const Found& run, Side side) {
   double far = 0, near = 0;
   int n_far = 0, n_near = 0;
   for (int k = run.first; k <= run.last; ++k) {
@@ -199,7 +134,7 @@ struct DarkRun {
 
 class DarkRuns {
  public:
-  DarkRuns(const Strip& strip, double from, double to) : strip_(strip) {
+  DarkRuns(const EdgeStrip& strip, double from, double to) : strip_(strip) {
     const int a = strip.Column(from), b = strip.Column(to);
     for (int k = 0; k < strip.size(); ++k) Look(k, a, b);
   }
@@ -322,66 +257,29 @@ class DarkRuns {
     run.last += after;
   }
 
-  const Strip& strip_;
+  const EdgeStrip& strip_;
   std::vector<State> state_;
   std::vector<double> low_, high_, depth_, width_;
 };
 
+// Looks along one edge.
 class Marker {
  public:
   Marker(const Micrograph& micrograph, const FaceTones& tones, const Scale& scale,
-         const SectionDesign& plane, Section& section)
+         const SectionDesign& plane, const Section& section, const OtherEdges& others)
       : tone_(micrograph, tones.light),
         scale_(scale),
         plane_(plane),
         section_(section),
-        reduction_(micrograph.reduction),
-        size_(micrograph.reduced_mean.size()) {}
+        others_(others),
+        reduction_(micrograph.reduction) {}
 
-  void Run() {
-    if (!section_.outline || section_.outline->vertices.size() < 12) return;
-    Along(*section_.outline, "outline", false);
-    for (const LumenTrace& lumen : section_.lumens) {
-      if (lumen.bore.vertices.size() < 12) continue;
-      Along(lumen.bore, lumen.Key(), true);
-    }
-    if (!plane_.bond) {
-      for (const RingTrace& ring : section_.rings) AlongRing(ring);
-    }
-    for (const LinerTrace& liner : section_.liners) AlongLiner(liner);
-    for (Void& v : found_) {
-      v.no = static_cast<int>(section_.voids.size()) + 1;
-      section_.voids.push_back(std::move(v));
-    }
-  }
-
- private:
-  // Everything but the edge that is looked along.
-  cv::Mat1b Others(const TracedContour& mine, bool near_wires = false) const {
-    cv::Mat1b mask(size_, uchar{0});
-    const int thick = std::max(3, 2 * static_cast<int>(std::ceil(3.5 / reduction_)) + 1);
-    const auto draw = [&](const TracedContour& contour, bool filled, int wide) {
-      if (&contour == &mine || contour.vertices.size() < 3) return;
-      std::vector<cv::Point> line;
-      for (const PointPx p : InPx(contour, scale_))
-        line.emplace_back(static_cast<int>(p.x / reduction_), static_cast<int>(p.y / reduction_));
-      if (filled) cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{line}, cv::Scalar(255));
-      cv::polylines(mask, line, true, cv::Scalar(255), wide);
-    };
-    if (section_.outline) draw(*section_.outline, false, thick);
-    for (const LumenTrace& lumen : section_.lumens) draw(lumen.bore, &lumen.bore != &mine, thick);
-    for (const LinerTrace& liner : section_.liners) draw(liner.outer, false, thick);
-    for (const RingTrace& ring : section_.rings) draw(ring.inner, false, thick);
-    for (const Void& v : section_.voids) draw(v.contour, true, thick);
-    for (const WireTrace& wire : section_.wires)
-      draw(wire.contour, true, near_wires ? thick : 2 * thick + 1);
-    return mask;
-  }
+  std::vector<Void>& found() { return found_; }
 
   void Along(const TracedContour& contour, const std::string& of, bool bore) {
     const ContourPx places = InPx(contour, scale_);
     if (Perimeter(std::span<const PointPx>(places)) < 60) return;
-    const Strip strip = StripAlong(tone_, places, bore, Others(contour), reduction_);
+    const EdgeStrip strip = StripAlong(tone_, places, bore, others_.Without(contour), reduction_);
     const double room = kRoom_blur * std::max(contour.edge_blur_px, 0.6) + 0.5;
     const double open = Usual(strip, -kReachVoid_px, -kReachVoid_px + 3),
                  solid = Usual(strip, kReachSolid_px - 3, kReachSolid_px);
@@ -394,7 +292,8 @@ class Marker {
   void AlongRing(const RingTrace& ring) {
     if (ring.inner.vertices.size() < 12) return;
     const ContourPx places = InPx(ring.inner, scale_);
-    const Strip strip = StripAlong(tone_, places, true, Others(ring.inner, true), reduction_);
+    const EdgeStrip strip =
+        StripAlong(tone_, places, true, others_.Without(ring.inner, true), reduction_);
     Parted(strip, -3, 7, VoidClass::kDelamination, ring.name, ring.name);
   }
 
@@ -412,12 +311,13 @@ class Marker {
     const double room = kRoom_blur * std::max(lumen->bore.edge_blur_px, 0.6) + 0.5;
     const double from = std::max(room, 0.5 * wall), to = std::min(wall + 6, kReachLayers_px);
     if (to - from < 3) return;
-    const Strip strip =
-        StripAlong(tone_, InPx(lumen->bore, scale_), true, Others(lumen->bore, true), reduction_);
+    const EdgeStrip strip = StripAlong(tone_, InPx(lumen->bore, scale_), true,
+                                       others_.Without(lumen->bore, true), reduction_);
     Parted(strip, from, to, VoidClass::kLinerGap, liner.lumen, "the liner of " + liner.lumen);
   }
 
-  void Parted(const Strip& strip, double from, double to, VoidClass kind, const std::string& of,
+ private:
+  void Parted(const EdgeStrip& strip, double from, double to, VoidClass kind, const std::string& of,
               const std::string& what) {
     const double shortest = kLeastParted_deg / 360 * strip.size();
     const std::vector<DarkRun> runs = DarkRuns(strip, from, to).Find(shortest);
@@ -469,7 +369,7 @@ class Marker {
     return v;
   }
 
-  static double Usual(const Strip& strip, double from, double to) {
+  static double Usual(const EdgeStrip& strip, double from, double to) {
     double sum = 0;
     int n = 0;
     for (int j = strip.Column(from); j <= strip.Column(to); ++j) {
@@ -480,7 +380,7 @@ class Marker {
   }
 
   // Resin drawn back is darker than both sides; a lip brings the lumen's tone towards the body's.
-  void VoidSide(const Strip& strip, const std::string& of, bool bore, double room, double open,
+  void VoidSide(const EdgeStrip& strip, const std::string& of, bool bore, double room, double open,
                 double solid) {
     const double contrast = solid - open;
     const auto tell = [&](int sign, double shortest, VoidClass kind) {
@@ -506,8 +406,8 @@ class Marker {
     if (bore && contrast > kLeastContrast) tell(1, kShortSmear_px, VoidClass::kSmear);
   }
 
-  void Chips(const Strip& strip, const std::string& of, double room, double contrast, bool filled,
-             bool bore) {
+  void Chips(const EdgeStrip& strip, const std::string& of, double room, double contrast,
+             bool filled, bool bore) {
     std::vector<Found> runs = RunsOf(strip, Widths(strip, room, kReachSolid_px - 1, 0), room,
                                      kReachSolid_px - 1, kShortChip_px);
     std::erase_if(runs, [](const Found& f) { return f.last - f.first + 1 > kLongChip_px; });
@@ -522,7 +422,7 @@ class Marker {
     }
   }
 
-  void Tell(const Strip& strip, const Found& run, double room, int way, VoidClass kind,
+  void Tell(const EdgeStrip& strip, const Found& run, double room, int way, VoidClass kind,
             const std::string& of, double contrast) {
     ContourPx near, far;
     double widest = 0;
@@ -559,9 +459,9 @@ class Marker {
   ToneReader tone_;
   const Scale& scale_;
   const SectionDesign& plane_;
-  Section& section_;
+  const Section& section_;
+  const OtherEdges& others_;
   int reduction_;
-  cv::Size size_;
   std::vector<Void> found_;
 };
 
@@ -570,7 +470,30 @@ class Marker {
 void FindEdgeMarks(const Micrograph& micrograph, const FaceTones& tones, const Scale& scale,
                    const SectionDesign& plane, Section& section) {
   if (plane.kind == "lengthwise") return;
-  Marker(micrograph, tones, scale, plane, section).Run();
+  if (!section.outline || section.outline->vertices.size() < 12) return;
+  const OtherEdges others(section, scale, micrograph.reduction, micrograph.reduced_mean.size());
+  std::vector<std::function<void(Marker&)>> looks;
+  looks.push_back([&](Marker& marker) { marker.Along(*section.outline, "outline", false); });
+  for (const LumenTrace& lumen : section.lumens) {
+    if (lumen.bore.vertices.size() < 12) continue;
+    looks.push_back([&](Marker& marker) { marker.Along(lumen.bore, lumen.Key(), true); });
+  }
+  if (!plane.bond) {
+    for (const RingTrace& ring : section.rings)
+      looks.push_back([&](Marker& marker) { marker.AlongRing(ring); });
+  }
+  for (const LinerTrace& liner : section.liners)
+    looks.push_back([&](Marker& marker) { marker.AlongLiner(liner); });
+
+  std::vector<Marker> markers(looks.size(),
+                              Marker(micrograph, tones, scale, plane, section, others));
+  InParallel(looks.size(), [&](std::size_t i) { looks[i](markers[i]); });
+  for (Marker& marker : markers) {
+    for (Void& v : marker.found()) {
+      v.no = static_cast<int>(section.voids.size()) + 1;
+      section.voids.push_back(std::move(v));
+    }
+  }
 }
 
 }  // namespace cutface

@@ -25,7 +25,8 @@ void FillContour(cv::Mat& mask, std::span<const PointPx> contour, int value) {
 
 namespace {
 
-constexpr std::size_t kLightSamples = 10000;
+constexpr std::size_t kLightSamples = 5000;
+constexpr double kGrid = 80000;      // places of a picture that are asked
 constexpr double kMixedBody = 0.12;  // scatter in the body beyond any noise: it is not all body
 constexpr double kBodyShare = 0.65;  // of the step from lumen to body: more is body
 
@@ -106,40 +107,38 @@ Eigen::Matrix<double, 6, 1> FitLight(const std::vector<LightSample>& samples) {
   return state;
 }
 
-double MedianWhere(const cv::Mat1f& picture, const cv::Mat1s& raster, const cv::Mat1f& depth,
-                   short label, double least_depth, int least_count) {
-  std::vector<double> values;
-  for (int y = 0; y < raster.rows; ++y) {
-    for (int x = 0; x < raster.cols; ++x) {
-      if (raster(y, x) == label && depth(y, x) >= least_depth) values.push_back(picture(y, x));
-    }
-  }
-  if (static_cast<int>(values.size()) < least_count)
-    return std::numeric_limits<double>::quiet_NaN();
-  return Median(std::move(values));
-}
-
-double GreatestDepth(const cv::Mat1s& raster, const cv::Mat1f& depth, short label) {
+// Of a lumen's tones those from its middle: at least 0.45 of its greatest depth deep. Not a number
+// where it has no pixel.
+double MiddleTone(const cv::Mat1f& picture, const cv::Mat1s& raster, const cv::Mat1f& depth,
+                  short label, const cv::Rect& box) {
   float most = 0;
-  for (int y = 0; y < raster.rows; ++y) {
-    for (int x = 0; x < raster.cols; ++x) {
-      if (raster(y, x) == label) most = std::max(most, depth(y, x));
+  const auto each = [&](const auto& take) {
+    for (int y = box.y; y < box.y + box.height; ++y) {
+      for (int x = box.x; x < box.x + box.width; ++x) {
+        if (raster(y, x) == label) take(y, x);
+      }
     }
-  }
-  return most;
+  };
+  each([&](int y, int x) { most = std::max(most, depth(y, x)); });
+  std::vector<double> values;
+  each([&](int y, int x) {
+    if (depth(y, x) >= 0.45 * most) values.push_back(picture(y, x));
+  });
+  return values.empty() ? std::numeric_limits<double>::quiet_NaN() : Median(std::move(values));
 }
 
 cv::Mat1f DividedByLight(const cv::Mat1f& work, const Eigen::Matrix<double, 6, 1>& light,
                          PointPx middle, double size) {
   cv::Mat1f out(work.size());
   for (int y = 0; y < work.rows; ++y) {
-    const double v = (y - middle.y) / size;
+    // Beyond the part the quadratic would run away: hold it at the rim.
+    const double w = std::clamp((y - middle.y) / size, -1.3, 1.3);
+    const double even = light(0) + w * (light(2) + w * light(5)), slope = light(1) + w * light(4);
+    const float* from = work[y];
+    float* to = out[y];
     for (int x = 0; x < work.cols; ++x) {
-      // Beyond the part the quadratic would run away: hold it at the rim.
-      const double u = std::clamp((x - middle.x) / size, -1.3, 1.3), w = std::clamp(v, -1.3, 1.3);
-      const double field = light(0) + light(1) * u + light(2) * w + light(3) * u * u +
-                           light(4) * u * w + light(5) * w * w;
-      out(y, x) = static_cast<float>(work(y, x) / std::max(0.002, field));
+      const double u = std::clamp((x - middle.x) / size, -1.3, 1.3);
+      to[x] = static_cast<float>(from[x] / std::max(0.002, even + u * (slope + u * light(3))));
     }
   }
   return out;
@@ -169,11 +168,17 @@ bool KeepOnlyBody(const cv::Mat1f& picture, const cv::Mat1f& depth, cv::Mat1s& r
   return true;
 }
 
+// Every so many rows and columns: enough for the scatter of a picture to one part in a hundred.
+int StepOf(const cv::Mat1s& raster) {
+  return std::max(2, static_cast<int>(std::sqrt(static_cast<double>(raster.total()) / kGrid)));
+}
+
 double BodyNoise(const cv::Mat1f& picture, const cv::Mat1s& raster, const cv::Mat1f& depth,
                  double least) {
   std::vector<double> values;
-  for (int y = 0; y < raster.rows; y += 2) {
-    for (int x = 0; x < raster.cols; x += 2) {
+  const int step = StepOf(raster);
+  for (int y = 0; y < raster.rows; y += step) {
+    for (int x = 0; x < raster.cols; x += step) {
       if (raster(y, x) == 0 && depth(y, x) >= least) values.push_back(picture(y, x));
     }
   }
@@ -183,8 +188,9 @@ double BodyNoise(const cv::Mat1f& picture, const cv::Mat1s& raster, const cv::Ma
 // How deep in the body samples must lie to be free of edges: half of what the body offers.
 double BodyMargin(const cv::Mat1s& raster, const cv::Mat1f& depth, double size) {
   std::vector<double> body_depth;
-  for (int y = 0; y < raster.rows; y += 2) {
-    for (int x = 0; x < raster.cols; x += 2) {
+  const int step = StepOf(raster);
+  for (int y = 0; y < raster.rows; y += step) {
+    for (int x = 0; x < raster.cols; x += step) {
       if (raster(y, x) == 0) body_depth.push_back(depth(y, x));
     }
   }
@@ -288,9 +294,14 @@ FaceTones FindTones(const cv::Mat1f& work, int reduction, const Pose& pose,
   const auto lumen_tones = [&](const cv::Mat1f& picture) {
     std::vector<double> values;
     for (std::size_t k = 0; k < plane.lumens.size(); ++k) {
-      const short label = static_cast<short>(1 + k);
-      const double most = GreatestDepth(tones.nominal, depth, label);
-      values.push_back(MedianWhere(picture, tones.nominal, depth, label, 0.45 * most, 1));
+      const ContourPx drawn = ToWork(pose.warp(plane.lumens[k].shape.contour), reduction);
+      const Box<FramePx> box = BoundingBox(std::span<const PointPx>(drawn));
+      const cv::Rect around(static_cast<int>(std::floor(box.least.x)) - 1,
+                            static_cast<int>(std::floor(box.least.y)) - 1,
+                            static_cast<int>(box.greatest.x - box.least.x) + 4,
+                            static_cast<int>(box.greatest.y - box.least.y) + 4);
+      values.push_back(MiddleTone(picture, tones.nominal, depth, static_cast<short>(1 + k),
+                                  around & cv::Rect({}, work.size())));
     }
     return values;
   };

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <numeric>
 
+#include "cutface/in_parallel.h"
 #include "cutface/stats.h"
 #include "measure/calm.h"
 
@@ -206,7 +207,6 @@ Face PrepareFace(const Section& section) {
   const auto add = [&](Feature feature) {
     if (feature.traced != nullptr && feature.Measurable()) {
       feature.whole = feature.traced->whole;
-      CopyContour(feature);
     }
     face.features.push_back(std::move(feature));
     return static_cast<int>(face.features.size()) - 1;
@@ -242,6 +242,10 @@ Face PrepareFace(const Section& section) {
   }
   AddLayers(section, add, face);
   AddWires(section, add, face);
+  InParallel(face.features.size(), [&](std::size_t i) {
+    Feature& feature = face.features[i];
+    if (feature.traced != nullptr && feature.Measurable()) CopyContour(feature);
+  });
   return face;
 }
 

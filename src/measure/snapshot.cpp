@@ -3,7 +3,10 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <optional>
+#include <utility>
 
+#include "cutface/in_parallel.h"
 #include "cutface/stats.h"
 #include "measure/flow.h"
 
@@ -175,83 +178,111 @@ int Bench::FindGap(int first, int second) const {
   return gap_table_[static_cast<std::size_t>(first)][static_cast<std::size_t>(second)];
 }
 
-void Bench::SearchGaps(bool brute_force, bool draws) {
-  const std::size_t n = face_.features.size();
-  gap_table_.assign(n, std::vector<int>(n, -1));
-  std::vector<EdgeBlocks> full, calm;
-  for (const Feature& feature : face_.features) {
-    full.emplace_back(feature.full);
-    calm.emplace_back(feature.calm);
+namespace {
+
+// Looks for the gaps between pairs of features.
+class GapSearch {
+ public:
+  GapSearch(const Face& face, bool brute_force, bool draws)
+      : face_(face), brute_force_(brute_force), draws_(draws) {
+    for (const Feature& feature : face.features) {
+      full_.emplace_back(feature.full);
+      calm_.emplace_back(feature.calm);
+    }
   }
-  const auto search = [&](std::size_t i, std::size_t j, double limit) {
+
+  std::optional<Gap> Find(int first, int second, double limit) const {
+    const auto i = static_cast<std::size_t>(first), j = static_cast<std::size_t>(second);
     const Feature &a = face_.features[i], &b = face_.features[j];
-    if (!a.Measurable() || !b.Measurable()) return;
+    if (!a.Measurable() || !b.Measurable()) return std::nullopt;
     Gap gap;
-    gap.first = static_cast<int>(i);
-    gap.second = static_cast<int>(j);
-    gap.raw = measure::FindGap(full[i], full[j], 0, limit);
-    if (brute_force) {
+    gap.first = first;
+    gap.second = second;
+    gap.raw = measure::FindGap(full_[i], full_[j], 0, limit);
+    if (brute_force_) {
       const auto nearest = LeastDistance<FrameUm>(a.full, b.full, true);
       gap.raw = {nearest.distance,   nearest.on_first,    nearest.on_second,
                  nearest.edge_first, nearest.edge_second, {}};
     }
-    if (!(gap.raw.distance < limit)) return;
-    for (std::size_t k = 0; k < n && !gap.blocked; ++k) {
+    if (!(gap.raw.distance < limit)) return std::nullopt;
+    for (std::size_t k = 0; k < face_.features.size() && !gap.blocked; ++k) {
       const Feature& other = face_.features[k];
       const bool solid = other.kind == Feature::Kind::kVoid ||
                          other.kind == Feature::Kind::kLayer || other.kind == Feature::Kind::kWire;
       if (k == i || k == j || solid || !other.Measurable()) continue;
-      gap.blocked = full[k].Crosses(gap.raw.on_first, gap.raw.on_second);
+      gap.blocked = full_[k].Crosses(gap.raw.on_first, gap.raw.on_second);
     }
-    if (draws) {
+    if (draws_) {
       const double margin =
           std::max(kMarginLeastUm, kMarginSigmas * std::hypot(LocalSigma(a), LocalSigma(b)));
-      gap.near = measure::FindGap(calm[i], calm[j], margin, limit + margin).near;
+      gap.near = measure::FindGap(calm_[i], calm_[j], margin, limit + margin).near;
     }
-    gap_table_[i][j] = gap_table_[j][i] = static_cast<int>(gaps_.size());
-    gaps_.push_back(std::move(gap));
+    return gap;
+  }
+
+ private:
+  const Face& face_;
+  bool brute_force_, draws_;
+  std::vector<EdgeBlocks> full_, calm_;
+};
+
+}  // namespace
+
+void Bench::SearchGaps(bool brute_force, bool draws) {
+  const std::size_t n = face_.features.size();
+  gap_table_.assign(n, std::vector<int>(n, -1));
+  const GapSearch finder(face_, brute_force, draws);
+  const auto search = [&](const std::vector<std::pair<int, int>>& pairs, double limit) {
+    std::vector<std::optional<Gap>> found(pairs.size());
+    InParallel(pairs.size(), [&](std::size_t k) {
+      found[k] = finder.Find(pairs[k].first, pairs[k].second, limit);
+    });
+    for (std::optional<Gap>& gap : found) {
+      if (!gap) continue;
+      const auto i = static_cast<std::size_t>(gap->first),
+                 j = static_cast<std::size_t>(gap->second);
+      gap_table_[i][j] = gap_table_[j][i] = static_cast<int>(gaps_.size());
+      gaps_.push_back(std::move(*gap));
+    }
   };
   constexpr double kAny = std::numeric_limits<double>::infinity();
-  double widest = 0;  // no void further away than the widest direct gap can shorten a barrier
-  const auto direct = [&](int i, int j) {
-    search(static_cast<std::size_t>(i), static_cast<std::size_t>(j), kAny);
-    const int found = FindGap(i, j);
-    if (found >= 0) widest = std::max(widest, gaps_[static_cast<std::size_t>(found)].raw.distance);
-  };
+  std::vector<std::pair<int, int>> direct, between, of_voids, void_pairs;
   for (std::size_t l = 0; l < face_.lumens.size(); ++l) {
     for (std::size_t m = l + 1; m < face_.lumens.size(); ++m) {
-      direct(face_.lumens[l], face_.lumens[m]);
-    }
-    if (face_.outline >= 0) direct(face_.lumens[l], face_.outline);
-  }
-  for (std::size_t l = 0; l < face_.lumens.size(); ++l) {
-    for (std::size_t m = l + 1; m < face_.lumens.size(); ++m) {
+      direct.emplace_back(face_.lumens[l], face_.lumens[m]);
       const int a = face_.polymer[l], b = face_.polymer[m];
-      if (a < 0 || b < 0 || (a == face_.lumens[l] && b == face_.lumens[m])) continue;
-      search(static_cast<std::size_t>(a), static_cast<std::size_t>(b), kAny);
+      if (a >= 0 && b >= 0 && (a != face_.lumens[l] || b != face_.lumens[m]))
+        between.emplace_back(a, b);
     }
+    if (face_.outline >= 0) direct.emplace_back(face_.lumens[l], face_.outline);
   }
+  search(direct, kAny);
+  double widest = 0;  // no void further away than the widest direct gap can shorten a barrier
+  for (const Gap& gap : gaps_) widest = std::max(widest, gap.raw.distance);
+  search(between, kAny);
   for (std::size_t v = 0; v < face_.voids.size(); ++v) {
-    const auto hole = static_cast<std::size_t>(face_.voids[v]);
-    if (face_.outline >= 0) search(hole, static_cast<std::size_t>(face_.outline), kAny);
-    for (int lumen : face_.lumens) search(hole, static_cast<std::size_t>(lumen), kAny);
-    for (std::size_t w = v + 1; w < face_.voids.size(); ++w) {
-      search(hole, static_cast<std::size_t>(face_.voids[w]), widest);
-    }
+    const int hole = face_.voids[v];
+    if (face_.outline >= 0) of_voids.emplace_back(hole, face_.outline);
+    for (int lumen : face_.lumens) of_voids.emplace_back(hole, lumen);
+    for (std::size_t w = v + 1; w < face_.voids.size(); ++w)
+      void_pairs.emplace_back(hole, face_.voids[w]);
   }
-  SearchSteps(search, widest);
+  search(of_voids, kAny);
+  search(void_pairs, widest);
+  search(Steps(), widest);
 }
 
 // Wires and, where gaps along them are not told, the edges of liners and rings: stones that a way
-// may step on. None of them further away than the widest direct gap can shorten a way.
-template <class Search>
-void Bench::SearchSteps(const Search& search, double widest) {
+// may step on. To be looked for as far as the widest direct gap: none further away can shorten a
+// way.
+std::vector<std::pair<int, int>> Bench::Steps() const {
   std::vector<int> stones = face_.wires;
   for (std::size_t f = 0; f < face_.features.size() && nominals_.layered; ++f) {
     if (face_.features[f].kind == Feature::Kind::kLayer) stones.push_back(static_cast<int>(f));
   }
+  std::vector<std::pair<int, int>> steps;
   const auto reach = [&](int a, int b) {
-    if (FindGap(a, b) < 0) search(static_cast<std::size_t>(a), static_cast<std::size_t>(b), widest);
+    if (FindGap(a, b) < 0) steps.emplace_back(a, b);
   };
   for (std::size_t s = 0; s < stones.size(); ++s) {
     for (int lumen : face_.lumens) reach(stones[s], lumen);
@@ -259,6 +290,7 @@ void Bench::SearchSteps(const Search& search, double widest) {
     if (face_.outline >= 0) reach(stones[s], face_.outline);
     for (std::size_t other = s + 1; other < stones.size(); ++other) reach(stones[s], stones[other]);
   }
+  return steps;
 }
 
 void Bench::MapUsed() {

@@ -7,6 +7,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "cutface/design.h"
@@ -106,8 +107,7 @@ class Bench {
 
  private:
   void SearchGaps(bool brute_force, bool draws);
-  template <class Search>
-  void SearchSteps(const Search& search, double widest);
+  std::vector<std::pair<int, int>> Steps() const;
   void MapUsed();
   void RawShapes(bool brute_force);
   void SetDatum(Snapshot& snapshot) const;

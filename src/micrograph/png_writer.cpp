@@ -39,8 +39,8 @@ Result<std::vector<std::byte>> EncodePngRows(cv::Size size, int type, const PngR
   header.bit_depth = CV_MAT_DEPTH(type) == CV_16U ? 16 : 8;
   header.color_type = colour;
   int error = spng_set_option(png.get(), SPNG_ENCODE_TO_BUFFER, 1);
-  // Measured on annotated pictures: a quarter of the default's time and no larger file.
-  if (error == 0) error = spng_set_option(png.get(), SPNG_IMG_COMPRESSION_LEVEL, 3);
+  // Measured on annotated pictures: a sixth of the default level's time for a tenth more bytes.
+  if (error == 0) error = spng_set_option(png.get(), SPNG_IMG_COMPRESSION_LEVEL, 2);
   if (error == 0) error = spng_set_option(png.get(), SPNG_FILTER_CHOICE, SPNG_FILTER_CHOICE_NONE);
   if (error == 0) error = spng_set_ihdr(png.get(), &header);
   // Row by row, because the rows of a view into a larger picture do not follow each other.

@@ -30,7 +30,7 @@ SECOND_HEADERS = {"calibration_keeping": "calibration", "opening": "planes", "pr
                   "correction": "section", "anova": "stats", "stats_run": "stats",
                   "plot": "picture"}
 FLOOR = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
-SECOND_HEADERS["texts"] = "base"
+SECOND_HEADERS.update(texts="base", in_parallel="base")
 NO_ROOM = {"cmake", "data"}  # folders of src without code of a room
 ROOMS_BESIDE_SRC = ["calibration", "gui"]
 SECOND_HEADERS.update(asked="measure", keeping="job", targets="job", folder_faces="batch", png_rows="micrograph")

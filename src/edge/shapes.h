@@ -1,0 +1,40 @@
+// The edge shapes of one picture: its optics at each blur that a contour may have.
+#pragma once
+
+#include <algorithm>
+#include <iterator>
+#include <utility>
+#include <vector>
+
+#include "cutface/base.h"
+#include "edge/shape.h"
+
+namespace cutface {
+
+// Focus varies over the field: a contour's blur against the picture's.
+inline constexpr double kBlurFactors[] = {0.82, 0.91, 1.0, 1.1, 1.21};
+
+class EdgeShapes {
+ public:
+  explicit EdgeShapes(const OpticsState& optics) {
+    OpticsState plain = optics;
+    plain.kind = RimKind::kStep;
+    for (const double factor : kBlurFactors) {
+      for (auto [state, shapes] : {std::pair{optics, &rims_}, std::pair{plain, &plains_}}) {
+        state.blur *= factor;
+        shapes->emplace_back(state);
+      }
+    }
+  }
+  // `factor` is one of kBlurFactors; `plain`: without rim or band, between solids.
+  const EdgeShape& At(double factor, bool plain) const {
+    const auto at = std::find(std::begin(kBlurFactors), std::end(kBlurFactors), factor);
+    CF_CHECK(at != std::end(kBlurFactors));
+    return (plain ? plains_ : rims_)[static_cast<std::size_t>(at - std::begin(kBlurFactors))];
+  }
+
+ private:
+  std::vector<EdgeShape> rims_, plains_;
+};
+
+}  // namespace cutface
