@@ -237,9 +237,10 @@ class ContourIndex {
   bool Holds(Point<F> p) const;  // as Contains
   // Negative inside.
   double SignedDistance(Point<F> p, double limit) const;  // +-limit when further than limit
-  // The same; `edge` is where to look first (0 when nothing is known) and becomes the nearest one.
-  // Quick for points that lie near each other.
-  double SignedDistance(Point<F> p, double limit, std::size_t& edge) const;
+  // The same without limit, down from edge `edge` of the contour, which becomes the nearest one
+  // found: a walk along the contour that ends where it leads away. Right where `edge` belongs to a
+  // place near p.
+  double SignedDistanceFrom(Point<F> p, std::size_t& edge) const;
 
  private:
   struct Impl;

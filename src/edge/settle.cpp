@@ -131,7 +131,7 @@ class Settler {
           }
           const auto near = index_[b]->NearestTo(p, std::min(limit, w.neighbour[i].gap));
           if (near && near->distance < w.neighbour[i].gap)
-            w.neighbour[i] = {static_cast<int>(b), near->distance};
+            w.neighbour[i] = {static_cast<int>(b), near->distance, near->edge_second};
         }
       }
     });
@@ -141,8 +141,7 @@ class Settler {
   // `edge`: see ContourIndex.
   double NeighbourDistance(int b, PointPx q, std::size_t& edge) const {
     const Work& other = works_[static_cast<std::size_t>(b)];
-    return other.track.side *
-           index_[static_cast<std::size_t>(b)]->SignedDistance(q, 2 * options_.reach_px, edge);
+    return other.track.side * index_[static_cast<std::size_t>(b)]->SignedDistanceFrom(q, edge);
   }
 
   void Collect(Work& w, int pass) {
@@ -153,10 +152,10 @@ class Settler {
         w.track.side > 0 ? std::min(options_.reach_px, inner) : options_.reach_px;
     w.band = CollectBand(micrograph_, light_, w.track, void_reach, options_.reach_px);
     const bool subtract = options_.joint_walls && pass > 0;
-    std::size_t edge = 0;
     for (std::size_t i = 0; i < w.track.at.size(); ++i) {
       const Neighbour& nb = w.neighbour[i];
       if (nb.track < 0) continue;
+      std::size_t edge = nb.edge;
       const Work& other = works_[static_cast<std::size_t>(nb.track)];
       // Between solids the strip that two contours share may lie on the neighbour's void side.
       const bool solid = w.input.inner_boundary || other.input.inner_boundary;
@@ -164,7 +163,11 @@ class Settler {
       const double shared = way > 0 ? other.fit.p : other.fit.v;
       for (std::size_t k = w.band.first[i]; k < w.band.first[i + 1]; ++k) {
         BandPixel& pixel = w.band.pixels[k];
-        if (nb.gap > pixel.s + 2 * options_.reach_px) continue;
+        // No pixel is nearer to the neighbour than its place less the way from there.
+        if (nb.gap >
+            std::min(pixel.s + 2 * options_.reach_px, std::abs(pixel.s) + options_.reach_px + 3)) {
+          continue;
+        }
         const PointPx q{static_cast<double>(pixel.x), static_cast<double>(pixel.y)};
         const double d = way * NeighbourDistance(nb.track, q, edge);
         if (d > options_.reach_px + 2) continue;

@@ -13,8 +13,9 @@ namespace cutface {
 
 // What a neighbour contour does to the pixels of this one.
 struct Neighbour {
-  int track = -1;    // nearest other contour across polymer
-  double gap = 1e9;  // px
+  int track = -1;        // nearest other contour across polymer
+  double gap = 1e9;      // px
+  std::size_t edge = 0;  // of that contour, nearest
 };
 
 // A stretch of a contour that is pooled together.

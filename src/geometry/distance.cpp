@@ -260,12 +260,22 @@ double ContourIndex<F>::SignedDistance(Point<F> p, double limit) const {
 }
 
 template <class F>
-double ContourIndex<F>::SignedDistance(Point<F> p, double limit, std::size_t& edge) const {
-  PointSearch<F> search{p, limit * limit, {}, 0, false};
-  search.Consider(impl_->tree, std::min(edge, impl_->tree.EdgeCount() - 1));
-  SearchNearest(impl_->tree, search);
-  if (search.found) edge = search.edge;
-  const double distance = search.found ? std::sqrt(search.best2) : limit;
+double ContourIndex<F>::SignedDistanceFrom(Point<F> p, std::size_t& edge) const {
+  constexpr int kAway = 4;  // edges that lead away in a row: more than noise makes
+  const std::size_t n = impl_->tree.EdgeCount();
+  PointSearch<F> search{p, std::numeric_limits<double>::infinity(), {}, 0, false};
+  search.Consider(impl_->tree, std::min(edge, n - 1));
+  for (const std::size_t step : {std::size_t{1}, n - 1}) {
+    std::size_t k = search.edge;
+    for (int away = 0; away < kAway;) {
+      k = k + step >= n ? k + step - n : k + step;
+      const double before = search.best2;
+      search.Consider(impl_->tree, k);
+      away = search.best2 < before ? 0 : away + 1;
+    }
+  }
+  edge = search.edge;
+  const double distance = std::sqrt(search.best2);
   return Holds(p) ? -distance : distance;
 }
 

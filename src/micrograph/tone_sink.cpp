@@ -95,6 +95,13 @@ void ToneSink::CloseBlocks(int y) {
   float* least_out = least_.ptr<float>(block_y);
   float* greatest_out = greatest_.ptr<float>(block_y);
   const double full = (1 << bits_) - 1;
+  if (reduction_ == 1) {
+    // Small pictures: a block is a pixel, all three are its tone.
+    for (int x = 0; x < width(); ++x) mean_out[x] = static_cast<float>(sum[x] / full);
+    std::copy(mean_out, mean_out + width(), least_out);
+    std::copy(mean_out, mean_out + width(), greatest_out);
+    return;
+  }
   for (int block = 0; block < mean_.cols; ++block) {
     const int from = block * reduction_;
     const int to = std::min(from + reduction_, width());
