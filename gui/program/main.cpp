@@ -230,6 +230,7 @@ class Program {
         coin = {screen_.Create(sample->thumbnail.cols, sample->thumbnail.rows, rgba.data()),
                 sample->thumbnail.data};
       }
+      // NOLINTNEXTLINE(performance-no-int-to-ptr): ImGui wants a texture's number as a pointer
       coin_textures_.of.emplace_back(line.id, reinterpret_cast<ImTextureID>(coin.texture));
     }
     std::erase_if(coins_, [&](const auto& entry) {
@@ -351,4 +352,6 @@ int Main(int count, char** words) {
 }  // namespace
 }  // namespace cutface::window
 
+// What nobody expected ends the program on the spot; work that was not saved is kept all along.
+// NOLINTNEXTLINE(bugprone-exception-escape)
 int main(int count, char** words) { return cutface::window::Main(count, words); }

@@ -232,6 +232,7 @@ void DrawFace(Ui& ui, const App& app, FaceView& face, Intents& out) {
   ImDrawList* list = ui.draw();
   list->PushClipRect({view.x, view.y}, {view.x + view.w, view.y + view.h}, true);
   for (const TileQuad& q : face.tiles) {
+    // NOLINTNEXTLINE(performance-no-int-to-ptr): ImGui wants a texture's number as a pointer
     list->AddImageQuad(reinterpret_cast<ImTextureID>(q.texture), V(q.corners[0]), V(q.corners[1]),
                        V(q.corners[2]), V(q.corners[3]));
   }

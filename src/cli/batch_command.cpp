@@ -5,6 +5,7 @@
 #include <malloc.h>
 
 #include <algorithm>
+#include <cmath>
 #include <filesystem>
 #include <map>
 #include <nlohmann/json.hpp>
@@ -49,7 +50,7 @@ int ExitOf(const FaceEntry& face) {
 }
 
 std::string Clock(double seconds) {
-  const int whole = static_cast<int>(seconds + 0.5);
+  const int whole = static_cast<int>(std::lround(seconds));
   if (whole < 120) return fmt::format("{} s", whole);
   return whole < 7200 ? fmt::format("{} min", (whole + 30) / 60)
                       : fmt::format("{} h {} min", whole / 3600, whole % 3600 / 60);
