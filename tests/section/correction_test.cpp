@@ -51,6 +51,37 @@ TEST(CorrectionText, OtherEditsAreNoCorrections) {
     EXPECT_FALSE(ParseCorrection(text)) << text;
 }
 
+TEST(CorrectionText, OfAResultOnlyCorrectionsAreTaken) {
+  Correction edge;
+  edge.of = "scope";
+  edge.who = "I. Inspector";
+  edge.when = "2026-03-02";
+  edge.why = "the edge lies in a reflex";
+  edge.points = {{1.5, -2}, {30, 4}};
+  SectionResult result;
+  result.edits = {"a word of an older program", CorrectionText(edge)};
+  const auto taken = CorrectionsOf(result);
+  ASSERT_EQ(taken.size(), 1u);
+  EXPECT_EQ(taken[0].of, "scope");
+  EXPECT_EQ(taken[0].points, edge.points);
+}
+
+TEST(CorrectionText, PlacesThatAreNoNumbersMakeItNoCorrection) {
+  Correction edge;
+  edge.of = "scope";
+  edge.points = {{1.5, -2}};
+  const std::string good = CorrectionText(edge);
+  const std::string along = "; along 1.5 -2;";
+  ASSERT_NE(good.find(along), std::string::npos) << good;
+  EXPECT_TRUE(ParseCorrection(good));
+  for (const char* wrong :
+       {"; along 1.5;", "; along 1.5 x;", "; along nan 2;", "; along 1.5 inf;"}) {
+    std::string text = good;
+    text.replace(text.find(along), along.size(), wrong);
+    EXPECT_FALSE(ParseCorrection(text)) << text;
+  }
+}
+
 TEST(CorrectionName, EveryKindHasOneOfItsOwn) {
   for (int k = 0; k <= static_cast<int>(Correction::Kind::kDispose); ++k) {
     const auto kind = static_cast<Correction::Kind>(k);

@@ -45,6 +45,17 @@ TEST(SectionWords, VerdictsAndSeveritiesAreSpelledAsInTheResultFile) {
   EXPECT_EQ(SeverityName(Severity::kLow), "low");
 }
 
+TEST(SectionWords, WireStatesAndStretchesAreSpelledAsInTheResultFile) {
+  EXPECT_EQ(WireStateName(WireState::kWire), "wire");
+  EXPECT_EQ(WireStateName(WireState::kPulledOut), "pulled out");
+  EXPECT_EQ(WireStateName(WireState::kMissing), "missing");
+  EXPECT_EQ(WireStateName(WireState::kExtra), "extra");
+  EXPECT_EQ(StretchKindName(StretchKind::kNone), "none");
+  EXPECT_EQ(StretchKindName(StretchKind::kOblique), "oblique");
+  EXPECT_EQ(StretchKindName(StretchKind::kSquashed), "squashed");
+  EXPECT_EQ(StretchKindName(StretchKind::kEither), "oblique or squashed");
+}
+
 TEST(Section, AMergedLumenIsFoundUnderEachOfItsNames) {
   Section section;
   LumenTrace cuff;
