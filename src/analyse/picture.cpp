@@ -161,19 +161,38 @@ void FindOtherSize(const Reader& reader, std::vector<Finding>& out) {
   out.push_back(std::move(f));
 }
 
+bool HardlySeen(const TracedContour& contour) {
+  constexpr double kHardlySeen = 0.75;
+  const auto bridged =
+      std::count_if(contour.vertices.begin(), contour.vertices.end(),
+                    [](const ContourVertex& v) { return v.state == VertexState::kBridged; });
+  return static_cast<double>(bridged) > kHardlySeen * static_cast<double>(contour.vertices.size());
+}
+
+// An outline along which no edge shows: what lies in it may be anything, the part's own edge too.
+void FindUnseenOutline(const Reader& reader, std::vector<Finding>& out) {
+  const auto& outline = reader.section.outline;
+  if (!outline || outline->vertices.empty() || !HardlySeen(*outline)) return;
+  Finding f;
+  f.kind = "wrong part";
+  f.where = {"outline"};
+  for (const LumenTrace& lumen : reader.section.lumens)
+    f.where.insert(f.where.end(), lumen.names.begin(), lumen.names.end());
+  f.severity = Severity::kHigh;
+  f.evidence = {{"outline_without_edge", 1}};
+  f.text =
+      "No edge is to be seen where the outline should be: what was taken for a lumen may be the "
+      "part's own edge. Another part, another scale, or potting of the body's tone.";
+  out.push_back(std::move(f));
+}
+
 // An open bore along which no edge shows, but where it was expected: filled in the body's tone,
 // or not there.
 void FindEdgeless(const Reader& reader, std::vector<Finding>& out) {
-  constexpr double kHardlySeen = 0.75;
   Names unseen;
   for (const LumenTrace& lumen : reader.section.lumens) {
     if (lumen.state != LumenState::kOpen || lumen.bore.vertices.empty()) continue;
-    const auto bridged =
-        std::count_if(lumen.bore.vertices.begin(), lumen.bore.vertices.end(),
-                      [](const ContourVertex& v) { return v.state == VertexState::kBridged; });
-    if (static_cast<double>(bridged) >
-        kHardlySeen * static_cast<double>(lumen.bore.vertices.size()))
-      unseen.insert(unseen.end(), lumen.names.begin(), lumen.names.end());
+    if (HardlySeen(lumen.bore)) unseen.insert(unseen.end(), lumen.names.begin(), lumen.names.end());
   }
   if (unseen.empty()) return;
   Finding f;
@@ -191,6 +210,7 @@ void FindEdgeless(const Reader& reader, std::vector<Finding>& out) {
 void FindWrongPart(const Reader& reader, std::vector<Finding>& out) {
   if (reader.plane == nullptr) return;
   FindOtherSize(reader, out);
+  FindUnseenOutline(reader, out);
   FindEdgeless(reader, out);
   Names missing;
   for (const LumenTrace& lumen : reader.section.lumens) {

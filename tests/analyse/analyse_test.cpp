@@ -349,6 +349,13 @@ TEST(Analyse, NoEdgeAroundABoreIsTold) {
   ASSERT_NE(told, nullptr);
   EXPECT_THAT(told->where, testing::ElementsAre("wash"));
   EXPECT_EQ(told->severity, Severity::kMedium);
+  Shaft bare;
+  for (ContourVertex& v : bare.section.outline->vertices) v.state = VertexState::kBridged;
+  const auto more = bare.Findings();
+  told = bare.Find(more, "wrong part");
+  ASSERT_NE(told, nullptr);
+  EXPECT_THAT(told->where, testing::ElementsAre("outline", "scope", "wash"));
+  EXPECT_EQ(told->severity, Severity::kHigh);
 }
 
 TEST(Analyse, SurveyWithoutDrawingStillSeesTheFace) {
