@@ -17,7 +17,7 @@ std::string FindManifest(const RunOrder& order) {
   if (!order.manifest.empty()) return order.manifest;
   std::error_code ignored;
   for (const char* name : {"manifest.csv", "manifest.xlsx"}) {
-    const std::string path = (fs::path(order.pictures) / name).string();
+    std::string path = (fs::path(order.pictures) / name).string();
     if (fs::exists(path, ignored)) return path;
   }
   return "";
