@@ -72,8 +72,16 @@ std::string HiddenReason(const Bench& bench, int a, int b, double seen_um) {
   return "";
 }
 
+// Two edges on one line are one edge traced twice, or one leaves the face: neither tells a
+// thickness.
+constexpr double kOneEdge_px = 0.25;
+
 std::string GapReason(const Bench& bench, int g) {
   const Gap& gap = bench.gaps()[static_cast<std::size_t>(g)];
+  if (gap.raw.distance < kOneEdge_px * bench.pitch_um()) {
+    return fmt::format("the edges of {} and {} touch or cross: one of them was not told there",
+                       FeatureOf(bench, gap.first).name, FeatureOf(bench, gap.second).name);
+  }
   std::string reason = EdgeReason(FeatureOf(bench, gap.first), gap.raw.edge_first);
   return reason.empty() ? EdgeReason(FeatureOf(bench, gap.second), gap.raw.edge_second) : reason;
 }

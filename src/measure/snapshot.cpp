@@ -143,7 +143,9 @@ Nominals PrepareNominals(const Face& face, const Section& section, const Section
 
 Bench::Bench(Face& face, const Section& section, const SectionDesign* plane,
              const BenchOptions& options)
-    : face_(face), nominals_(PrepareNominals(face, section, plane, options.origin)) {
+    : face_(face),
+      pitch_um_(options.pitch_um),
+      nominals_(PrepareNominals(face, section, plane, options.origin)) {
   SearchGaps(options.brute_force, options.draws);
   MapUsed();
   RawShapes(options.brute_force);

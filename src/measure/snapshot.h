@@ -92,6 +92,7 @@ class Bench {
 
   const Face& face() const { return face_; }
   const Nominals& nominals() const { return nominals_; }
+  double pitch_um() const { return pitch_um_; }
   const std::vector<Gap>& gaps() const { return gaps_; }
   const std::vector<ShapePlaces>& places() const { return places_; }
   const std::vector<LayerGauge>& layers() const { return layers_; }
@@ -118,6 +119,7 @@ class Bench {
   ShapeValues ThinShape(std::size_t feature, const ContourUm& moved, Scratch& scratch) const;
 
   Face& face_;
+  double pitch_um_;
   Nominals nominals_;
   std::vector<Gap> gaps_;
   std::vector<std::vector<int>> gap_table_;

@@ -474,6 +474,20 @@ TEST(NotMeasured, LeastPlaceOnABridgedEdgeIsNotMeasured) {
   EXPECT_EQ(Find(all, {"round", "oval"}, "septum")->state, Measurement::State::kMeasured);
 }
 
+// An outline that was traced along a lumen's edge, where the part leaves the frame, say.
+TEST(NotMeasured, AWallBetweenEdgesThatTouchIsNotOfNoThickness) {
+  PlainFace face;
+  const ContourUm outline = face.section.outline->Points();
+  for (ContourVertex& v : face.section.lumens[0].bore.vertices) {
+    if (v.at.y < -850) v.at = LeastDistance<FrameUm>(v.at, outline).on_second;
+  }
+  const auto all = face.Measure();
+  const Measurement* wall = Find(all, {"round"}, "wall");
+  EXPECT_EQ(wall->state, Measurement::State::kNotMeasured);
+  EXPECT_NE(wall->reason.find("touch or cross"), std::string::npos) << wall->reason;
+  EXPECT_EQ(Find(all, {"round", "oval"}, "septum")->state, Measurement::State::kMeasured);
+}
+
 TEST(Survey, MeasuresWhatNeedsNoNominal) {
   const PlainFace face;
   const auto all = MeasureSection(face.section, nullptr, nullptr, face.scale, kValuesOnly);
