@@ -18,7 +18,7 @@ constexpr const char* kUnnamedFile = "the drawing";
 constexpr std::size_t kMostOffers = 24;
 const char* const kHandle = "handle/";
 
-void TakeDesign(Nominal& nominal, Design design) {
+void TakeDesign(Nominal& nominal, const Design& design) {
   nominal.text = DesignToJson(design);
   CheckNominal(nominal);
 }
@@ -79,7 +79,7 @@ bool ChangeShape(Nominal& nominal, const std::string& name,
   for (RingDesign& ring : plane->rings)
     if (ring.name == name) shape = &ring.inner;
   if (shape == nullptr || !change(*shape, UmPer(design.units))) return false;
-  TakeDesign(changed, std::move(design));
+  TakeDesign(changed, design);
   if (!changed.error.empty()) return false;
   nominal = std::move(changed);
   return true;
@@ -130,7 +130,7 @@ bool AddRow(Nominal& nominal, const std::vector<std::string>& of, const std::str
     row.nominal = back > 0 ? shown / back : m.value;
     row.plus = row.minus = 0;  // no limits are made up: they are typed
     plane->characteristics.push_back(std::move(row));
-    TakeDesign(nominal, std::move(design));
+    TakeDesign(nominal, design);
     return nominal.error.empty();
   }
   return false;
@@ -204,7 +204,7 @@ Result<Nominal> SurveyNominal(const Micrograph& picture, const Order& order,
   measured.scale = face->ready.bench.scale;
   Finish(measured);
   nominal.measured = std::make_shared<const Measured>(std::move(measured));
-  TakeDesign(nominal, std::move(*face->draft));
+  TakeDesign(nominal, *face->draft);
   return nominal;
 }
 
