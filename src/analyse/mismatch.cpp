@@ -73,7 +73,7 @@ void FindOtherScale(const Reader& reader, std::vector<Finding>& out) {
   const Measurement* m = reader.Find({"outline"}, "equivalent_diameter");
   if (m != nullptr && reader.plane->outline.contour.size() >= 3 && m->value > 0) {
     off.push_back(std::log(m->value / DrawnWidth(reader.plane->outline)));
-    by_outline = std::abs(std::exp(off.back()) - 1) > kToldByOutline;
+    by_outline = std::abs(std::expm1(off.back())) > kToldByOutline;
   }
   if (by_outline) return;  // told by its size already
   for (const Sized& lumen : SizedLumens(reader)) off.push_back(lumen.Off());
@@ -96,7 +96,7 @@ void FindOtherScale(const Reader& reader, std::vector<Finding>& out) {
   Finding f;
   f.kind = "wrong scale";
   f.severity = Severity::kMedium;
-  const double percent = 100 * (std::exp(usual) - 1);
+  const double percent = 100 * std::expm1(usual);
   f.evidence = {{"larger_percent", percent}, {"features", static_cast<double>(alike)}};
   f.text = fmt::format(
       "Outline and lumens are {:.1f} % {} than drawn, all alike: the calibration of another zoom "
