@@ -115,9 +115,11 @@ void MatchCombs(const std::vector<double>& angles, const CombPlan& plan, const S
   // Each slot may stay empty: one column of its own beyond the wires.
   std::vector<std::vector<double>> cost(n, std::vector<double>(m + n, 8 * kLoose));
   for (std::size_t i = 0; i < n; ++i) {
-    for (std::size_t j = 0; j < m; ++j)
-      cost[i][j] =
-          OffCost(Turned(angles[j] - fit.slots[i].angle), plan) - kLoose + beyond(fit.slots[i], j);
+    for (std::size_t j = 0; j < m; ++j) {
+      const double off = OffCost(Turned(angles[j] - fit.slots[i].angle), plan);
+      const double all = off + beyond(fit.slots[i], j);
+      cost[i][j] = (off < kMostOff ? std::min(all, kMostOff) : all) - kLoose;
+    }
     cost[i][m + i] = kLoose;
   }
   const std::vector<int> column = LeastCostMatching(cost);

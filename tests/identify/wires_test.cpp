@@ -186,6 +186,19 @@ TEST(Weave, AnExtraWireOffTheHeightOfASlotDoesNotTakeIt) {
   EXPECT_EQ(fit.combs.spare.front(), 16);
 }
 
+// Pushed along and off its height at once a wire still takes its empty slot: one displaced wire is
+// likelier than one missing and one extra.
+TEST(Weave, AWirePushedAlongAndOffItsHeightKeepsItsSlot) {
+  Random random(10);
+  Woven woven = WovenBraid(12 * kDegree, 0.2 * kDegree, true, random);
+  woven.angles[4] += 8 * kDegree;
+  woven.heights[4] += 8;
+  WeavePlan plan = PlanOfWoven();
+  plan.combs.reach_rad = 10 * kDegree;
+  const WeaveFit fit = FitWeave(woven.angles, woven.heights, {}, plan);
+  EXPECT_TRUE(fit.combs.spare.empty());
+}
+
 // One wire pushed far out, one gone, and heights by turns: most of them still say where the middle
 // is.
 TEST(Weave, TheCircleOfMostWiresIsTheLayers) {
