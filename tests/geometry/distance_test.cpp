@@ -155,6 +155,34 @@ TEST(ContourIndex, BeyondTheLimitThereIsNoAnswer) {
   EXPECT_EQ(index.SignedDistance({0, 0}, 3), -3);
 }
 
+// A contour as edges are settled: steps of about a pixel, rough by a twentieth of it; asked from
+// the edge that is nearest to a place some pixels away. Roughness may hold a walk at a dent: no
+// more than that is allowed.
+TEST(ContourIndex, AWalkFromANearbyEdgeEndsAtTheNearestPlace) {
+  constexpr double kRough = 0.05, kAllowed = 4 * kRough;
+  Random random(8);
+  ContourUm contour = RegularPolygon(400, 64);
+  for (PointUm& p : contour) p = (1 + kRough / 64 * random.Normal()) * p;
+  const ContourIndex<FrameUm> index{View(contour)};
+  int same = 0;
+  constexpr int kAsked = 500;
+  for (int i = 0; i < kAsked; ++i) {
+    const double turn = random.Uniform(0, 2 * M_PI), radius = random.Uniform(44, 84);
+    const PointUm p{radius * std::cos(turn), radius * std::sin(turn)};
+    const double beside = turn + random.Uniform(-0.2, 0.2);  // up to 13 px away
+    std::size_t edge =
+        index.NearestTo({64 * std::cos(beside), 64 * std::sin(beside)}, 1e9)->edge_second;
+    const double walked = index.SignedDistanceFrom(p, edge), nearest = index.SignedDistance(p, 1e9);
+    EXPECT_NEAR(walked, nearest, kAllowed);
+    EXPECT_EQ(walked < 0, nearest < 0);
+    same += walked == nearest ? 1 : 0;
+    // From the nearest edge itself there is nothing left to walk.
+    std::size_t there = index.NearestTo(p, 1e9)->edge_second;
+    EXPECT_EQ(index.SignedDistanceFrom(p, there), nearest);
+  }
+  EXPECT_GT(same, kAsked * 8 / 10);
+}
+
 TEST(ContourIndex, LeastDistanceToIsLeastDistance) {
   const ContourUm a = RandomBlob(3, 200, 100), b = RandomBlob(4, 150, 100, {500, 30});
   const ContourIndex<FrameUm> ia{View(a)}, ib{View(b)};
