@@ -39,7 +39,6 @@ constexpr std::size_t kMostGroups = 8;  // of stretches of one contour, that opt
 constexpr double kInsertScatter = 4;    // deviations beyond a side's tone: a wire, a void
 constexpr std::size_t kNoisePixels = 5000;  // tell a contour's noise to one part in seventy
 constexpr double kInnerDoubt = 0.08;        // px, of an edge between solids: texture, smear
-constexpr int kPlainKey = 100000;           // apart from the keys of shapes with a rim
 constexpr double kGammas[] = {1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.4};
 
 // A record's gamma that is not quite certain: the three nodes of Gauss-Hermite quadrature of its

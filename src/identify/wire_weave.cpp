@@ -16,9 +16,7 @@ constexpr int kTurns = 4;               // of matching and fitting
 constexpr double kUsualSigma_px = 1.2;  // of wires' heights, before it is told
 constexpr double kUsualWeight = 6;      // wires that this counts for
 constexpr double kLeastSigma_px = 0.6;
-constexpr double kScatterWeight = 2;   // likewise, of their places
-constexpr double kLeastScatter = 0.1;  // of the usual one
-constexpr double kNearHands = 5;       // scatters between combs: the heights may part them
+constexpr double kNearHands = 5;   // scatters between combs: the heights may part them
 constexpr double kCloseStart = 8;  // log-likelihood by which places alone may prefer other combs
 // What layers are off their centre and out of round by, at least and of the radius.
 constexpr double kOffCentre_px = 3, kOffCentre = 0.012;
