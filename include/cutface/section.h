@@ -52,12 +52,20 @@ enum class LumenState { kOpen, kFilled, kMerged, kCutOff, kNotFound };
 std::string_view LumenStateName(
     LumenState state);  // "open", "filled", "merged", "cut off", "not found"
 
+// A mandrel (core wire) left in a bore, told by tone and shape; its size is rough, for no halo is
+// taken off.
+struct LeftMandrel {
+  PointUm centre;
+  double long_um = 0, short_um = 0;  // diameters
+};
+
 struct LumenTrace {
   std::vector<std::string> names;  // one; two or more when merged: key "scope+wash"
   LumenState state = LumenState::kOpen;
   TracedContour bore;  // empty when not found
   // When merged: the breach, its two lips, and its width.
   std::optional<Segment<FrameUm>> breach;
+  std::optional<LeftMandrel> mandrel;  // the bore was measured around it, if it was measured
   std::string Key() const {
     std::string key;
     for (const std::string& name : names) key += (key.empty() ? "" : "+") + name;

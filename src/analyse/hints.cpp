@@ -23,9 +23,9 @@ constexpr char kBuiltIn[] =
     ;
 
 // Beside those that a row of a drawing may speak of.
-constexpr std::string_view kMoreKinds[] = {"overloaded septum", "overloaded wall", "filled lumen",
-                                           "potting gap",       "smear",           "delamination",
-                                           "missing liner",     "wrong scale"};
+constexpr std::string_view kMoreKinds[] = {
+    "overloaded septum", "overloaded wall", "filled lumen", "potting gap",    "smear",
+    "delamination",      "missing liner",   "wrong scale",  "mandrel left in"};
 
 // The first mistake, kept while reading goes on over harmless stand-ins.
 class HintReader {

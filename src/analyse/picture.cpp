@@ -244,9 +244,32 @@ void FindWrongPart(const Reader& reader, std::vector<Finding>& out) {
   }
 }
 
-// A note, no defect: a mandrel or resin in a bore is often wanted.
+// Notes, no defects: a mandrel or resin in a bore is often wanted.
+Finding MandrelIn(const LumenTrace& lumen) {
+  Finding f;
+  f.kind = "mandrel left in";
+  f.where = lumen.names;
+  f.severity = Severity::kLow;
+  f.at = {lumen.mandrel->centre};
+  const bool told = lumen.bore.doubt.empty() && !lumen.bore.vertices.empty();
+  f.text = fmt::format(
+      "A disc of metal lies in {}, a mandrel or a wire left in: the bore is supported, {}.",
+      List(lumen.names),
+      told ? "its edge was measured around the disc" : "but its own edge was not told beside it");
+  if (told) {
+    const double bore = 2 * std::sqrt(Area(lumen.bore.Points()) / M_PI);
+    f.evidence["share_of_diameter_percent"] =
+        100 * std::sqrt(lumen.mandrel->long_um * lumen.mandrel->short_um) / bore;
+  }
+  return f;
+}
+
 void FindFilled(const Reader& reader, std::vector<Finding>& out) {
   for (const LumenTrace& lumen : reader.section.lumens) {
+    if (lumen.mandrel) {
+      out.push_back(MandrelIn(lumen));
+      continue;
+    }
     if (lumen.state != LumenState::kFilled) continue;
     Finding f;
     f.kind = "filled lumen";

@@ -6,6 +6,7 @@
 
 #include "cutface/segment.h"
 #include "cutface/stats.h"
+#include "identify/mandrel.h"
 
 namespace cutface {
 namespace {
@@ -144,7 +145,8 @@ bool Lined(const CoarseLumen& coarse, const SectionDesign& plane) {
 // body's tone nor what lies about the other bores, the edge is one within the bore: of a mandrel
 // left in it, say.
 void DoubtSurroundings(const SettledFace& settled, const std::vector<CoarseLumen>& lumens,
-                       std::size_t k, const SectionDesign& plane, LumenTrace& lumen) {
+                       std::size_t k, const SectionDesign& plane, const Scale& scale,
+                       LumenTrace& lumen) {
   const double here = settled.contours[1 + k].polymer_level;
   if (lumen.names.size() > 1 || Lined(lumens[k], plane) || !lumen.bore.doubt.empty()) return;
   std::vector<double> others;
@@ -161,6 +163,9 @@ void DoubtSurroundings(const SettledFace& settled, const std::vector<CoarseLumen
       "what lies about its edge is {:.0f} % {} than the body, so the edge may be of something in "
       "the bore",
       100 * std::abs(here - 1), here > 1 ? "brighter" : "darker");
+  const LumenDesign& drawn = plane.lumens[static_cast<std::size_t>(lumens[k].lumens.front())];
+  if (const auto disc = MandrelAlong(settled.contours[1 + k], scale.mean_pitch_um(), drawn))
+    lumen.mandrel = InUm(*disc, scale);
 }
 
 // A tube cut along has an end wall between its bore and its own end. A bore that runs along the
@@ -247,7 +252,7 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
       lumen.bore.doubt = fmt::format("a septum beside it shows only {:.0f} % of its contrast",
                                      100 * lumens[k].ridge_contrast);
     }
-    DoubtSurroundings(settled, lumens, k, plane, lumen);
+    DoubtSurroundings(settled, lumens, k, plane, scale, lumen);
     traces.push_back(std::move(lumen));
   }
   for (int index : missing) {

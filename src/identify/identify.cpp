@@ -25,6 +25,7 @@
 namespace cutface {
 namespace {
 
+constexpr double kRoomAboutMandrel = 1.04;  // a bore's area against the disc in it
 constexpr double kNameMargin = 3.0;         // log-likelihood by which names must win: 20 to 1
 constexpr double kOthersShare = 0.25;       // of a guided trace beside what is already known
 constexpr double kLayerNear_px = 2.5;       // of the reduced picture
@@ -252,22 +253,18 @@ void NoteMandrels(const std::vector<Mandrel>& mandrels, const Scale& scale, Sect
     for (LumenTrace& lumen : section.lumens) {
       if (lumen.bore.vertices.size() < 6 || !Contains(lumen.bore.Points(), at)) continue;
       if (lumen.state == LumenState::kOpen) lumen.state = LumenState::kFilled;
+      lumen.mandrel = InUm(mandrel, scale);
     }
   }
 }
 
-}  // namespace
-
-Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale,
-                                const SectionDesign& plane, const IdentifyOptions& options) {
+Result<Section> IdentifyAround(const std::vector<Mandrel>& mandrels, const Micrograph& micrograph,
+                               const Scale& scale, const SectionDesign& plane,
+                               const IdentifyOptions& options) {
   // What is settled: the picture itself, or the one without mandrels, or without the metal of a
   // lengthwise section.
   Micrograph clean;
-  std::vector<Mandrel> mandrels;
-  if (plane.kind != "lengthwise") {
-    mandrels = FindMandrels(micrograph, scale.mean_pitch_um(), plane);
-    if (!mandrels.empty()) clean = WithoutMandrels(micrograph, mandrels);
-  }
+  if (!mandrels.empty()) clean = WithoutMandrels(micrograph, mandrels);
   auto placed = Place(clean.tone.empty() ? micrograph : clean, scale, plane, options.detail);
   if (!placed) return tl::unexpected(placed.error());
   std::vector<WallMetal> metal;
@@ -331,6 +328,68 @@ Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale
                             "check that drawing and calibration belong to this picture, refocus or "
                             "mend the light and take it again",
                             100 * unseen));
+  }
+  return section;
+}
+
+// Discs that were taken for bores.
+std::vector<Mandrel> TakenForBores(const Section& section, const Scale& scale) {
+  std::vector<Mandrel> discs;
+  for (const LumenTrace& lumen : section.lumens) {
+    if (!lumen.mandrel || lumen.bore.doubt.empty()) continue;
+    const Ellipse<FrameUm> e = MomentEllipse(lumen.bore.Points());
+    const double pitch = scale.mean_pitch_um();
+    discs.push_back({scale.ToPx(e.centre), e.semi_major / pitch, e.semi_minor / pitch, e.angle});
+  }
+  return discs;
+}
+
+// Whether the disc lies in a bore that is told without a doubt, and its liner with it.
+bool ToldAround(const Mandrel& disc, const Scale& scale, const Section& section) {
+  const PointUm at = scale.ToUm(disc.centre);
+  return std::any_of(section.lumens.begin(), section.lumens.end(), [&](const LumenTrace& lumen) {
+    if (lumen.bore.vertices.size() < 6 || !lumen.bore.doubt.empty()) return false;
+    if (!Contains(lumen.bore.Points(), at)) return false;
+    return std::all_of(section.liners.begin(), section.liners.end(), [&](const LinerTrace& liner) {
+      return liner.lumen != lumen.names.front() ||
+             (liner.outer.vertices.size() >= 6 && liner.outer.doubt.empty());
+    });
+  });
+}
+
+bool LiesWithin(const Mandrel& disc, const Scale& scale, const Section& section) {
+  const double area = M_PI * disc.along * disc.across * std::pow(scale.mean_pitch_um(), 2);
+  return std::any_of(section.lumens.begin(), section.lumens.end(), [&](const LumenTrace& lumen) {
+    return lumen.bore.vertices.size() >= 6 &&
+           Contains(lumen.bore.Points(), scale.ToUm(disc.centre)) &&
+           Area(lumen.bore.Points()) > kRoomAboutMandrel * area;
+  });
+}
+
+}  // namespace
+
+Result<Section> IdentifySection(const Micrograph& micrograph, const Scale& scale,
+                                const SectionDesign& plane, const IdentifyOptions& options) {
+  if (plane.kind == "lengthwise") return IdentifyAround({}, micrograph, scale, plane, options);
+  const double pitch = scale.mean_pitch_um();
+  std::vector<Mandrel> mandrels = FindMandrels(micrograph, pitch, plane);
+  Result<Section> section = IdentifyAround(mandrels, micrograph, scale, plane, options);
+  std::vector<Mandrel> discs = FindOpaqueDiscs(micrograph, pitch, plane);
+  if (section) {
+    std::erase_if(discs, [&](const Mandrel& d) { return ToldAround(d, scale, *section); });
+    if (discs.empty()) discs = TakenForBores(*section, scale);
+  }
+  if (discs.empty()) return section;
+  std::vector<Mandrel> all = mandrels;
+  all.insert(all.end(), discs.begin(), discs.end());
+  Result<Section> anew = IdentifyAround(all, micrograph, scale, plane, options);
+  const bool better = anew && std::all_of(discs.begin(), discs.end(), [&](const Mandrel& disc) {
+                        return ToldAround(disc, scale, *anew) && LiesWithin(disc, scale, *anew);
+                      });
+  if (better) return anew;
+  if (section) {
+    for (LumenTrace& lumen : section->lumens) lumen.mandrel.reset();  // no more than suspected
+    NoteMandrels(mandrels, scale, *section);
   }
   return section;
 }

@@ -111,6 +111,8 @@ class PairSearch {
 
   // A difference of costs as a sum of squares over the columns of a place.
   double Sum(double cost) const { return cost * clip_ * stretch_; }
+  // The most that one place can say, as a square of tones.
+  double Clip() const { return clip_; }
 
   struct Path {
     std::vector<int> column;  // of the bore
@@ -208,10 +210,11 @@ LinerPath TraceLiner(const Micrograph& micrograph, const FaceTones& tones, std::
         }
       }
     }
-    // Mean square that the liner's own tone explains, against what it should.
+    // Mean square that the liner's own tone explains, against what it should; where lumen and body
+    // are nearly alike the clip is small, and no more than it can be explained.
     const double apart = std::min(std::abs(guess.tone - 1), std::abs(guess.tone - open));
     const double explained = search.Sum(bare - best) * step / std::max(1.0, guess.thickness_px);
-    guess.told = explained > kExplained * apart * apart &&
+    guess.told = explained > kExplained * std::min(apart * apart, search.Clip()) &&
                  explained > std::pow(kLinerNoise * tones.fine_noise, 2);
   }
   if (guess.thickness_px <= 0 || !guess.told) {

@@ -23,7 +23,12 @@ constexpr double kAround_px = 3;      // width of what is taken for its surround
 constexpr double kBeyondBore = 1.12, kBeyondBoreMost = 1.25;  // of a lumen's radius: its wall
 constexpr double kLeastStep = 0.04;  // of full scale, from the bore to its wall
 constexpr int kSectors = 48;
-constexpr double kLeastDisc_px = 20;  // radius in the reduced picture: smaller ones are wires
+constexpr double kRough = 0.02;    // of a disc's radius: how far its edge may be off an ellipse
+constexpr int kDarkSmoothing = 5;  // px of the reduced picture
+constexpr double kOpaqueOfGround = 0.3;  // tone of metal before a light ground
+constexpr double kOpaque = 0.3;          // relative light of the body: metal lets none through,
+constexpr double kShining = 1.6;         // or throws back more than any polymer
+constexpr double kLeastDisc_px = 20;     // radius in the reduced picture: smaller ones are wires
 
 std::vector<double> LumenRadii(double um_per_px, const SectionDesign& plane) {
   std::vector<double> radii;
@@ -32,6 +37,11 @@ std::vector<double> LumenRadii(double um_per_px, const SectionDesign& plane) {
     if (circle) radii.push_back(circle->radius / um_per_px);
   }
   return radii;
+}
+
+// A tilt keeps the short axis.
+bool FitsInto(double across, double lumen) {
+  return across > kLeastOfLumen * lumen && across < kMostOfLumen * lumen;
 }
 
 // Distance beyond the ellipse, to first order; negative within.
@@ -77,30 +87,22 @@ bool LiesInABore(const Micrograph& micrograph, const Mandrel& m, double lumen) {
   return std::abs(far - near) > kLeastStep;
 }
 
-}  // namespace
-
-std::vector<Mandrel> FindMandrels(const Micrograph& micrograph, double um_per_px,
-                                  const SectionDesign& plane) {
+// Whole discs among the places of `mask` (a work raster) that fit into a lumen.
+std::vector<Mandrel> DiscsAmong(const cv::Mat1b& mask, const Micrograph& micrograph,
+                                double um_per_px, const SectionDesign& plane, bool must_show_bore) {
   std::vector<Mandrel> found;
-  const cv::Mat1f work = micrograph.reduced_mean;
   const double r = micrograph.reduction;
-  std::vector<double> tones;
-  for (int y = 0; y < work.rows; y += 7) {
-    for (int x = 0; x < work.cols; x += 7) tones.push_back(work(y, x));
-  }
-  if (tones.empty() || Median(std::move(tones)) > kDullOutside) return found;
-  const cv::Mat1b bright(work >= static_cast<float>(kAtLimit));
   cv::Mat1i labels;
   cv::Mat stats;
   cv::Mat1d centroids;
-  const int n = cv::connectedComponentsWithStats(bright, labels, stats, centroids, 4);
+  const int n = cv::connectedComponentsWithStats(mask, labels, stats, centroids, 4);
   std::vector<double> radii;
   for (int i = 1; i < n; ++i) {
     const double area = stats.at<int>(i, cv::CC_STAT_AREA);
     if (area < M_PI * kLeastDisc_px * kLeastDisc_px) continue;
     const cv::Rect box(stats.at<int>(i, cv::CC_STAT_LEFT), stats.at<int>(i, cv::CC_STAT_TOP),
                        stats.at<int>(i, cv::CC_STAT_WIDTH), stats.at<int>(i, cv::CC_STAT_HEIGHT));
-    if (box.x == 0 || box.y == 0 || box.br().x == work.cols || box.br().y == work.rows) continue;
+    if (box.x == 0 || box.y == 0 || box.br().x == mask.cols || box.br().y == mask.rows) continue;
     const cv::Moments m = cv::moments(cv::Mat1b(labels(box) == i), true);
     const double xx = m.mu20 / m.m00, yy = m.mu02 / m.m00, xy = m.mu11 / m.m00;
     const double half = std::hypot(0.5 * (xx - yy), xy), mean = 0.5 * (xx + yy);
@@ -115,14 +117,72 @@ std::vector<Mandrel> FindMandrels(const Micrograph& micrograph, double um_per_px
     if (mandrel.along > kMostLong * mandrel.across) continue;
     if (std::abs(area / ellipse - 1) > kOffEllipse || m.m00 < kAloneShare * ellipse) continue;
     if (radii.empty()) radii = LumenRadii(um_per_px, plane);
-    // A tilt keeps the short axis.
     const bool fits = std::any_of(radii.begin(), radii.end(), [&](double lumen) {
-      return mandrel.across > kLeastOfLumen * lumen && mandrel.across < kMostOfLumen * lumen &&
-             LiesInABore(micrograph, mandrel, lumen);
+      return FitsInto(mandrel.across, lumen) &&
+             (!must_show_bore || LiesInABore(micrograph, mandrel, lumen));
     });
     if (fits) found.push_back(mandrel);
   }
   return found;
+}
+
+// Median of every seventh block of the picture, or of its outermost ones.
+double UsualTone(const cv::Mat1f& work, bool border) {
+  std::vector<double> tones;
+  for (int y = 0; y < work.rows; y += border ? std::max(1, work.rows - 1) : 7) {
+    for (int x = 0; x < work.cols; x += 7) tones.push_back(work(y, x));
+  }
+  if (border) {
+    for (int y = 0; y < work.rows; y += 7) {
+      tones.push_back(work(y, 0));
+      tones.push_back(work(y, work.cols - 1));
+    }
+  }
+  return tones.empty() ? 0 : Median(std::move(tones));
+}
+
+}  // namespace
+
+std::vector<Mandrel> FindMandrels(const Micrograph& micrograph, double um_per_px,
+                                  const SectionDesign& plane) {
+  const cv::Mat1f work = micrograph.reduced_mean;
+  if (work.empty() || UsualTone(work, false) > kDullOutside) return {};
+  return DiscsAmong(cv::Mat1b(work >= static_cast<float>(kAtLimit)), micrograph, um_per_px, plane,
+                    true);
+}
+
+std::vector<Mandrel> FindOpaqueDiscs(const Micrograph& micrograph, double um_per_px,
+                                     const SectionDesign& plane) {
+  if (micrograph.reduced_mean.empty()) return {};
+  // Dark tones are lifted by the camera's gamma, and their noise with them.
+  cv::Mat1f work;
+  cv::blur(micrograph.reduced_mean, work, {kDarkSmoothing, kDarkSmoothing});
+  const double ground = UsualTone(work, true);
+  return DiscsAmong(cv::Mat1b(work <= static_cast<float>(kOpaqueOfGround * ground)), micrograph,
+                    um_per_px, plane, false);
+}
+
+std::optional<Mandrel> MandrelAlong(const SettledContour& edge, double um_per_px,
+                                    const LumenDesign& lumen) {
+  if (edge.void_level > kOpaque && edge.void_level < kShining) return std::nullopt;
+  ContourPx places;
+  for (const SettledPlace& p : edge.places) places.push_back(p.at);
+  if (places.size() < 12) return std::nullopt;
+  const Ellipse<FramePx> ellipse = MomentEllipse(std::span<const PointPx>(places));
+  const Mandrel m{ellipse.centre, ellipse.semi_major, ellipse.semi_minor, ellipse.angle};
+  if (!(m.across > 0) || m.along > kMostLong * m.across) return std::nullopt;
+  double square = 0;
+  for (const PointPx p : places) square += std::pow(BeyondDisc(m, p), 2);
+  if (std::sqrt(square / static_cast<double>(places.size())) > kRough * m.across)
+    return std::nullopt;
+  const auto circle = InscribedCircle(std::span<const PointUm>(lumen.shape.contour));
+  if (!circle || !FitsInto(m.across, circle->radius / um_per_px)) return std::nullopt;
+  return m;
+}
+
+LeftMandrel InUm(const Mandrel& mandrel, const Scale& scale) {
+  const double pitch = scale.mean_pitch_um();
+  return {scale.ToUm(mandrel.centre), 2 * mandrel.along * pitch, 2 * mandrel.across * pitch};
 }
 
 Micrograph WithoutMandrels(const Micrograph& micrograph, const std::vector<Mandrel>& mandrels) {

@@ -273,7 +273,8 @@ class Reader {
     if (!map) return;
     for (const auto& item : map.value()->items()) {
       const Node node(&item.value(), map.Path(item.key()),
-                      ContourKeys({"state", "of", "breach_um", "centroid_um"}), reading_);
+                      ContourKeys({"state", "of", "breach_um", "mandrel", "centroid_um"}),
+                      reading_);
       LumenTrace lumen;
       lumen.names = node.Has("of") ? node.Texts("of") : std::vector<std::string>{item.key()};
       node.Need("state");
@@ -283,6 +284,12 @@ class Reader {
         lumen.breach = Segment<FrameUm>{breach[0], breach[1]};
       } else if (!breach.empty()) {
         node.Wrong("breach_um", "must hold two points");
+      }
+      const Node disc(node.Find("mandrel"), node.Path("mandrel"), {"centre_um", "axes_um"},
+                      reading_);
+      if (disc) {
+        const auto axes = disc.Pair("axes_um").value_or(std::pair<double, double>{0, 0});
+        lumen.mandrel = LeftMandrel{PointOf(disc.Pair("centre_um")), axes.first, axes.second};
       }
       if (node.Has("contour_um")) lumen.bore = ReadContour(node);
       section.lumens.push_back(std::move(lumen));

@@ -246,6 +246,13 @@ class Writer {
       out["breach_um"] = Json::array(
           {Point(lumen.breach->a, where + ".breach_um"), Point(lumen.breach->b, where)});
     }
+    if (lumen.mandrel) {
+      const std::string at = where + ".mandrel";
+      Json& mandrel = out["mandrel"];
+      mandrel["centre_um"] = Point(lumen.mandrel->centre, at + ".centre_um");
+      mandrel["axes_um"] = Json::array({Value(lumen.mandrel->long_um, at + ".axes_um"),
+                                        Value(lumen.mandrel->short_um, at + ".axes_um")});
+    }
     if (!IsTraced(lumen.bore)) return out;
     const ContourUm points = lumen.bore.Points();
     out["centroid_um"] = Point(Centroid(std::span<const PointUm>(points)), where + ".centroid_um");
