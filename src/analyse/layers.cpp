@@ -77,10 +77,30 @@ void FindMissingLiners(const Reader& reader, std::vector<Finding>& out) {
   }
 }
 
+// Gaps that are seen though the arc is not measured, for want of a seam.
+void FindGapsAlone(const Reader& reader, std::vector<Finding>& out) {
+  Finding f;
+  for (const Void& hole : reader.section.voids) {
+    if (hole.kind == VoidClass::kBondGap && hole.numbers.count("by_place") == 0)
+      f.at.push_back(hole.centroid);
+  }
+  if (f.at.empty()) return;
+  f.kind = "starved bond";
+  f.where = {"bond"};
+  f.severity = Severity::kHigh;
+  f.evidence = {{"gaps", static_cast<double>(f.at.size())}};
+  f.text = fmt::format(
+      "Adhesive is missing at {} of the bond. How much of the circle that is was not measured, "
+      "because a seam beside it was not told.",
+      f.at.size() == 1 ? std::string("one place") : fmt::format("{} places", f.at.size()));
+  out.push_back(std::move(f));
+}
+
 void FindStarved(const Reader& reader, std::vector<Finding>& out) {
   const Measurement *arc = reader.Find({"bond"}, "bonded_arc"),
                     *gap = reader.Find({"bond"}, "longest_gap");
-  if (arc == nullptr || gap == nullptr || !(gap->value > 0)) return;
+  if (arc == nullptr || gap == nullptr) return FindGapsAlone(reader, out);
+  if (!(gap->value > 0)) return;
   const auto least = reader.LowerLimit({"bond"}, "bonded_arc");
   const auto most = UpperLimit(reader, {"bond"}, "longest_gap");
   const bool broken = (least && arc->value < *least) || (most && gap->value > *most);

@@ -21,9 +21,11 @@ constexpr double kBesideGap_px = 6;   // beside an edge: where a layer comes awa
 constexpr double kLeastGap_px = 0.8;  // of a gap that is told
 constexpr double kLeastArc_px = 5;
 constexpr double kLeastArc_deg = 1.5;
-constexpr double kGapStep = 0.5;     // px across an edge
-constexpr double kJoin_px = 3;       // gaps nearer to each other are one
-constexpr double kMetalRoom_px = 3;  // beside a drawn wire
+constexpr double kLeastShare = 0.15;      // of the thickness between two seams
+constexpr double kLeastShareDrawn = 0.5;  // where a seam is taken as drawn
+constexpr double kGapStep = 0.5;          // px across an edge
+constexpr double kJoin_px = 3;            // gaps nearer to each other are one
+constexpr double kMetalRoom_px = 3;       // beside a drawn wire
 constexpr std::size_t kMostLinerGaps = 3;
 constexpr double kLeastLinerGap_deg = 5;
 constexpr double kEndSigma_px = 0.5;    // of a gap's edges
@@ -166,7 +168,7 @@ bool LongEnough(double from, double to, const Polar& polar, double radius) {
 
 // Missing adhesive, between the shaft's edge and the sleeve's.
 std::vector<GapFound> GapsBetween(const ToneReader& tone, const ContourPx& inner,
-                                  const ContourPx& outer, double least_px) {
+                                  const ContourPx& outer, double least_px, double least_share) {
   const PointPx centre = Centroid(std::span<const PointPx>(inner));
   const int n = std::max(360, static_cast<int>(Perimeter(std::span<const PointPx>(inner))));
   const Polar low = PolarOf(inner, centre, n), high = PolarOf(outer, centre, n);
@@ -210,7 +212,7 @@ std::vector<GapFound> GapsBetween(const ToneReader& tone, const ContourPx& inner
     std::vector<double> inside;
     for (int k = first; k <= last; ++k) inside.push_back(Cyclic(smooth, k));
     const double share = Quantile(inside, 0.7);
-    if (share < 0.15) continue;
+    if (share < least_share) continue;
     int peak = first;
     for (int k = first; k <= last; ++k) {
       if (Cyclic(smooth, k) > Cyclic(smooth, peak)) peak = k;
@@ -345,8 +347,12 @@ std::vector<double> RoomBeside(const Polar& base, const SectionDesign& plane,
 class Finder {
  public:
   Finder(const Micrograph& micrograph, const FaceTones& tones, const Scale& scale,
-         const SectionDesign& plane, Section& section)
-      : tone_(micrograph, tones.light), scale_(scale), plane_(plane), section_(section) {}
+         const SectionDesign& plane, const std::vector<RingPath>& rings, Section& section)
+      : tone_(micrograph, tones.light),
+        scale_(scale),
+        plane_(plane),
+        rings_(rings),
+        section_(section) {}
 
   void Run() {
     if (!section_.outline || section_.outline->vertices.empty()) return;
@@ -357,24 +363,36 @@ class Finder {
   }
 
  private:
-  const TracedContour* RingEdge(const std::string& name) const {
+  // A seam as told, else as drawn; empty when the drawing has none of that name.
+  ContourPx SeamOf(const std::string& name, bool& told) const {
     for (const RingTrace& ring : section_.rings) {
-      if (ring.name == name && !ring.inner.vertices.empty()) return &ring.inner;
+      if (ring.name == name && !ring.inner.vertices.empty() && ring.inner.doubt.empty())
+        return InPx(ring.inner, scale_);
     }
-    return nullptr;
+    told = false;
+    for (const RingPath& path : rings_) {
+      if (path.ring < plane_.rings.size() && plane_.rings[path.ring].name == name)
+        return path.drawn;
+    }
+    return {};
   }
 
   void Bond() {
-    const TracedContour *sleeve = RingEdge(plane_.bond->sleeve),
-                        *shaft = RingEdge(plane_.bond->adhesive);
-    if (sleeve == nullptr || shaft == nullptr) return;
+    bool told = true;
+    const ContourPx sleeve = SeamOf(plane_.bond->sleeve, told),
+                    shaft = SeamOf(plane_.bond->adhesive, told);
+    if (sleeve.size() < 12 || shaft.size() < 12) return;
     const double pitch = scale_.mean_pitch_um();
-    for (GapFound& gap : GapsBetween(tone_, InPx(*shaft, scale_), InPx(*sleeve, scale_),
-                                     plane_.bond->gap_um / pitch)) {
+    for (GapFound& gap : GapsBetween(tone_, shaft, sleeve, plane_.bond->gap_um / pitch,
+                                     told ? kLeastShare : kLeastShareDrawn)) {
       found_.push_back(AsVoid(gap, VoidClass::kBondGap,
                               fmt::format("{} is missing over {:.1f} px of its thickness",
                                           plane_.bond->adhesive, gap.width_px),
                               scale_));
+      if (!told) {
+        found_.back().evidence += "; its seams were not told and were taken as drawn";
+        found_.back().contour.doubt = "the seams beside it were not told";
+      }
       found_.back().of = plane_.bond->adhesive;
     }
   }
@@ -457,6 +475,7 @@ class Finder {
   ToneReader tone_;
   const Scale& scale_;
   const SectionDesign& plane_;
+  const std::vector<RingPath>& rings_;
   Section& section_;
   ContourPx outline_;
   std::vector<Void> found_;
@@ -465,8 +484,10 @@ class Finder {
 }  // namespace
 
 void FindLayerGaps(const Micrograph& micrograph, const FaceTones& tones, const Scale& scale,
-                   const SectionDesign& plane, Section& section) {
-  if (plane.bond || !section.liners.empty()) Finder(micrograph, tones, scale, plane, section).Run();
+                   const SectionDesign& plane, const std::vector<RingPath>& rings,
+                   Section& section) {
+  if (plane.bond || !section.liners.empty())
+    Finder(micrograph, tones, scale, plane, rings, section).Run();
 }
 
 }  // namespace cutface

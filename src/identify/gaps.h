@@ -11,14 +11,17 @@
 #include "cutface/micrograph.h"
 #include "cutface/scale.h"
 #include "cutface/section.h"
+#include "identify/layers.h"
 #include "identify/tones.h"
 
 namespace cutface {
 
 // Adds what it finds to the section's voids (classes bond gap, liner gap; void beside rings that
 // are no bond) in place of voids that lie on the same places, and lets a liner's outer edge pass
-// under its gap. Voids are numbered anew.
+// under its gap. Voids are numbered anew. `rings` tells where the drawing has the seams: a bond
+// whose seams are not told is searched there, for gaps that take most of its thickness.
 void FindLayerGaps(const Micrograph& micrograph, const FaceTones& tones, const Scale& scale,
-                   const SectionDesign& plane, Section& section);
+                   const SectionDesign& plane, const std::vector<RingPath>& rings,
+                   Section& section);
 
 }  // namespace cutface

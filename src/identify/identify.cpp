@@ -299,7 +299,7 @@ Result<Section> IdentifyAround(const std::vector<Mandrel>& mandrels, const Micro
   Section section = AssembleSection(settled, plan.lumens, plan.voids, regions.missing, pose, tones,
                                     scale, micrograph, plane);
   AssembleLayers(settled, plan.layers, scale, plane, section);
-  FindLayerGaps(micrograph, tones, scale, plane, section);
+  FindLayerGaps(micrograph, tones, scale, plane, plan.layers.rings, section);
   if (plane.kind == "lengthwise")
     TraceLengthwise(micrograph, pose, tones, scale, plane, std::move(metal), section);
   else

@@ -383,6 +383,7 @@ std::vector<RingPath> TraceRings(const Micrograph& micrograph, const Pose& pose,
   for (std::size_t k = 0; k < seams.size(); ++k) {
     RingPath path;
     path.ring = k;
+    path.drawn = inputs[k].drawn;
     path.contour = seams[k].Points();
     path.step = seams[k].step;
     path.why = seams[k].why;

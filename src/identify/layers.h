@@ -17,6 +17,7 @@ namespace cutface {
 
 struct RingPath {
   std::size_t ring = 0;  // of the drawing
+  ContourPx drawn;       // its registered nominal edge, full-resolution px
   ContourPx contour;     // full-resolution px; empty when not found
   double step = 0;       // outer tone - inner tone, relative
   Seam seam;             // the same, settled

@@ -375,6 +375,21 @@ TEST(Analyse, FilledLumenIsANote) {
   EXPECT_EQ(shaft.Find(all, "filled lumen")->severity, Severity::kLow);
 }
 
+TEST(Analyse, AMandrelIsToldInPlaceOfAFilling) {
+  Shaft shaft;
+  LumenTrace& lumen = shaft.section.lumens[0];
+  lumen.state = LumenState::kFilled;
+  const double bore = 2 * std::sqrt(Area(lumen.bore.Points()) / std::numbers::pi);
+  lumen.mandrel = LeftMandrel{Centroid(lumen.bore.Points()), 0.9 * bore, 0.9 * bore};
+  const auto all = shaft.Findings();
+  EXPECT_EQ(shaft.Find(all, "filled lumen"), nullptr);
+  const Finding* mandrel = shaft.Find(all, "mandrel left in");
+  ASSERT_NE(mandrel, nullptr);
+  EXPECT_EQ(mandrel->where, lumen.names);
+  EXPECT_NEAR(mandrel->evidence.at("share_of_diameter_percent"), 90, 0.1);
+  EXPECT_THAT(mandrel->text, testing::HasSubstr("measured around"));
+}
+
 TEST(Analyse, AStarvedOffCentreBondIsTold) {
   Shaft shaft;
   shaft.section.lumens.clear();
@@ -399,6 +414,12 @@ TEST(Analyse, AStarvedOffCentreBondIsTold) {
   ASSERT_NE(uneven, nullptr);
   EXPECT_NEAR(uneven->evidence.at("thickness_min_um"), 20, 0.3);
   EXPECT_EQ(shaft.Find(all, "void"), nullptr);
+  shaft.section.rings[0].inner = {};  // a seam that was not told: the gap is there all the same
+  const auto blind = shaft.Findings();
+  ASSERT_NE(shaft.Find(blind, "starved bond"), nullptr);
+  EXPECT_EQ(shaft.Find(blind, "starved bond")->severity, Severity::kHigh);
+  EXPECT_EQ(shaft.Find(blind, "starved bond")->evidence.at("gaps"), 1);
+  shaft.section.rings[0].inner = Traced(CirclePoints({0, 0}, 700, 1440));
   shaft.section.voids.clear();
   shaft.section.rings[1].inner = Traced(CirclePoints({0, 0}, 650, 1440));
   const auto sound = shaft.Findings();

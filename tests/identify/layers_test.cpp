@@ -1,6 +1,7 @@
 // Rings, bonds and liners of rendered faces whose contours are known exactly.
 #include <gtest/gtest.h>
 
+#include <functional>
 #include <opencv2/core.hpp>
 
 #include "cutface/identify.h"
@@ -49,7 +50,10 @@ struct Looked {
   Result<Section> section = Fail(Code::kInternal, "not run");
 };
 
-Looked LookAt(const char* drawing, const PhantomOrder& order, std::uint64_t seed) {
+// `retouch` may change the scene before it is rendered.
+Looked LookAt(
+    const char* drawing, const PhantomOrder& order, std::uint64_t seed,
+    const std::function<void(PhantomScene&)>& retouch = [](PhantomScene&) {}) {
   Looked looked;
   const auto design = ParseDesign(drawing, "test");
   EXPECT_THAT(design, IsOk());
@@ -58,10 +62,11 @@ Looked LookAt(const char* drawing, const PhantomOrder& order, std::uint64_t seed
   EXPECT_THAT(face, IsOk());
   if (!face) return looked;
   looked.scene = face->scene;
+  retouch(looked.scene);
   IdentifyOptions options;
   options.gamma = 1;
   looked.section = IdentifySection(
-      MicrographFromPixels(RenderPhantom(face->scene, face->picture_seed), 8, "face"),
+      MicrographFromPixels(RenderPhantom(looked.scene, face->picture_seed), 8, "face"),
       Scale::Isotropic(kPitch), design->sections[0], options);
   return looked;
 }
@@ -146,6 +151,26 @@ TEST_P(LayersInLight, StarvedArcsOfABondAreBondGaps) {
   std::sort(spans.rbegin(), spans.rend());
   ASSERT_EQ(spans.size(), 3u);
   for (std::size_t k = 0; k < 3; ++k) EXPECT_NEAR(spans[k], order.bond_gaps_deg[k], kGapError_deg);
+}
+
+// Sleeve, adhesive and shaft of one tone, without a line between: only the gaps are to be seen.
+TEST_P(LayersInLight, GapsOfABondWithoutSeamsAreToldAllTheSame) {
+  PhantomOrder order = Order(GetParam());
+  order.bond_gaps_deg = {34, 12};
+  const Looked looked = LookAt(kBond, order, 14, [](PhantomScene& scene) {
+    ASSERT_GE(scene.inlays.size(), 6u);
+    for (std::size_t k = 0; k < 4; ++k) scene.inlays[k].tone = scene.body_tone;
+  });
+  ASSERT_THAT(looked.section, IsOk());
+  std::vector<double> spans;
+  for (const Void& v : looked.section->voids) {
+    if (v.kind != VoidClass::kBondGap) continue;
+    EXPECT_NE(v.evidence.find("as drawn"), std::string::npos) << v.evidence;
+    spans.push_back(SpanSeen(InPx(v.contour), Centroid(looked.scene.outline)));
+  }
+  std::sort(spans.rbegin(), spans.rend());
+  ASSERT_EQ(spans.size(), 2u);
+  for (std::size_t k = 0; k < 2; ++k) EXPECT_NEAR(spans[k], order.bond_gaps_deg[k], 1.0);
 }
 
 TEST_P(LayersInLight, AWholeBondHasNoGap) {
