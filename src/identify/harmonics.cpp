@@ -32,8 +32,15 @@ Harmonics::Harmonics(std::vector<HarmonicSample>& samples, int order) {
   // Half as many unknowns as values at most.
   order_ = std::max(1, std::min(order, (static_cast<int>(samples.size()) / 2 - 1) / 2));
   const int size = 2 * order_ + 1;
-  std::vector<Eigen::VectorXd> rows;
-  for (const HarmonicSample& s : samples) rows.push_back(Row(s.turn));
+  const auto count = static_cast<Eigen::Index>(samples.size());
+  Eigen::MatrixXd columns(size, count);  // one for each sample
+  Eigen::VectorXd wanted(count), sigma(count), weight(count);
+  for (Eigen::Index i = 0; i < count; ++i) {
+    const HarmonicSample& s = samples[static_cast<std::size_t>(i)];
+    columns.col(i) = Row(s.turn);
+    wanted(i) = s.value;
+    sigma(i) = s.sigma;
+  }
   Eigen::VectorXd belief(size);
   belief(0) = 1 / (kFirst_px * kFirst_px);
   for (int k = 1; k <= order_; ++k)
@@ -41,18 +48,17 @@ Harmonics::Harmonics(std::vector<HarmonicSample>& samples, int order) {
   value_ = Eigen::VectorXd::Zero(size);
   for (HarmonicSample& s : samples) s.weight = 1;
   for (int round = 0; round < 8; ++round) {
-    Eigen::MatrixXd normal = belief.asDiagonal();
-    Eigen::VectorXd right = Eigen::VectorXd::Zero(size);
-    for (std::size_t i = 0; i < samples.size(); ++i) {
-      const double w = samples[i].weight / (samples[i].sigma * samples[i].sigma);
-      normal += w * rows[i] * rows[i].transpose();
-      right += w * samples[i].value * rows[i];
-    }
+    for (Eigen::Index i = 0; i < count; ++i)
+      weight(i) = samples[static_cast<std::size_t>(i)].weight / (sigma(i) * sigma(i));
+    const Eigen::MatrixXd weighted = columns * weight.asDiagonal();
+    Eigen::MatrixXd normal = weighted * columns.transpose();
+    normal.diagonal() += belief;
     covariance_ = normal.inverse();
-    value_ = covariance_ * right;
+    value_ = covariance_ * (weighted * wanted);
+    const Eigen::VectorXd line = columns.transpose() * value_;
     std::vector<double> off;
-    for (std::size_t i = 0; i < samples.size(); ++i)
-      off.push_back(std::abs(samples[i].value - rows[i].dot(value_)) / samples[i].sigma);
+    for (Eigen::Index i = 0; i < count; ++i)
+      off.push_back(std::abs(wanted(i) - line(i)) / sigma(i));
     excess_ = std::max(1.0, 1.4826 * Median(off));
     cost_ = 0;
     for (std::size_t i = 0; i < samples.size(); ++i) {

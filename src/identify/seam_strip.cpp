@@ -180,6 +180,41 @@ Template Pooled(const Strip& s, const std::vector<double>& path) {
   return t;
 }
 
+namespace {
+
+constexpr double kWide = 1.6;         // px, of a line: thinner ones look alike
+constexpr double kPlaceReach_px = 3;  // of the places that are tried
+constexpr int kPlacesPerBin = 5;      // so that bins and places share one grid
+constexpr double kPlace_px = kBin_px / kPlacesPerBin;
+
+// A step and a line of one blur, with level and slants, by the distance from the seam in places.
+class SeamShapes {
+ public:
+  using Row = Eigen::Matrix<double, 5, 1>;
+  explicit SeamShapes(double blur) {
+    for (int i = -kMost; i <= kMost; ++i) {
+      const double d = i * kPlace_px;
+      const double up = NormalCdf(d / blur);
+      const double dip = NormalCdf((d + 0.5 * kWide) / blur) - NormalCdf((d - 0.5 * kWide) / blur);
+      Row row;
+      row << 1, up, -dip, (1 - up) * d / kTemplate_px, up * d / kTemplate_px;
+      rows_.push_back(row);
+    }
+  }
+  // Of bin k when the seam lies at place `at`.
+  const Row& Of(std::size_t k, int at) const {
+    const int d = kPlacesPerBin * static_cast<int>(k) - kEdge - at;
+    return rows_[static_cast<std::size_t>(d + kMost)];
+  }
+
+ private:
+  static constexpr int kEdge = static_cast<int>(kTemplate_px / kPlace_px + 0.5);
+  static constexpr int kMost = kEdge + static_cast<int>(kPlaceReach_px / kPlace_px + 0.5);
+  std::vector<Row> rows_;
+};
+
+}  // namespace
+
 Middle MiddleOf(const Template& t, double samples_per_bin) {
   static const double kBlurs[] = {0.6, 0.71, 0.84, 0.99, 1.16, 1.37, 1.62, 1.91, 2.26, 2.66, 3.1};
   return MiddleWith(t, samples_per_bin, kBlurs, true);
@@ -203,25 +238,26 @@ Middle MiddleWith(const Template& t, double samples_per_bin, std::span<const dou
   }
   double least = 1e300;
   std::vector<std::pair<double, double>> costs;  // of the best blur, by place
-  constexpr double kWide = 1.6;                  // px, of a line: thinner ones look alike
+  double square = 0;
+  std::vector<std::size_t> shown;
+  for (std::size_t k = 0; k < t.tone.size(); ++k) {
+    if (!std::isfinite(t.tone[k])) continue;
+    shown.push_back(k);
+    square += t.tone[k] * t.tone[k];
+  }
+  const int reach = static_cast<int>(std::lround(kPlaceReach_px / kPlace_px));
   for (const double blur : blurs) {
+    const SeamShapes shapes(blur);
     std::vector<std::pair<double, double>> mine;
     double mine_least = 1e300;
-    for (double at = -3; at <= 3; at += 0.05) {
+    for (int place = -reach; place <= reach; ++place) {
+      const double at = place * kPlace_px;
       Eigen::Matrix<double, 5, 5> normal = Eigen::Matrix<double, 5, 5>::Identity() * 1e-9;
       Eigen::Matrix<double, 5, 1> right = Eigen::Matrix<double, 5, 1>::Zero();
-      double square = 0;
-      for (std::size_t k = 0; k < t.tone.size(); ++k) {
-        if (!std::isfinite(t.tone[k])) continue;
-        const double d = Template::At(k) - at;
-        const double up = NormalCdf(d / blur);
-        const double dip =
-            NormalCdf((d + 0.5 * kWide) / blur) - NormalCdf((d - 0.5 * kWide) / blur);
-        Eigen::Matrix<double, 5, 1> row;
-        row << 1, up, -dip, (1 - up) * d / kTemplate_px, up * d / kTemplate_px;
+      for (const std::size_t k : shown) {
+        const SeamShapes::Row& row = shapes.Of(k, place);
         normal += row * row.transpose();
         right += t.tone[k] * row;
-        square += t.tone[k] * t.tone[k];
       }
       if (!line) normal(2, 2) += 1e9;
       Eigen::Matrix<double, 5, 1> x = normal.ldlt().solve(right);
