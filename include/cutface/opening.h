@@ -15,6 +15,7 @@
 #include <array>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "cutface/section.h"
@@ -26,7 +27,9 @@ struct StiffnessCurve {
   std::vector<double> stretch, stress_mpa;  // rising, from stretch 1 and stress 0
 };
 // {"format": "cutface/stiffness", "version": 1, "source": "...", "stretch": [...], "stress_mpa":
-// [...]}. Errors: kFileMissing, kFileUnreadable, kJsonSyntax, kJsonMissingKey, kJsonValue.
+// [...]}. Errors: kJsonSyntax, kJsonUnknownKey, kJsonMissingKey, kJsonValue; of a file also
+// kFileMissing, kFileUnreadable. `name` stands in messages.
+Result<StiffnessCurve> ParseStiffness(std::string_view text, const std::string& name);
 Result<StiffnessCurve> ReadStiffness(const std::string& path);
 
 struct OpeningStep {

@@ -8,6 +8,7 @@
 #include <numbers>
 #include <numeric>
 
+#include "cutface/texts.h"
 #include "planes/frame.h"
 
 namespace cutface {
@@ -60,13 +61,10 @@ OpeningStep StepTo(double times, const SleeveOpening& sleeve, const StiffnessCur
 
 }  // namespace
 
-Result<StiffnessCurve> ReadStiffness(const std::string& path) {
-  const auto text = ReadTextFile(path, std::uint64_t{1} << 20);
-  if (!text) return tl::unexpected(text.error());
-  const std::string name = path.substr(path.find_last_of('/') + 1);
-  const nlohmann::json json = nlohmann::json::parse(*text, nullptr, false);
+Result<StiffnessCurve> ParseStiffness(std::string_view text, const std::string& name) {
+  const nlohmann::json json = nlohmann::json::parse(text, nullptr, /*allow_exceptions=*/false);
   if (json.is_discarded()) return Fail(Code::kJsonSyntax, name + ": not JSON");
-  if (!json.is_object() || json.value("format", "") != "cutface/stiffness")
+  if (!json.is_object() || json.value("format", nlohmann::json()) != "cutface/stiffness")
     return Fail(Code::kJsonValue, name + ": format: must be \"cutface/stiffness\"");
   StiffnessCurve curve;
   for (const char* key : {"source", "stretch", "stress_mpa"}) {
@@ -77,7 +75,7 @@ Result<StiffnessCurve> ReadStiffness(const std::string& path) {
     const std::string& key = item.key();
     if (key != "format" && key != "version" && key != "source" && key != "stretch" &&
         key != "stress_mpa")
-      return Fail(Code::kJsonUnknownKey, fmt::format("{}: {}: unknown key", name, key));
+      return Fail(Code::kJsonUnknownKey, fmt::format("{}: {}: unknown key", name, PlainText(key)));
   }
   if (!json["source"].is_string()) return Fail(Code::kJsonValue, name + ": source: must be a text");
   curve.source = json["source"].get<std::string>();
@@ -105,6 +103,12 @@ Result<StiffnessCurve> ReadStiffness(const std::string& path) {
             "rise: where stress does not rise a sleeve runs away, and no figure holds");
   }
   return curve;
+}
+
+Result<StiffnessCurve> ReadStiffness(const std::string& path) {
+  const auto text = ReadTextFile(path, std::uint64_t{1} << 20);
+  if (!text) return tl::unexpected(text.error());
+  return ParseStiffness(*text, path.substr(path.find_last_of('/') + 1));
 }
 
 Result<SleeveOpening> OpenSleeve(const SectionResult& result, const std::string& sleeve,

@@ -95,5 +95,21 @@ TEST(Opening, ACurveThatDoesNotRiseIsRefused) {
   EXPECT_TRUE(ReadStiffness(path).has_value());
 }
 
+TEST(Opening, AFormatThatIsNoTextIsAnErrorAndNoCrash) {
+  for (const char* format : {"5", "null", "[]", "{}", "\"cutface/design\""}) {
+    const auto curve = ParseStiffness(std::string(R"({"format":)") + format +
+                                          R"(,"source":"x","stretch":[1,2],"stress_mpa":[0,1]})",
+                                      "x");
+    ASSERT_FALSE(curve.has_value()) << format;
+    EXPECT_EQ(curve.error().code, Code::kJsonValue);
+  }
+  EXPECT_EQ(ParseStiffness(R"({"format":"cutface/stiffness","version":1,"source":"x",
+                               "stretch":[1,2],"stress_mpa":[0,1],"a\nb":1})",
+                           "x")
+                .error()
+                .message,
+            "x: a\\x0ab: unknown key");
+}
+
 }  // namespace
 }  // namespace cutface
