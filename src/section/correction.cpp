@@ -32,6 +32,9 @@ std::string Coordinate(double um) {
   return text;
 }
 
+// A kilometre: no picture is so large, and every coordinate below it is written whole.
+constexpr double kFarthestUm = 1e9;
+
 std::optional<ContourUm> ParsePoints(std::string_view text) {
   ContourUm points;
   while (!text.empty()) {
@@ -43,7 +46,9 @@ std::optional<ContourUm> ParsePoints(std::string_view text) {
     if (gap == std::string_view::npos) return std::nullopt;
     const auto x = std::from_chars(one.data(), one.data() + gap, p.x);
     const auto y = std::from_chars(one.data() + gap + 1, one.data() + one.size(), p.y);
-    if (x.ec != std::errc() || y.ec != std::errc() || !std::isfinite(p.x) || !std::isfinite(p.y))
+    // Written so that what is no number is refused too.
+    if (x.ec != std::errc() || y.ec != std::errc() ||
+        !(std::abs(p.x) <= kFarthestUm && std::abs(p.y) <= kFarthestUm))
       return std::nullopt;
     points.push_back(p);
   }
