@@ -150,6 +150,16 @@ struct LedgerLine {
   std::vector<std::string> warnings;
 };
 
+// One line of run.ledger, its end included; what is no UTF-8 is replaced.
+std::string LedgerLineToJson(const LedgerLine& line);
+// The text of a run.ledger. A line that is none is left out: that face is measured again. What
+// stands behind the last line end was cut off by a crash. Errors: kUsage: somebody else's file.
+struct LedgerText {
+  std::vector<LedgerLine> lines;  // as they stand; of two for one image the later one holds
+  std::size_t whole_bytes = 0;    // up to the last line end
+};
+Result<LedgerText> ParseLedger(std::string_view text, const std::string& name);
+
 // run.ledger in the folder of results, one JSON line a face, appended as faces are done; and
 // run.lock, which keeps a second run out. A line that was cut off by a crash is left out.
 class Ledger {

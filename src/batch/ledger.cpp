@@ -8,6 +8,7 @@
 #include <cerrno>
 #include <cstring>
 #include <filesystem>
+#include <limits>
 #include <mutex>
 #include <nlohmann/json.hpp>
 #include <unordered_map>
@@ -23,7 +24,9 @@ using Json = nlohmann::ordered_json;
 
 constexpr std::string_view kHead = R"({"format": "cutface/ledger", "version": 1})";
 
-std::string LineOf(const LedgerLine& line) {
+}  // namespace
+
+std::string LedgerLineToJson(const LedgerLine& line) {
   Json out = Json::object();
   out["image"] = line.image;
   out["stat"] = line.stat;
@@ -41,6 +44,16 @@ std::string LineOf(const LedgerLine& line) {
   out["planes"] = line.planes;
   out["warnings"] = line.warnings;
   return out.dump(-1, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+namespace {
+
+// A picture's side in pixels, as it was written.
+std::optional<int> SideOf(const Json& json) {
+  if (!json.is_number_integer()) return std::nullopt;
+  const auto side = json.get<std::int64_t>();
+  if (side < 0 || side > std::numeric_limits<int>::max()) return std::nullopt;
+  return static_cast<int>(side);
 }
 
 // nullopt for a line that was cut off or is none: the face is then measured again.
@@ -72,10 +85,12 @@ std::optional<LedgerLine> ParseLine(std::string_view text) {
       take("calibration_sha256", line.calibration_sha256) && take("verdict", line.verdict) &&
       take("code", line.code) && take("reason", line.reason) && texts("planes", line.planes) &&
       texts("warnings", line.warnings) && size != json.end() && size->is_array() &&
-      size->size() == 2 && (*size)[0].is_number_integer() && (*size)[1].is_number_integer();
+      size->size() == 2;
   if (!whole || line.image.empty()) return std::nullopt;
-  line.width_px = (*size)[0].get<int>();
-  line.height_px = (*size)[1].get<int>();
+  const auto width = SideOf((*size)[0]), height = SideOf((*size)[1]);
+  if (!width || !height) return std::nullopt;
+  line.width_px = *width;
+  line.height_px = *height;
   return line;
 }
 
@@ -103,6 +118,24 @@ void TakeDraftsAway(const std::string& folder) {
 }
 
 }  // namespace
+
+Result<LedgerText> ParseLedger(std::string_view text, const std::string& name) {
+  const std::string head = std::string(kHead) + "\n";
+  if (!text.starts_with(head) && !head.starts_with(text)) {
+    return Fail(Code::kUsage, fmt::format("{}: is there already and is no ledger of this program; "
+                                          "move it or name another folder with --out",
+                                          name));
+  }
+  LedgerText ledger;
+  while (ledger.whole_bytes < text.size()) {
+    const std::size_t at = ledger.whole_bytes, line_end = text.find('\n', at);
+    if (line_end == std::string_view::npos) break;  // cut off by a crash
+    if (auto line = ParseLine(text.substr(at, line_end - at)))
+      ledger.lines.push_back(std::move(*line));
+    ledger.whole_bytes = line_end + 1;
+  }
+  return ledger;
+}
 
 struct Ledger::State {
   std::string path;
@@ -143,27 +176,15 @@ struct Ledger::State {
     std::error_code ignored;
     std::string text;
     if (fs::exists(path, ignored)) {
-      auto read = ReadTextFile(path, std::uint64_t{1} << 30);
-      if (!read) return tl::unexpected(read.error());
-      text = std::move(*read);
+      auto file_text = ReadTextFile(path, std::uint64_t{1} << 30);
+      if (!file_text) return tl::unexpected(file_text.error());
+      text = std::move(*file_text);
     }
-    const std::string head = std::string(kHead) + "\n";
-    if (!text.starts_with(head) && !head.starts_with(text)) {
-      return Fail(Code::kUsage,
-                  fmt::format("{}: is there already and is no ledger of this program; "
-                              "move it or name another folder with --out",
-                              path));
-    }
-    for (std::size_t at = 0; at < text.size();) {
-      const std::size_t line_end = text.find('\n', at);
-      if (line_end == std::string::npos) break;  // cut off by a crash
-      if (auto line = ParseLine(std::string_view(text).substr(at, line_end - at))) {
-        ++lines_in_file;
-        lines[line->image] = std::move(*line);
-      }
-      at = line_end + 1;
-      end = static_cast<off_t>(at);
-    }
+    auto read = ParseLedger(text, path);
+    if (!read) return tl::unexpected(read.error());
+    lines_in_file = read->lines.size();
+    for (LedgerLine& line : read->lines) lines[line.image] = std::move(line);
+    end = static_cast<off_t>(read->whole_bytes);
     return OpenFile();
   }
 
@@ -225,7 +246,7 @@ const LedgerLine* Ledger::Find(const std::string& image) const {
 
 Status Ledger::Put(LedgerLine line) {
   const std::lock_guard<std::mutex> guard(state_->mutex);
-  if (auto status = state_->Append(LineOf(line)); !status) return status;
+  if (auto status = state_->Append(LedgerLineToJson(line)); !status) return status;
   ++state_->lines_in_file;
   state_->lines[line.image] = std::move(line);
   return {};
@@ -236,7 +257,7 @@ Status Ledger::Tidy(std::span<const PlannedFace> faces) {
   std::size_t kept = 0;
   for (const PlannedFace& face : faces) {
     if (const LedgerLine* line = Find(face.entry.image)) {
-      text += LineOf(*line);
+      text += LedgerLineToJson(*line);
       ++kept;
     }
   }
