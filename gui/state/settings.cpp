@@ -39,12 +39,9 @@ std::string SettingsPath() {
   return base + "/cutface/window.json";
 }
 
-Settings ReadSettings(const std::string& path) {
+Settings ParseSettings(std::string_view text) {
   Settings settings;
-  if (path.empty()) return settings;
-  const auto text = ReadTextFile(path);
-  if (!text) return settings;
-  const Json json = Json::parse(*text, nullptr, /*allow_exceptions=*/false);
+  const Json json = Json::parse(text, nullptr, /*allow_exceptions=*/false);
   if (!json.is_object()) return settings;
   const auto recent = json.find("recent");
   if (recent != json.end() && recent->is_array()) {
@@ -72,10 +69,13 @@ Settings ReadSettings(const std::string& path) {
   return settings;
 }
 
-Status WriteSettings(const std::string& path, const Settings& settings) {
+Settings ReadSettings(const std::string& path) {
   if (path.empty()) return {};
-  std::error_code ignored;
-  fs::create_directories(fs::path(path).parent_path(), ignored);
+  const auto text = ReadTextFile(path);
+  return text ? ParseSettings(*text) : Settings{};
+}
+
+std::string SettingsToJson(const Settings& settings) {
   Json json;
   json["format"] = "cutface/window";
   json["recent"] = settings.recent;
@@ -93,7 +93,14 @@ Status WriteSettings(const std::string& path, const Settings& settings) {
   json["theme"] = settings.dark ? "dark" : "light";
   json["text_scale"] = settings.text_scale;
   json["units"] = settings.units ? std::string(UnitName(*settings.units)) : "";
-  return WriteWhole(path, json.dump(2, ' ', false, Json::error_handler_t::replace) + "\n");
+  return json.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+Status WriteSettings(const std::string& path, const Settings& settings) {
+  if (path.empty()) return {};
+  std::error_code ignored;
+  fs::create_directories(fs::path(path).parent_path(), ignored);
+  return WriteWhole(path, SettingsToJson(settings));
 }
 
 }  // namespace cutface::window

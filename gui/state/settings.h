@@ -4,6 +4,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "cutface/base.h"
@@ -27,6 +28,8 @@ struct Settings {
 // "" when there is no home to keep it in.
 std::string SettingsPath();
 // A missing or damaged file gives the defaults: settings are never a reason not to start.
+Settings ParseSettings(std::string_view text);
+std::string SettingsToJson(const Settings& settings);
 Settings ReadSettings(const std::string& path);
 Status WriteSettings(const std::string& path, const Settings& settings);
 
