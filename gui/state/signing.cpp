@@ -23,7 +23,7 @@ Result<std::vector<ArchiveEntry>> EntriesOf(const Archive& archive, const std::s
   if (!all) return all;
   std::erase_if(*all, [&](const ArchiveEntry& entry) {
     const auto body = nlohmann::json::parse(entry.body, nullptr, /*allow_exceptions=*/false);
-    return !body.is_object() || body.value("file_sha256", "") != sha256;
+    return !body.is_object() || body.value("file_sha256", nlohmann::json()) != sha256;
   });
   return all;
 }

@@ -229,8 +229,9 @@ Result<std::vector<std::int64_t>> ResultsOf(const RecordsCall& call, const Archi
   std::map<std::string, std::int64_t> last;  // by picture, part and section
   for (const ArchiveEntry& e : *entries) {
     const auto body = nlohmann::json::parse(e.body, nullptr, /*allow_exceptions=*/false);
-    const std::string section = body.is_object() ? body.value("section", "") : "";
-    last[e.about + "\n" + e.part + "\n" + section] = e.seq;
+    const auto section = body.is_object() ? body.value("section", nlohmann::json()) : body;
+    last[e.about + "\n" + e.part + "\n" + (section.is_string() ? section.get<std::string>() : "")] =
+        e.seq;
   }
   std::vector<std::int64_t> results;
   for (const auto& [key, seq] : last) results.push_back(seq);

@@ -136,6 +136,12 @@ Result<std::string> Fetch(const Archive& store, const std::string& sha256, const
   return path.string();
 }
 
+// "" for what is no text: a store that somebody else wrote into must not end the program.
+std::string TextIn(const nlohmann::json& json, const char* key) {
+  const auto value = json.is_object() ? json.value(key, nlohmann::json()) : nlohmann::json();
+  return value.is_string() ? value.get<std::string>() : "";
+}
+
 // The words of the call that measured it, as far as the result tells them.
 std::vector<std::string> WordsFor(const SectionResult& before, const RecordsCall& call,
                                   const nlohmann::json& how) {
@@ -149,8 +155,8 @@ std::vector<std::string> WordsFor(const SectionResult& before, const RecordsCall
       before.inspector.empty() && !before.overrules.empty() ? "not named" : before.inspector);
   if (!before.overrules.empty())
     words.insert(words.end(), {"--accept-overdue", "--accept-scale-mismatch"});
-  add("--channel", call.channel.empty() ? how.value("channel", "") : call.channel);
-  add("--u-floor", how.value("u-floor", ""));
+  add("--channel", call.channel.empty() ? TextIn(how, "channel") : call.channel);
+  add("--u-floor", TextIn(how, "u-floor"));
   if (before.part.empty()) return words;
   add("--section", before.section_name);
   if (before.section.placement.oblique_corrected) words.push_back("--correct-oblique");
@@ -168,10 +174,7 @@ Status Measure(const Archive& store, const ArchiveEntry& entry, const RecordsCal
   if (work.folder.empty())
     return Fail(Code::kFileUnwritable, "no temporary folder can be made; check the disk");
   const auto body = nlohmann::json::parse(entry.body, nullptr, /*allow_exceptions=*/false);
-  const auto text = [&](const char* key) {
-    return body.is_object() ? body.value(key, "") : std::string();
-  };
-  auto bytes = store.Original(text("file_sha256"));
+  auto bytes = store.Original(TextIn(body, "file_sha256"));
   if (!bytes) return tl::unexpected(bytes.error());
   auto before = ParseResult({reinterpret_cast<const char*>(bytes->data()), bytes->size()},
                             fmt::format("entry {}", entry.seq));
@@ -201,7 +204,8 @@ Status Measure(const Archive& store, const ArchiveEntry& entry, const RecordsCal
     if (!drawing) return tl::unexpected(drawing.error());
     words.insert(words.end(), {"--design", *drawing});
   }
-  const auto more = WordsFor(*before, call, body.value("how", nlohmann::json::object()));
+  const auto more =
+      WordsFor(*before, call, body.is_object() ? body.value("how", nlohmann::json()) : body);
   words.insert(words.end(), more.begin(), more.end());
   std::ostringstream printed, complaints;
   const int status = RunProgram(words, {printed, complaints}, stages);
