@@ -4,7 +4,6 @@
 #include <cstdint>
 #include <cstring>
 #include <memory>
-#include <nlohmann/json.hpp>
 
 #include "gui/state/recovery.h"
 #include "gui/state/settings.h"
@@ -23,8 +22,12 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
 
   // What stands in the file as the text of a result, on its own too: it gets past the quotes that
   // no mutation would meet.
-  const std::string quoted =
-      nlohmann::json(text).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
+  std::string quoted = "\"";
+  for (const char c : text) {
+    if (c == '"' || c == '\\') quoted += '\\';
+    quoted += static_cast<unsigned char>(c) < 0x20 ? ' ' : c;
+  }
+  quoted += '"';
   for (const std::string& file :
        {std::string(text), R"({"format": "cutface/unsaved", "done": )" + quoted + "}"}) {
     const auto work = ParseUnsaved(file, "fuzz");
