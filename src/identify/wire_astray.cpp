@@ -5,6 +5,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "cutface/stats.h"
+#include "identify/wire_ruler.h"
 
 namespace cutface {
 namespace {
@@ -20,11 +21,12 @@ void ForPixelsOf(const WireField& field, const FittedWire& wire, double grown, S
   const int around = static_cast<int>(1.2 * wire.size.along + grown) + 3;
   const cv::Rect box(static_cast<int>(p.x) - field.roi.x - around,
                      static_cast<int>(p.y) - field.roi.y - around, 2 * around + 1, 2 * around + 1);
+  const WireRuler ruler(wire);
   const cv::Rect within = box & cv::Rect(0, 0, field.roi.width, field.roi.height);
   for (int v = within.y; v < within.y + within.height; ++v) {
     for (int u = within.x; u < within.x + within.width; ++u) {
       const PointPx q = field.frame.FromPicture({1.0 * (u + field.roi.x), 1.0 * (v + field.roi.y)});
-      if (DistanceToWire(wire, q) < grown) set(v, u);
+      if (ruler.Distance(q) < grown) set(v, u);
     }
   }
 }

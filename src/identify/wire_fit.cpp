@@ -6,6 +6,7 @@
 
 #include "cutface/stats.h"
 #include "identify/raster.h"
+#include "identify/wire_ruler.h"
 
 namespace cutface {
 namespace {
@@ -14,23 +15,6 @@ constexpr double kRingWeight = 0.45;  // of metal that goes on around a proposed
 constexpr double kLeastScore = 0.30;  // of a proposal
 constexpr double kCrossing = 2.0;     // cost of metal that two wires claim at once
 constexpr int kSweeps = 5;
-
-double EllipseDistance(double s, double t, double a, double b) {
-  const double k = std::hypot(s / a, t / b);
-  if (k < 1e-6) return -std::min(a, b);
-  return k * (k - 1) / std::hypot(s / (a * a), t / (b * b));
-}
-
-double ShapeDistance(const WireSize& size, double s, double t, double tilt = 0) {
-  if (tilt != 0) {
-    const double c = std::cos(tilt), n = std::sin(tilt), along = c * s + n * t;
-    t = c * t - n * s;
-    s = along;
-  }
-  if (!size.flat) return EllipseDistance(s, t, size.along, size.across);
-  const double reach = std::max(0.0, size.along - size.across);
-  return std::hypot(std::max(0.0, std::abs(s) - reach), t) - size.across;
-}
 
 double Ramp(double distance, double soft) { return std::clamp(0.5 - distance / soft, 0.0, 1.0); }
 
@@ -133,7 +117,11 @@ class Proposer {
 // One wire's neighbourhood: pixels with what the others explain there.
 class Patch {
  public:
-  Patch(const WireField& field, const FitLimits& limits) : field_(field), limits_(limits) {}
+  Patch(const WireField& field, const FitLimits& limits)
+      : field_(field),
+        limits_(limits),
+        least_(-0.5 * limits.soft_px - limits.halo_px),
+        most_(0.5 * limits.soft_px) {}
 
   // `frame`: the size that rules which pixels are looked at; null: the wire's own.
   void Load(const std::vector<FittedWire>& wires, std::size_t self, double margin,
@@ -146,7 +134,7 @@ class Patch {
     for (std::size_t k = 0; k < wires.size(); ++k) {
       if (k == self) continue;
       if (Distance(wires[k].At(), centre) < reach + wires[k].size.along + 2)
-        others_.push_back(&wires[k]);
+        others_.emplace_back(WireRuler(wires[k]), wires[k].strength);
     }
     const PointPx p = field_.frame.ToPicture(centre);
     const int around = static_cast<int>(reach) + 2;
@@ -167,10 +155,9 @@ class Patch {
         if (std::abs(Dot(d, radial)) > rise) continue;
         if (std::abs(Cross(radial, d)) > reach) continue;
         pixel.metal = field_.metal(y, x);
-        for (const FittedWire* other : others_) {
-          const double away = DistanceToWire(*other, pixel.at);
-          pixel.explained =
-              std::max(pixel.explained, other->strength * Ramp(away, limits_.soft_px));
+        for (const auto& [ruler, strength] : others_) {
+          const double away = ruler.Within(pixel.at, least_, most_);
+          pixel.explained = std::max(pixel.explained, strength * Ramp(away, limits_.soft_px));
           pixel.core = std::max(pixel.core, Ramp(away + limits_.halo_px, limits_.soft_px));
         }
         pixels_.push_back(pixel);
@@ -180,9 +167,10 @@ class Patch {
   }
 
   double Cost(const FittedWire& wire) const {
+    const WireRuler ruler(wire);
     double sum = 0;
     for (const Pixel& p : pixels_) {
-      const double away = DistanceToWire(wire, p.at);
+      const double away = ruler.Within(p.at, least_, most_);
       const double here = wire.strength * Ramp(away, limits_.soft_px);
       const double r = p.metal - std::max(here, p.explained);
       sum += r * r;
@@ -201,9 +189,10 @@ class Patch {
   }
   // Metal just outside that nobody explains.
   double Beyond(const FittedWire& wire) const {
+    const WireRuler ruler(wire);
     double sum = 0, count = 0;
     for (const Pixel& p : pixels_) {
-      const double away = DistanceToWire(wire, p.at);
+      const double away = ruler.Distance(p.at);
       if (away < 0.8 * limits_.soft_px || away > 0.8 * limits_.soft_px + 2) continue;
       if (p.explained > 0.1) continue;
       sum += p.metal;
@@ -226,7 +215,8 @@ class Patch {
   };
   const WireField& field_;
   const FitLimits& limits_;
-  std::vector<const FittedWire*> others_;
+  double least_ = 0, most_ = 0;                       // distances beyond which shares do not change
+  std::vector<std::pair<WireRuler, double>> others_;  // with their strength
   std::vector<Pixel> pixels_;
   int stride_ = 1;
 };
@@ -269,12 +259,13 @@ void Describe(const WireField& field, const FitLimits& limits, FittedWire& wire)
   const PointPx p = field.frame.ToPicture(wire.At());
   const int around = static_cast<int>(wire.size.along) + 2;
   const double depth = std::min(0.45 * wire.size.across, limits.halo_px + 1.0);
+  const WireRuler ruler(wire);
   for (int y = static_cast<int>(p.y) - around; y <= static_cast<int>(p.y) + around; ++y) {
     for (int x = static_cast<int>(p.x) - around; x <= static_cast<int>(p.x) + around; ++x) {
       const int u = x - field.roi.x, v = y - field.roi.y;
       if (u < 0 || v < 0 || u >= field.roi.width || v >= field.roi.height) continue;
       if (!field.known(v, u)) continue;
-      if (DistanceToWire(wire, field.frame.FromPicture({1.0 * x, 1.0 * y})) > -depth) continue;
+      if (ruler.Distance(field.frame.FromPicture({1.0 * x, 1.0 * y})) > -depth) continue;
       tones.push_back(field.tone(v, u));
       metal += field.metal(v, u);
     }
@@ -290,15 +281,7 @@ void Describe(const WireField& field, const FitLimits& limits, FittedWire& wire)
 
 }  // namespace
 
-double DistanceToWire(const FittedWire& wire, PointPx q) {
-  const PointPx radial{std::cos(wire.angle), std::sin(wire.angle)};
-  if (!wire.size.flat) {
-    const PointPx d = q - wire.radius * radial;
-    return ShapeDistance(wire.size, Cross(radial, d), Dot(radial, d), wire.tilt);
-  }
-  const double turn = std::atan2(Cross(radial, q), Dot(radial, q));
-  return ShapeDistance(wire.size, wire.radius * turn, Norm(q) - wire.radius, wire.tilt);
-}
+double DistanceToWire(const FittedWire& wire, PointPx q) { return WireRuler(wire).Distance(q); }
 
 ContourPx WireEdge(const FittedWire& wire, double by, int vertices) {
   ContourPx out;
@@ -505,6 +488,7 @@ HoleThere LookForHole(const WireField& field, const FittedWire& slot, double rea
   const double step = std::clamp(0.35 * slot.size.across, 0.8, 3.0);
   const auto depth = [&](const FittedWire& wire) {
     std::vector<double> in, out;
+    const WireRuler ruler(wire);
     const PointPx p = field.frame.ToPicture(wire.At());
     const int around = static_cast<int>(wire.size.along + 4) + 1;
     for (int y = static_cast<int>(p.y) - around; y <= static_cast<int>(p.y) + around; ++y) {
@@ -512,7 +496,7 @@ HoleThere LookForHole(const WireField& field, const FittedWire& slot, double rea
         const int u = x - field.roi.x, v = y - field.roi.y;
         if (u < 0 || v < 0 || u >= field.roi.width || v >= field.roi.height) continue;
         if (!field.known(v, u)) continue;
-        const double d = DistanceToWire(wire, field.frame.FromPicture({1.0 * x, 1.0 * y}));
+        const double d = ruler.Distance(field.frame.FromPicture({1.0 * x, 1.0 * y}));
         if (d < -0.25 * wire.size.across) in.push_back(field.tone(v, u));
         if (d > 1.5 && d < 4) out.push_back(field.tone(v, u));
       }
