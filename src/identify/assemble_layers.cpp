@@ -91,6 +91,16 @@ void DoubtThinPlaces(TracedContour& bore, TracedContour& outer) {
   }
 }
 
+// Where the liner was not told, the bore's contour may be its outer edge: the bore's own may lie
+// further in by the whole of it, and the interval must hold both.
+void DoubtEitherEdge(double drawn_um, TracedContour& bore) {
+  bore.u_common_um = std::hypot(bore.u_common_um, 0.5 * drawn_um);
+  if (bore.doubt.empty()) {
+    bore.doubt =
+        "its liner was not told from lumen and body: the contour may follow either edge of it";
+  }
+}
+
 TracedContour RingEdge(const Seam& seam, const Scale& scale, const std::string& what) {
   TracedContour out;
   const double pitch = scale.mean_pitch_um();
@@ -151,13 +161,9 @@ void AssembleLayers(const SettledFace& settled, const LayerPlan& layers, const S
     if (bore != nullptr)
       DoubtLinedBore(*plane.lumens[path.lumen].liner_thickness_um, scale.mean_pitch_um(),
                      bore->bore, liner.outer);
-    // Where the liner was not told, the bore's contour may be its outer edge.
-    if (liner.outer.vertices.empty() && bore != nullptr && bore->bore.doubt.empty() &&
-        !bore->bore.vertices.empty()) {
-      bore->bore.doubt =
-          "its liner was not told from lumen and body: the contour may follow "
-          "either edge of it";
-    }
+    if (bore != nullptr && !bore->bore.vertices.empty() &&
+        (liner.outer.vertices.empty() || !liner.outer.doubt.empty()))
+      DoubtEitherEdge(*plane.lumens[path.lumen].liner_thickness_um, bore->bore);
     section.liners.push_back(std::move(liner));
   }
   for (const RingPath& path : layers.rings) {

@@ -25,6 +25,9 @@
 namespace cutface {
 namespace {
 
+constexpr double kExtremes = 0.03;  // of the picture's blocks, on either side
+constexpr double kPlainlyThere =
+    0.45;  // share explained without them: more than else, for much was taken out
 constexpr double kRoomAboutMandrel = 1.04;  // a bore's area against the disc in it
 constexpr double kNameMargin = 3.0;         // log-likelihood by which names must win: 20 to 1
 constexpr double kOthersShare = 0.25;       // of a guided trace beside what is already known
@@ -212,6 +215,21 @@ double UnseenShare(const SettledFace& settled, std::size_t count) {
   return unseen / static_cast<double>(count);
 }
 
+// Metal and holes may hold most of the variance of a picture whose solids differ little, and no
+// drawing of solids explains it. The same picture without its extremes.
+cv::Mat1f WithoutExtremes(const cv::Mat1f& work) {
+  std::vector<double> tones;
+  for (int y = 0; y < work.rows; y += 3) {
+    for (int x = 0; x < work.cols; x += 3) tones.push_back(work(y, x));
+  }
+  if (tones.empty()) return work;
+  const double low = Quantile(tones, kExtremes), high = Quantile(std::move(tones), 1 - kExtremes);
+  cv::Mat1f out;
+  cv::max(work, low, out);
+  cv::min(out, high, out);
+  return out;
+}
+
 // The drawing in the picture: where, what tones, how sure the names are.
 struct Placed {
   Pose pose;
@@ -222,6 +240,11 @@ Result<Placed> Place(const Micrograph& micrograph, const Scale& scale, const Sec
                      bool detail) {
   const cv::Mat1f work = micrograph.reduced_mean;
   auto pose = FindPose(work, micrograph.reduction, scale.mean_pitch_um(), plane, detail);
+  if (!pose && pose.error().code == Code::kNoSection) {
+    auto again = FindPose(WithoutExtremes(work), micrograph.reduction, scale.mean_pitch_um(), plane,
+                          detail, kPlainlyThere);
+    if (again) pose = std::move(again);
+  }
   if (!pose) return tl::unexpected(pose.error());
   FaceTones tones = FindTones(work, micrograph.reduction, *pose, plane);
   const NameChoice choice =

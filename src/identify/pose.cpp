@@ -14,8 +14,7 @@ namespace {
 
 constexpr double kPoseTurnStep = 2.0 * M_PI / 180;
 constexpr double kPoseOutlineTolerance =
-    0.035;                                // of its radius: ovality and stretch blur a symmetry
-constexpr double kExplainedLeast = 0.25;  // below, the drawing is not in the picture
+    0.035;  // of its radius: ovality and stretch blur a symmetry
 constexpr double kSecondPartShare = 0.85, kSecondPartLeast = 0.65;
 constexpr double kElsewhere = 1.2;     // radii: another part
 constexpr double kMirrorImage = 0.85;  // overlap of the lumens of a drawing with its mirror image
@@ -332,7 +331,7 @@ Pose WithWarp(const Pose& pose, const Warp& warp) {
 }
 
 Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
-                      const SectionDesign& plane, bool detail) {
+                      const SectionDesign& plane, bool detail, double least) {
   const double px_per_um = 1.0 / (um_per_px * reduction);
   ContourPx nominal;
   for (PointUm p : plane.outline.contour) nominal.push_back({p.x * px_per_um, p.y * px_per_um});
@@ -354,7 +353,7 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
   if (detail) AddEverywhere(work.size(), radius, plane, centres);
   std::vector<Hypothesis> hypotheses =
       Scanned(scan, search, centres, plane, detail ? kTriedOfDetail : kTried);
-  if (hypotheses.empty() || hypotheses.front().explained < kExplainedLeast) {
+  if (hypotheses.empty() || hypotheses.front().explained < least) {
     return NothingFound(hypotheses, plane);
   }
   Finish(fine, search, hypotheses);

@@ -33,8 +33,11 @@ Pose WithWarp(const Pose& pose, const Warp& warp);
 
 // `work` is the reduced picture, 0..1, `reduction` its block edge; um_per_px at full resolution.
 // `detail`: the picture shows a part of the face only; every place is tried, and a fit that is not
-// the only one is an error. Errors: kNoSection, kTwoParts.
+// the only one is an error. `least`: share of the tones' variance that the drawing must explain.
+// Errors: kNoSection, kTwoParts.
+inline constexpr double kExplainedLeast = 0.25;
 Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
-                      const SectionDesign& plane, bool detail = false);
+                      const SectionDesign& plane, bool detail = false,
+                      double least = kExplainedLeast);
 
 }  // namespace cutface
