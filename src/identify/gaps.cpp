@@ -15,10 +15,12 @@ namespace cutface {
 namespace {
 
 constexpr double kTurn = 2 * std::numbers::pi;
-constexpr double kOpenShare = 0.6;    // of the usual tone: darker is open
-constexpr double kLineRoom_px = 2.0;  // beside a seam: its line is no gap
-constexpr double kBesideGap_px = 6;   // beside an edge: where a layer comes away
-constexpr double kLeastGap_px = 0.8;  // of a gap that is told
+constexpr double kOpenShare = 0.6;       // of the usual tone: darker is open
+constexpr double kLineRoom_px = 2.0;     // beside a seam: its line is no gap
+constexpr double kBesideGap_px = 6;      // beside an edge: where a layer comes away
+constexpr double kWithin_px = 5;         // of a liner's outer edge: the liner itself, or its gap
+constexpr std::size_t kLeastWalls = 24;  // places that tell a liner's wall
+constexpr double kLeastGap_px = 0.8;     // of a gap that is told
 constexpr double kLeastArc_px = 5;
 constexpr double kLeastArc_deg = 1.5;
 constexpr double kLeastShare = 0.15;      // of the thickness between two seams
@@ -405,8 +407,8 @@ class Finder {
     const bool lost = liner.outer.vertices.size() < 12;
     if (lost && (drawn == nullptr || !drawn->liner_thickness_um)) return;
     // Beside an edge that is not its own everything looks like a gap.
-    if (!lost && (!liner.outer.whole || !liner.outer.doubt.empty() || !lumen->bore.doubt.empty()))
-      return;
+    if (!lost && (!liner.outer.whole || !liner.outer.doubt.empty())) return;
+    const bool unsure = lost || !lumen->bore.doubt.empty();
     const ContourPx bore = InPx(lumen->bore, scale_);
     // An edge that was lost may have been lost to the gap: it is taken where it is drawn.
     const double wall_px = lost ? *drawn->liner_thickness_um / scale_.mean_pitch_um() : 0;
@@ -418,11 +420,24 @@ class Finder {
         std::clamp(static_cast<int>(Perimeter(std::span<const PointPx>(outer))), 180, 2400);
     const Polar inner = PolarOf(bore, centre, n);
     Polar base = PolarOf(outer, centre, n);
+    // Where a hole lies just within the edge, that is the gap's far side and not the liner's.
+    std::vector<double> within;
+    for (int k = 0; k < n; ++k) {
+      const auto at = static_cast<std::size_t>(k);
+      const double deepest = std::min(kWithin_px, 0.5 * (base.radius[at] - inner.radius[at]));
+      double least = 1e9;
+      for (double s = kLineRoom_px; s <= std::max(kLineRoom_px, deepest); s += 1)
+        least = std::min(least, tone_(base.centre + (base.radius[at] - s) * base.Way(k)));
+      within.push_back(least);
+    }
+    const double solid = Median(within);
     std::vector<HarmonicSample> samples;
     for (int k = 0; k < n; k += 2) {
       const auto at = static_cast<std::size_t>(k);
+      if (!lost && within[at] < kOpenShare * solid) continue;
       samples.push_back({static_cast<double>(k) / n, base.radius[at] - inner.radius[at], 0.25});
     }
+    if (samples.size() < kLeastWalls) return;
     const int orders[] = {1, 2, 3};
     const Harmonics wall = BestHarmonics(samples, orders);
     for (int k = 0; k < n; ++k) {
@@ -433,7 +448,7 @@ class Finder {
     const Open open = OpenBeside(tone_, base, lost ? -0.4 * wall_px : -0.5, room);
     std::vector<GapFound> gaps = GapsAlong(base, open);
     // A liner comes away in one or two places; more are texture, metal or a wrong edge.
-    if (gaps.size() > (lost ? 1 : kMostLinerGaps)) return;
+    if (gaps.size() > (unsure ? 1 : kMostLinerGaps)) return;
     for (GapFound& gap : gaps) {
       if (!lost) PassUnder(base, gap, liner.outer);
       found_.push_back(AsVoid(
