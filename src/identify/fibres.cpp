@@ -396,9 +396,10 @@ class Bundle {
   Patch patch_;
 };
 
+// What was taken for voids in a bundle. Where its filaments were not told, it may be a void.
 void DropOwnVoids(const FibreTrace& fibre, double filament_um, Section& section) {
   if (fibre.radius_um <= 0) return;
-  std::erase_if(section.voids, [&](const Void& v) {
+  const auto own = [&](const Void& v) {
     const ContourUm points = v.contour.Points();
     if (points.empty()) return false;
     const auto within = std::count_if(points.begin(), points.end(), [&](PointUm p) {
@@ -406,7 +407,16 @@ void DropOwnVoids(const FibreTrace& fibre, double filament_um, Section& section)
     });
     return static_cast<double>(within) > kOwnVoid * static_cast<double>(points.size()) &&
            v.area_um2 < 4 * fibre.radius_um * fibre.radius_um;
-  });
+  };
+  if (fibre.filaments == 0) {
+    for (Void& v : section.voids) {
+      if (v.kind != VoidClass::kVoid || !own(v)) continue;
+      v.kind = VoidClass::kDoubtful;
+      v.evidence += "; it lies where " + fibre.name + " is drawn, whose filaments were not told";
+    }
+    return;
+  }
+  std::erase_if(section.voids, own);
   int no = 0;
   for (Void& v : section.voids) v.no = ++no;
 }

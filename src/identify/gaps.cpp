@@ -30,6 +30,7 @@ constexpr double kJoin_px = 3;            // gaps nearer to each other are one
 constexpr double kMetalRoom_px = 3;       // beside a drawn wire
 constexpr std::size_t kMostLinerGaps = 3;
 constexpr double kLeastLinerGap_deg = 5;
+constexpr double kShared = 0.3;         // of an area, by which two places are one
 constexpr double kEndSigma_px = 0.5;    // of a gap's edges
 constexpr std::size_t kLeastDark = 12;  // samples
 
@@ -472,14 +473,22 @@ class Finder {
     }
   }
 
-  // The gaps in place of voids on the same places.
+  // The gaps in place of voids on the same places. A gap of which much is a part of a larger void
+  // is that void: what lies beside a layer looks like a gap of it.
   void Merge() {
+    const auto shared = [](const Void& a, const Void& b) {
+      const ContourUm mine = a.contour.Points(), other = b.contour.Points();
+      return IntersectionArea(std::span<const PointUm>(mine), std::span<const PointUm>(other));
+    };
+    std::erase_if(found_, [&](const Void& gap) {
+      return std::any_of(section_.voids.begin(), section_.voids.end(), [&](const Void& v) {
+        return v.area_um2 > gap.area_um2 && shared(v, gap) > kShared * gap.area_um2 &&
+               shared(v, gap) < kShared * v.area_um2;
+      });
+    });
     std::erase_if(section_.voids, [&](const Void& v) {
-      const ContourUm mine = v.contour.Points();
       return std::any_of(found_.begin(), found_.end(), [&](const Void& gap) {
-        const ContourUm other = gap.contour.Points();
-        return IntersectionArea(std::span<const PointUm>(mine), std::span<const PointUm>(other)) >
-               0.3 * std::min(v.area_um2, gap.area_um2);
+        return shared(v, gap) > kShared * std::min(v.area_um2, gap.area_um2);
       });
     });
     for (Void& gap : found_) section_.voids.push_back(std::move(gap));

@@ -205,6 +205,31 @@ TEST_P(LayersInLight, ALinerThatHoldsHasNoGap) {
 }
 
 // Which of 30 to 80 degrees and how wide, the seed says: the place is what is held against it.
+// What lies beside a liner looks like a gap of it from there: the void is not lost to that.
+TEST_P(LayersInLight, AVoidBesideALinerStaysAVoidOfItsSize) {
+  constexpr double kRadius_px = 12, kAway_px = 4;
+  const Looked looked = LookAt(kLined, Order(GetParam()), 16, [](PhantomScene& scene) {
+    const PointPx centre = Centroid(scene.lumens.front().contour);
+    const double liner = (350 + 45) / kPitch;
+    PhantomPatch hole;
+    hole.tone = scene.light == PhantomLight::kTransmitted ? 0.9 : 0.05;
+    for (int k = 0; k < 180; ++k) {
+      const double a = 2 * kPi * k / 180;
+      hole.contour.push_back(centre + PointPx{-(liner + kAway_px + kRadius_px), 0} +
+                             kRadius_px * PointPx{std::cos(a), std::sin(a)});
+    }
+    scene.voids.push_back(hole);
+  });
+  ASSERT_THAT(looked.section, IsOk());
+  double area_px2 = 0;
+  for (const Void& v : looked.section->voids) {
+    if (v.kind == VoidClass::kVoid || v.kind == VoidClass::kLinerGap ||
+        v.kind == VoidClass::kDoubtful)
+      area_px2 = std::max(area_px2, v.area_um2 / (kPitch * kPitch));
+  }
+  EXPECT_NEAR(area_px2, kPi * kRadius_px * kRadius_px, 0.15 * kPi * kRadius_px * kRadius_px);
+}
+
 TEST_P(LayersInLight, AJacketThatPartedIsADelaminationWhereItIs) {
   PhantomOrder order = Order(GetParam());
   order.delaminated = true;
