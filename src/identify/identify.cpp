@@ -288,7 +288,12 @@ Result<Section> IdentifyAround(const std::vector<Mandrel>& mandrels, const Micro
   // lengthwise section.
   Micrograph clean;
   if (!mandrels.empty()) clean = WithoutMandrels(micrograph, mandrels);
-  auto placed = Place(clean.tone.empty() ? micrograph : clean, scale, plane, options.detail);
+  Micrograph rough = clean.tone.empty() ? micrograph : clean;
+  if (plane.kind == "lengthwise") {
+    rough.reduced_mean =
+        WithoutSpecks(micrograph.reduced_mean, scale.mean_pitch_um() * micrograph.reduction, plane);
+  }
+  auto placed = Place(rough, scale, plane, options.detail);
   if (!placed) return tl::unexpected(placed.error());
   std::vector<WallMetal> metal;
   if (plane.kind == "lengthwise") {

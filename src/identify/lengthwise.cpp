@@ -105,6 +105,11 @@ class LayerWork {
   }
 
   double Middle() const { return MiddleOf(plane_); }
+  // Of the part as it lies in the picture, um.
+  double Length() const {
+    const Box<FrameUm> box = BoundingBox(plane_.outline.contour);
+    return (box.greatest.x - box.least.x) * pose_.warp.linear.col(0).norm() * pitch_px_;
+  }
 
   // No other layer's row is nearer.
   bool OfThisLayer(double from_middle) const {
@@ -182,21 +187,6 @@ class LayerWork {
     }
   }
 
-  // Where the outline begins and ends on a row.
-  std::pair<double, double> Ends(int row) const {
-    double from = std::numeric_limits<double>::max(), to = -from;
-    const ContourUm outline = section_.outline->Points();
-    for (std::size_t i = 0; i < outline.size(); ++i) {
-      const PointUm a = outline[i], b = outline[(i + 1) % outline.size()];
-      const double ta = Cross(axis_, a) - line_[row], tb = Cross(axis_, b) - line_[row];
-      if ((ta > 0) == (tb > 0)) continue;
-      const double s = Dot(axis_, a + (ta / (ta - tb)) * (b - a));
-      from = std::min(from, s);
-      to = std::max(to, s);
-    }
-    return {from, to};
-  }
-
   std::string Number() {
     std::vector<TurnRow> rows(2);
     std::vector<std::vector<std::size_t>> who(2);
@@ -207,19 +197,17 @@ class LayerWork {
       rows[row].at.push_back(found_[i].along);
       who[row].push_back(i);
     }
-    for (int row = 0; row < 2; ++row) {
-      const auto [from, to] = Ends(row);
-      rows[static_cast<std::size_t>(row)].from = from;
-      rows[static_cast<std::size_t>(row)].to = to;
-    }
+    for (std::size_t row = 0; row < 2; ++row)
+      SetEnds(*section_.outline, axis_, line_[row], rows[row]);
     const bool whole = section_.outline->whole;
-    const int expected = whole ? layer_.count.value_or(0) / 2 : 0;
-    TurnComb comb = NumberTurns(rows, expected, drawn_.along);
+    const int turns = layer_.count.value_or(0) / 2;
+    TurnComb comb = NumberTurns(rows, whole ? turns : 0, drawn_.along);
     if (!comb.why.empty()) {
       for (std::size_t i = 0; i < found_.size(); ++i) found_[i].slot = kNoSlot;
       return comb.why;
     }
     pitch_ = comb.pitch;
+    if (!whole && turns > 0) AnchorAtEnds(rows, pitch_, turns, Length());
     trace_.turns = std::max(rows[0].slots, rows[1].slots);
     for (std::size_t row = 0; row < 2; ++row) {
       start_[row] = rows[row].start;
@@ -461,6 +449,14 @@ class LayerWork {
     for (std::size_t k = 0; k < wires_.size(); ++k) wires_[k].displaced = away[k] > least;
   }
 
+  // A wire there would lie in the picture as a whole.
+  bool Shown(PointUm place) const {
+    const PointPx p = scale_.ToPx(place);
+    const double margin = 0.5 * std::max(drawn_.along, drawn_.across) / pitch_px_ + kAround_px;
+    return p.x > margin && p.y > margin && p.x < micrograph_.width() - 1 - margin &&
+           p.y < micrograph_.height() - 1 - margin;
+  }
+
   // Slots without a wire.
   void AddGaps() {
     if (trace_.turns == 0) return;
@@ -475,7 +471,7 @@ class LayerWork {
         out.no = row * trace_.turns + slot + 1;
         const double s = start_[row] + slot * pitch_;
         out.centroid = s * axis_ + line_[row] * PointUm{-axis_.y, axis_.x};
-        if (Doubted(out.centroid)) continue;
+        if (!Shown(out.centroid) || Doubted(out.centroid)) continue;
         // Dark metal that was not traced looks like a hole.
         const auto dark = bright_ ? std::nullopt : ShareAbout(scale_.ToPx(out.centroid), 1);
         if (dark && *dark > kMetalThere)

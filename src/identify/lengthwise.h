@@ -11,6 +11,8 @@
 // halo, missing, exposed.
 #pragma once
 
+#include <opencv2/core.hpp>
+
 #include "cutface/micrograph.h"
 #include "cutface/scale.h"
 #include "cutface/section.h"
@@ -18,6 +20,11 @@
 #include "identify/regions.h"
 
 namespace cutface {
+
+// A picture without specks as large as the drawn wires that differ most from what is around them,
+// for a first look at where the part lies: metal differs so much more than body, bore and potting
+// do from one another that it drowns them. `um_per_px` of this picture.
+cv::Mat1f WithoutSpecks(const cv::Mat1f& work, double um_per_px, const SectionDesign& plane);
 
 // The metal of every wire layer of the drawing, in its order, within outline and coarse bores.
 std::vector<WallMetal> FindLengthwise(const Micrograph& micrograph, const Pose& pose,

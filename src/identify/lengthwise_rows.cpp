@@ -209,6 +209,42 @@ std::string RowsDiffer(const std::vector<TurnRow>& rows, const Comb& comb,
 
 }  // namespace
 
+void SetEnds(const TracedContour& outline, PointUm axis, double line, TurnRow& row) {
+  row.from = std::numeric_limits<double>::max();
+  row.to = -row.from;
+  const std::vector<ContourVertex>& v = outline.vertices;
+  for (std::size_t i = 0; i < v.size(); ++i) {
+    const ContourVertex &a = v[i], &b = v[(i + 1) % v.size()];
+    const double ta = Cross(axis, a.at) - line, tb = Cross(axis, b.at) - line;
+    if ((ta > 0) == (tb > 0)) continue;
+    const double s = Dot(axis, a.at + (ta / (ta - tb)) * (b.at - a.at));
+    const bool seen = a.state != VertexState::kCutOff && b.state != VertexState::kCutOff;
+    if (s < row.from) row.from = s, row.from_seen = seen;
+    if (s > row.to) row.to = s, row.to_seen = seen;
+  }
+}
+
+bool AnchorAtEnds(std::vector<TurnRow>& rows, double pitch, int turns, double length) {
+  constexpr double kClear = 0.4;  // of the pitch: rows lie up to a quarter off the middle
+  const double room = 0.5 * (length - (turns - 1) * pitch);
+  std::vector<int> shifts;
+  for (const TurnRow& row : rows) {
+    if (!row.from_seen && !row.to_seen) return false;
+    const double free =
+        row.from_seen ? row.start - row.from : row.to - row.start - (row.slots - 1) * pitch;
+    const double lacking = (free - room) / pitch;
+    const int whole = static_cast<int>(std::lround(lacking));
+    if (std::abs(lacking - whole) > kClear || whole < 0 || whole + row.slots > turns) return false;
+    shifts.push_back(row.from_seen ? whole : turns - whole - row.slots);
+  }
+  for (std::size_t r = 0; r < rows.size(); ++r) {
+    rows[r].start -= shifts[r] * pitch;
+    rows[r].slots = turns;
+    for (int& slot : rows[r].slot) slot = slot == kNoSlot ? kNoSlot : slot + shifts[r];
+  }
+  return true;
+}
+
 TurnComb NumberTurns(std::vector<TurnRow>& rows, int expected, double width) {
   TurnComb out;
   for (const TurnRow& row : rows) {

@@ -10,13 +10,16 @@
 #include <string>
 #include <vector>
 
+#include "cutface/section.h"
+
 namespace cutface {
 
 inline constexpr int kNoSlot = -1;
 
 struct TurnRow {
-  std::vector<double> at;   // along the axis, ascending
-  double from = 0, to = 0;  // the part's ends on this row
+  std::vector<double> at;                 // along the axis, ascending
+  double from = 0, to = 0;                // the part's ends on this row
+  bool from_seen = true, to_seen = true;  // false: that one lies outside the picture
   // Results: slot of each wire, 0 .. slots - 1, kNoSlot for an extra one.
   std::vector<int> slot;
   double start = 0;  // where slot 0 belongs
@@ -33,5 +36,14 @@ struct TurnComb {
 
 // `expected`: turns of a row as drawn, 0 unknown. `width`: of a wire along the axis.
 TurnComb NumberTurns(std::vector<TurnRow>& rows, int expected, double width);
+
+// Sets where the outline begins and ends on the line with this direction, `line` off the origin,
+// and whether the picture shows it.
+void SetEnds(const TracedContour& outline, PointUm axis, double line, TurnRow& row);
+
+// Numbers the turns of rows that the frame cuts from the ends that are seen: `turns` of a row lie
+// about the middle of a part of this length. False, and nothing changed, where that leaves a
+// number open.
+bool AnchorAtEnds(std::vector<TurnRow>& rows, double pitch, int turns, double length);
 
 }  // namespace cutface

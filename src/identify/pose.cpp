@@ -16,6 +16,7 @@ constexpr double kPoseTurnStep = 2.0 * M_PI / 180;
 constexpr double kPoseOutlineTolerance =
     0.035;  // of its radius: ovality and stretch blur a symmetry
 constexpr double kSecondPartShare = 0.85, kSecondPartLeast = 0.65;
+constexpr double kLong = 1.5;          // widths: each end of the drawing is looked for
 constexpr double kElsewhere = 1.2;     // radii: another part
 constexpr double kMirrorImage = 0.85;  // overlap of the lumens of a drawing with its mirror image
 constexpr double kMirrorHandicap = 1.08;
@@ -122,6 +123,13 @@ void PreferUnmirrored(const SectionDesign& plane, std::vector<Hypothesis>& hypot
     std::swap(hypotheses.front(), hypotheses[k]);
     return;
   }
+}
+
+// Of a drawing that is much longer than wide, um; else 0.
+double HalfLength(const SectionDesign& plane) {
+  const Box<FrameUm> box = BoundingBox(plane.outline.contour);
+  const double length = box.greatest.x - box.least.x, width = box.greatest.y - box.least.y;
+  return length > kLong * width ? 0.5 * length : 0;
 }
 
 CentreSearch SearchFor(const SectionDesign& plane) {
@@ -346,7 +354,7 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
   }
   const LabelScore score(plane, detail);
   const SearchPlane search{score, Centroid(std::span<const PointUm>(plane.outline.contour)),
-                           px_per_um, radius};
+                           px_per_um, radius, HalfLength(plane)};
   const Level fine = MakeLevel(work, WholeShrink(kPoseFineRadius / radius), kPoseBlur_px);
   const Level scan = Coarser(fine, kScanRadius / radius, kPoseBlur_px);
   std::vector<CentreCandidate> centres = Centres(fine, nominal, plane);

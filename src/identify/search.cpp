@@ -6,6 +6,9 @@
 namespace cutface {
 namespace {
 
+constexpr double kEndStep = 0.02;                   // of the length
+constexpr int kShorter = 4, kLonger = 9;            // steps: an oblique cut draws out by up to 15 %
+constexpr int kLooksAtEnds = 2;                     // rounds
 constexpr double kPeakApart_rad = 10 * M_PI / 180;  // nearer turns are one hypothesis
 
 // A small change of a registration about the outline's centre: turn, shift, size, stretch.
@@ -24,6 +27,33 @@ Warp Changed(const Warp& warp, int kind, double amount, PointUm about, double ra
   next.linear = m * warp.linear;
   next.shift = centre - next.linear * a;
   return next;
+}
+
+// A long drawing drawn out along its length with one end where it is. Shifts and stretches one by
+// one do not get there: each alone moves the end that lies right.
+Warp DrawnOut(const Warp& warp, double amount, PointUm end) {
+  Warp next = warp;
+  next.linear.col(0) *= 1 + amount;
+  next.shift -= amount * end.x * warp.linear.col(0);
+  return next;
+}
+
+// While an end lies wrong, the same walls go on beyond it: nothing changes until it lies right. So
+// all lengths are tried, of each end by itself.
+template <class ValueOf>
+void LookAtEnds(const SearchPlane& plane, const ValueOf& value_of, Warp& warp, double& best) {
+  const Warp start = warp;
+  for (double side : {1.0, -1.0}) {
+    const Warp before = side > 0 ? start : warp;
+    for (int k = -kShorter; k <= kLonger; ++k) {
+      const PointUm end = plane.about + PointUm{side * plane.half_length_um, 0};
+      const Warp next = DrawnOut(before, k * kEndStep, end);
+      const double value = value_of(next);
+      if (value <= best) continue;
+      best = value;
+      warp = next;
+    }
+  }
 }
 
 // What size and stretch cost: a calibrated part is neither 10 % too large nor 30 % oval.
@@ -93,14 +123,19 @@ void Refine(const Level& level, const SearchPlane& plane, const Climb& climb, Hy
   Warp warp = Rescaled(h.warp, level.shrink);
   double step = climb.first_step;
   double best = plane.score(level.image, warp, climb.stride) - Penalty(warp, px_per_um);
+  const auto value_of = [&](const Warp& tried) {
+    return plane.score(level.image, tried, climb.stride) - Penalty(tried, px_per_um);
+  };
   for (int round = 0; round < climb.rounds; ++round) {
-    for (int kind = 0; kind < 6; ++kind) {
+    if (round < kLooksAtEnds && plane.half_length_um > 0) LookAtEnds(plane, value_of, warp, best);
+    for (int kind = 0; kind < (plane.half_length_um > 0 ? 8 : 6); ++kind) {
+      const double end = (kind == 6 ? 1 : -1) * plane.half_length_um;
       for (double way : {1.0, -1.0}) {
         bool gained = false;
         for (int tries = 0; tries < 3; ++tries) {
-          const Warp next = Changed(warp, kind, way * step, plane.about, radius_px);
-          const double value =
-              plane.score(level.image, next, climb.stride) - Penalty(next, px_per_um);
+          const Warp next = kind < 6 ? Changed(warp, kind, way * step, plane.about, radius_px)
+                                     : DrawnOut(warp, way * step, plane.about + PointUm{end, 0});
+          const double value = value_of(next);
           if (value <= best) break;
           best = value;
           warp = next;

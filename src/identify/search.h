@@ -32,6 +32,8 @@ struct SearchPlane {
   PointUm about;         // the outline's centroid
   double px_per_um = 1;  // of work, as calibrated
   double radius_px = 1;  // of the nominal outline, work
+  // Half the length of a drawing that is much longer (along x) than wide, um; else 0.
+  double half_length_um = 0;
 };
 
 struct Climb {
@@ -40,7 +42,8 @@ struct Climb {
   int stride = 1;            // samples skipped
 };
 
-// Hill climb on the explained share: turn, shift, size, stretch. `explained` becomes that of all
+// Hill climb on the explained share: turn, shift, size, stretch; of a long drawing each end too.
+// `explained` becomes that of all
 // samples, less what an unlikely size or stretch costs.
 void Refine(const Level& level, const SearchPlane& plane, const Climb& climb, Hypothesis& h);
 

@@ -62,11 +62,41 @@ bool Tracer::Seen(const WireField& field, const FittedWire& wire) const {
   return true;
 }
 
-void Tracer::Emit(const WireField& field, const CombFit& fit,
-                  const std::vector<FittedWire>& wires) {
+double Tracer::OffSlot(const CombSlot& slot, const FittedWire& wire) const {
+  const PointPx d = wire.At() - centre_;
+  return Norm(d) * std::remainder(std::atan2(d.y, d.x) - slot.angle, 2 * M_PI);
+}
+
+void Tracer::SortAbreast(const CombFit& fit, std::vector<Labelled>& all) const {
+  const auto ends = static_cast<std::size_t>(std::max(1, layer_.ends));
+  for (std::size_t first = 0; first + ends <= all.size(); first += ends) {
+    std::vector<std::size_t> there;
+    for (std::size_t k = first; k < first + ends; ++k) {
+      if (all[k].state != WireState::kMissing) there.push_back(k);
+    }
+    std::vector<std::size_t> order = there;
+    const auto place = [&](std::size_t k) { return OffSlot(fit.slots[first], all[k].wire); };
+    std::stable_sort(order.begin(), order.end(),
+                     [&](std::size_t a, std::size_t b) { return place(a) < place(b); });
+    std::vector<Labelled> sorted;
+    for (std::size_t k : order) sorted.push_back(all[k]);
+    for (std::size_t i = 0; i < there.size(); ++i) {
+      if (order[i] == there[i]) continue;
+      Labelled& to = all[there[i]];
+      to.wire = sorted[i].wire;
+      to.state = sorted[i].state;
+      to.shown = sorted[i].shown;
+      to.off = to.state == WireState::kWire ? OffSlot(fit.slots[there[i]], to.wire) : 0;
+    }
+  }
+}
+
+void Tracer::Emit(const WireField& field, const CombFit& fit, const std::vector<FittedWire>& wires,
+                  const std::vector<FittedWire>& others) {
   std::vector<Labelled> all;
   std::vector<int> spare = fit.spare;
   std::vector<FittedWire> filled = wires;  // and holes: each is one slot's
+  filled.insert(filled.end(), others.begin(), others.end());
   double least[2] = {10, 10};
   for (const CombSlot& slot : fit.slots) {
     Labelled l;
@@ -75,8 +105,7 @@ void Tracer::Emit(const WireField& field, const CombFit& fit,
     least[slot.family] = std::min(least[slot.family], l.clock);
     if (slot.wire >= 0) {
       l.wire = wires[static_cast<std::size_t>(slot.wire)];
-      const PointPx d = l.wire.At() - centre_;
-      l.off = Norm(d) * std::remainder(std::atan2(d.y, d.x) - slot.angle, 2 * M_PI);
+      l.off = OffSlot(slot, l.wire);
       if (std::abs(l.off) > 2 * true_.along && LeftAHole(field, fit, filled, slot, l))
         spare.push_back(slot.wire);
     } else {
@@ -91,6 +120,7 @@ void Tracer::Emit(const WireField& field, const CombFit& fit,
     all.push_back(l);
   }
   if (!field.bright) TellDarkHoles(all);
+  SortAbreast(fit, all);
   const bool swap = layer_.families == 2 && least[1] < least[0];
   for (Labelled& l : all)
     l.family = layer_.families == 2 ? (swap ? 2 - l.family : 1 + l.family) : 0;

@@ -88,6 +88,8 @@ class Tracer {
   // Wires without a slot, and how far outside this layer a place lies (no wires: infinitely).
   std::vector<FittedWire> Spares();
   double OffLayer(PointPx p) const;
+  // An empty slot at this wire's clock, and wires of about its size.
+  bool LacksOneLike(const FittedWire& wire);
   void TakeFrom(Tracer& from, const FittedWire& wire);
 
   // `others`: wires of all other layers, `rest`: these layers.
@@ -158,7 +160,13 @@ class Tracer {
     bool shown = true;
   };
 
-  void Emit(const WireField& field, const CombFit& fit, const std::vector<FittedWire>& wires);
+  // `others`: wires of other layers.
+  void Emit(const WireField& field, const CombFit& fit, const std::vector<FittedWire>& wires,
+            const std::vector<FittedWire>& others);
+
+  // Wires and holes abreast in one group stand in their order.
+  void SortAbreast(const CombFit& fit, std::vector<Labelled>& all) const;
+  double OffSlot(const CombSlot& slot, const FittedWire& wire) const;
 
   // A wire there would be seen only as a bulge of another one.
   bool Hidden(const FittedWire& slot, const std::vector<FittedWire>& wires) const;

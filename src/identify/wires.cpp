@@ -30,6 +30,7 @@ constexpr double kAstray = 2.3;        // lengths of a wire that it may lie off 
 constexpr double kMaskGrown_px = 0.5;  // of wires found, when others are looked for
 constexpr double kPaleReach = 1.5;     // half lengths from a slot that one is looked for
 constexpr double kStray = 0.5;         // likewise, anywhere on the face
+constexpr double kSameSize = 0.25;     // of a half axis: layers' wires may be each other's
 constexpr double kUnexplained = 0.35;  // of a wire's area
 
 }  // namespace
@@ -54,6 +55,17 @@ std::vector<FittedWire> Tracer::Spares() {
   if (wires_.empty()) return spares;
   for (int k : Combs(wires_).spare) spares.push_back(wires_[static_cast<std::size_t>(k)]);
   return spares;
+}
+
+bool Tracer::LacksOneLike(const FittedWire& wire) {
+  if (wires_.empty() || std::abs(wire.size.across - size_.across) > kSameSize * size_.across)
+    return false;
+  const CombFit fit = Combs(wires_);
+  const PointPx d = wire.At() - centre_;
+  return std::any_of(fit.slots.begin(), fit.slots.end(), [&](const CombSlot& slot) {
+    const double off = std::remainder(std::atan2(d.y, d.x) - slot.angle, 2 * M_PI);
+    return slot.wire < 0 && radius_ * std::abs(off) < true_.along;
+  });
 }
 
 void Tracer::Search(const std::vector<FittedWire>& taken) {
@@ -106,8 +118,11 @@ void Tracer::TellHaloOf(WireSearch& search, const WireField& field, const FitLim
   // At the ends of what is plausible the size itself is in doubt.
   halo_.told = halo_.across < search.MostHalo() - 0.02 && halo_.across > search.LeastHalo() + 0.02;
   true_ = {size.along - halo_.along, layer_.across, layer_.flat};
-  trace_.long_um = 2 * true_.along * pitch_;
-  trace_.short_um = 2 * true_.across * pitch_;
+  // A size that nothing explains tells no angle.
+  if (halo_.told) {
+    trace_.long_um = 2 * true_.along * pitch_;
+    trace_.short_um = 2 * true_.across * pitch_;
+  }
   // The level of the ends is told from that of the sides to about a tenth of the blur.
   trace_.u_long_um = 2 * std::hypot(search.u_along(), search.u_across(), 0.1 * blur_) * pitch_;
   trace_.halo_um = halo_.across * pitch_;
@@ -185,7 +200,7 @@ void Tracer::Settle(const std::vector<FittedWire>& others, const std::vector<con
     Doubt("two of its wires were found in each other's place: they were not all told");
   lacks_ = empty;
   spare_ = !fit.spare.empty();
-  Emit(field_, fit, wires_);
+  Emit(field_, fit, wires_, others);
 }
 
 bool Tracer::LookIntoRest(const CombFit& fit, const std::vector<FittedWire>& others) {
@@ -439,16 +454,39 @@ double LeastScore(const std::vector<wires::Tracer>& tracers) {
   return least;
 }
 
-// Wires without a slot that lie where another layer's do are that one's.
+// A layer with more wires than slots may hold another one's: as many as it has too many are passed
+// on, those first that lie farthest off it, where another layer lies nearer. Which one found no
+// slot says little: two that stand one over the other want the same.
 void PassOn(std::vector<wires::Tracer>& tracers) {
   for (wires::Tracer& from : tracers) {
-    for (const FittedWire& wire : from.Spares()) {
-      wires::Tracer* nearest = &from;
+    const std::size_t spare = from.Spares().size();
+    if (spare == 0) continue;
+    struct Lost {
+      FittedWire wire;
+      double off = 0;
+      wires::Tracer* to = nullptr;
+    };
+    std::vector<Lost> lost;
+    for (const FittedWire& wire : from.wires()) {
+      const double own = from.OffLayer(wire.At());
+      Lost best{wire, own, nullptr};
+      double least = own - wires::kOtherLayer_px;
       for (wires::Tracer& to : tracers) {
-        if (to.OffLayer(wire.At()) + wires::kOtherLayer_px < nearest->OffLayer(wire.At()))
-          nearest = &to;
+        const double off = to.OffLayer(wire.At());
+        if (&to != &from && off < least) least = off, best.to = &to;
       }
-      if (nearest != &from) nearest->TakeFrom(from, wire);
+      if (best.to != nullptr) lost.push_back(best);
+    }
+    std::stable_sort(lost.begin(), lost.end(),
+                     [](const Lost& a, const Lost& b) { return a.off > b.off; });
+    if (lost.size() > spare) lost.resize(spare);
+    for (const Lost& l : lost) l.to->TakeFrom(from, l.wire);
+    // One that was pushed straight out of its own layer stands before its empty slot.
+    for (const FittedWire& wire : from.Spares()) {
+      const auto to = std::find_if(tracers.begin(), tracers.end(), [&](wires::Tracer& t) {
+        return &t != &from && t.LacksOneLike(wire);
+      });
+      if (to != tracers.end()) to->TakeFrom(from, wire);
     }
   }
 }

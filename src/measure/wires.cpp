@@ -18,6 +18,7 @@ constexpr double kDegPerRad = 180 / std::numbers::pi;
 constexpr double kLeastAngleDeg = 30;    // below, the stretch of a wire does not tell its angle
 constexpr double kLeastWire_px = 12;     // smaller wires do not tell their own stretch
 constexpr double kBridged_px = 1.0;      // standard uncertainty of an edge that a wire hides
+constexpr double kMostOfLayer = 0.75;    // of the drawn wires: what is usual of a layer is seen
 constexpr std::size_t kLeastCircle = 5;  // wires for a circle through them
 
 struct Value {
@@ -197,7 +198,10 @@ Value BraidAngle(const LayerView& layer) {
   if (!layer.design.carriers) return None("the layer is no braid", false);
   const WireLayerTrace& t = layer.trace;
   if (t.long_um <= 0) return None(t.doubt.empty() ? "no wire's axes were told" : t.doubt);
-  if (!t.counted) return None(layer.NotCounted());
+  // The cut's length is the middle one of many wires': one that may be a hole or that the frame
+  // cuts does not change it.
+  const double most = kMostOfLayer * std::max(1, t.expected);
+  if (!t.counted && static_cast<double>(layer.wires.size()) < most) return None(layer.NotCounted());
   const double pitch = layer.scale.mean_pitch_um();
   double across = t.short_um;
   if (layer.design.flat_um) {
@@ -210,15 +214,16 @@ Value BraidAngle(const LayerView& layer) {
   }
   const double ratio = std::min(1.0, across / t.long_um);
   const double angle = std::acos(ratio);
-  if (angle * kDegPerRad < kLeastAngleDeg)
-    return None(
-        fmt::format("below {:.0f} degrees the stretch of wires does not tell it", kLeastAngleDeg));
   Value v;
   v.value = angle * kDegPerRad;
-  const double slope = kDegPerRad * ratio / std::sin(angle);  // degrees per relative change
+  const double slope =
+      kDegPerRad * ratio / std::max(1e-3, std::sin(angle));  // degrees per relative change
   v.Add("length of the cut", slope * t.u_long_um / t.long_um);
   // The drawn size enters twice: as the wire's and through the halo.
   v.Add("size of the wire", slope * (1 - ratio) * 2 * t.u_halo_um / std::max(1e-9, across));
+  if (v.value + v.u < kLeastAngleDeg)
+    return None(
+        fmt::format("below {:.0f} degrees the stretch of wires does not tell it", kLeastAngleDeg));
   return v;
 }
 
