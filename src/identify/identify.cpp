@@ -201,6 +201,26 @@ void FillPlacement(const Pose& pose, double name_margin, const Scale& scale,
   FillStretch(pose, scale, plane, section, placement);
 }
 
+// All that is measured of a lumen hangs on its name.
+void DoubtNames(const NameChoice& names, const SectionDesign& plane, Section& section) {
+  if (names.margin > kNameMargin) return;
+  for (LumenTrace& lumen : section.lumens) {
+    for (const std::string& name : lumen.names) {
+      const auto drawn = std::find_if(plane.lumens.begin(), plane.lumens.end(),
+                                      [&](const LumenDesign& d) { return d.name == name; });
+      const auto other = names.others.find(static_cast<int>(drawn - plane.lumens.begin()));
+      if (other == names.others.end() || lumen.bore.vertices.empty()) continue;
+      const std::string instead = other->second < 0
+                                      ? "another lumen"
+                                      : plane.lumens[static_cast<std::size_t>(other->second)].name;
+      lumen.bore.doubt += fmt::format(
+          "{}the name {} is not proven: turned or mirrored the drawing fits nearly as well, and "
+          "this would be {}",
+          lumen.bore.doubt.empty() ? "" : "; ", name, instead);
+    }
+  }
+}
+
 // Share of a contour along which no edge was to be seen: mean of the first `count` (outline,
 // lumens).
 double UnseenShare(const SettledFace& settled, std::size_t count) {
@@ -234,7 +254,7 @@ cv::Mat1f WithoutExtremes(const cv::Mat1f& work) {
 struct Placed {
   Pose pose;
   FaceTones tones;
-  double name_margin = 0;
+  NameChoice names;
 };
 Result<Placed> Place(const Micrograph& micrograph, const Scale& scale, const SectionDesign& plane,
                      bool detail) {
@@ -247,13 +267,12 @@ Result<Placed> Place(const Micrograph& micrograph, const Scale& scale, const Sec
   }
   if (!pose) return tl::unexpected(pose.error());
   FaceTones tones = FindTones(work, micrograph.reduction, *pose, plane);
-  const NameChoice choice =
-      ChooseNames(*pose, tones, micrograph.reduction, scale.mean_pitch_um(), plane);
+  NameChoice choice = ChooseNames(*pose, tones, micrograph.reduction, scale.mean_pitch_um(), plane);
   if (choice.warp) {
     *pose = WithWarp(*pose, *choice.warp);
     tones = FindTones(work, micrograph.reduction, *pose, plane);
   }
-  return Placed{std::move(*pose), std::move(tones), choice.margin};
+  return Placed{std::move(*pose), std::move(tones), std::move(choice)};
 }
 
 // A lengthwise section with body in place of its turns, or nothing when none are seen: beside an
@@ -334,12 +353,13 @@ Result<Section> IdentifyAround(const std::vector<Mandrel>& mandrels, const Micro
     TraceWires(picture, pose, tones, scale, plane, section);
   NoteMandrels(mandrels, scale, section);
   TraceFibres(micrograph, pose, tones, scale, plane, section);
-  FillPlacement(pose, placed->name_margin, scale, plane, section, section.placement);
+  FillPlacement(pose, placed->names.margin, scale, plane, section, section.placement);
   ClassifyByPlace(plane, scale.mean_pitch_um(), scale.ToUm(section.placement.centre_px),
                   {tones.typical_step, tones.outside - 1}, section);
   FindEdgeMarks(picture, tones, scale, plane, section);
   DoubtHiddenGaps(tones, plane, section);
   FindOutside(tones, micrograph.reduction, scale, section);
+  DoubtNames(placed->names, plane, section);
   const double radius = std::sqrt(Area(std::span<const PointPx>(pose.outline)) / M_PI);
   if (settled.blur_px > kUnsharpBlur_px || settled.blur_px > kUnsharpBlurShare * radius) {
     return Fail(

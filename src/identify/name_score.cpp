@@ -13,7 +13,10 @@ constexpr double kCentre = 0.022, kSize = 0.035, kShift = 0.04, kCommonSize = 0.
 constexpr double kShape = 0.05;        // share of a region that misses the lumen's shape, and ...
 constexpr double kShapeEdge_px = 1.5;  // ... what a pixel along the edge adds to it
 constexpr double kTail = 3;
-constexpr double kFound = 6;        // what a region that fits exactly gains over one not found
+constexpr double kFound = 8;        // what a region that fits exactly gains over one not found
+constexpr double kMostCost = 4;     // of place or size: a collapsed lumen still has its place, one
+                                    // that lies off it still has its size
+constexpr double kNoLumen = 0.6;    // log of the diameter's ratio: beyond, it is another thing
 constexpr double kFarthest = 0.15;  // radii: a lumen's centre, or all of them, off by more are lost
 constexpr double kMirrorCost = 2.5;  // a mirrored picture is one in a dozen
 constexpr int kRounds = 3;
@@ -21,6 +24,12 @@ constexpr int kRounds = 3;
 double Cost(double off, double scatter) {
   const double x = off / scatter;
   return 0.5 * (kTail + 1) * std::log(1 + x * x / kTail);
+}
+
+// Of a region that bears a lumen's name, over a lumen that was not found.
+double Gain(double off, double size) {
+  if (std::abs(size) > kNoLumen) return 0;
+  return kFound - std::min(kMostCost, Cost(off, kCentre)) - std::min(kMostCost, Cost(size, kSize));
 }
 
 double Weight(double off, double scatter) {
@@ -111,9 +120,7 @@ std::vector<NameScore::Match> NameScore::Matches(const Warp& warp, const Eigen::
   std::vector<Match> matches;
   for (std::size_t r = 0; r < in.size(); ++r) {
     if (in[r].empty()) continue;
-    const auto gain = [&](const Match& m) {
-      return kFound - Cost((m.off - shift).norm(), kCentre) - Cost(m.size - size, kSize);
-    };
+    const auto gain = [&](const Match& m) { return Gain((m.off - shift).norm(), m.size - size); };
     Match best = Compare(warp, in[r], r, pool);
     if (in[r].size() > 1) {
       for (int k : in[r]) {
@@ -155,8 +162,7 @@ Naming NameScore::Climbed(const Warp& warp, const Eigen::Vector2d& start, std::s
   naming.value = -Cost(shift.norm(), kShift) - Cost(size, kCommonSize);
   if (warp.linear.determinant() < 0) naming.value -= kMirrorCost;
   for (const Match& m : matches) {
-    naming.gain[m.region] =
-        std::max(0.0, kFound - Cost((m.off - shift).norm(), kCentre) - Cost(m.size - size, kSize));
+    naming.gain[m.region] = std::max(0.0, Gain((m.off - shift).norm(), m.size - size));
     naming.value += naming.gain[m.region];
     naming.lumens[m.region] = m.lumens;
   }
@@ -259,6 +265,20 @@ bool NameScore::SameNames(const Naming& a, const Naming& b) const {
       return false;
   }
   return true;
+}
+
+std::map<int, int> NameScore::Renamed(const Naming& a, const Naming& b) const {
+  const auto group = [&](int k) { return lumens_[static_cast<std::size_t>(k)].group; };
+  std::map<int, int> renamed;
+  for (std::size_t r = 0; r < a.lumens.size(); ++r) {
+    for (int k : a.lumens[r]) {
+      const std::vector<int>& there = b.lumens[r];
+      const auto same = [&](int j) { return group(j) == group(k); };
+      if (std::any_of(there.begin(), there.end(), same)) continue;
+      renamed[k] = there.empty() ? -1 : there.front();
+    }
+  }
+  return renamed;
 }
 
 }  // namespace cutface

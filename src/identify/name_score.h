@@ -2,6 +2,7 @@
 #pragma once
 
 #include <Eigen/Core>
+#include <map>
 #include <vector>
 
 #include "identify/label_score.h"
@@ -32,6 +33,9 @@ class NameScore {
   bool NamesAll(const Warp& warp, const Naming& best) const;
   // No region and no lumen is told differently, but for what the drawing's symmetry swaps.
   bool SameNames(const Naming& a, const Naming& b) const;
+  // Lumens of `a` whose regions bear another name in `b`, with that lumen; -1 where they bear none
+  // there. What the drawing's symmetry swaps is no other name.
+  std::map<int, int> Renamed(const Naming& a, const Naming& b) const;
 
  private:
   struct Lumen {

@@ -131,6 +131,7 @@ NameChoice ChooseNames(const Pose& pose, const FaceTones& tones, int reduction, 
   for (const Naming& n : namings) {
     if (n.pool != best.pool || score.SameNames(n, best)) continue;
     choice.margin = best.value - n.value;
+    choice.others = score.Renamed(best, n);
     break;
   }
   if (score.NamesAll(pose.warp, best)) return choice;
@@ -139,6 +140,7 @@ NameChoice ChooseNames(const Pose& pose, const FaceTones& tones, int reduction, 
     if (n.value < best.value - kSwitch) break;
     if (n.pool != best.pool || !score.NamesAll(pose.warp, n)) continue;
     choice.margin = n.value - best.value;
+    choice.others = score.Renamed(n, best);
     return choice;
   }
   for (const Warp& other : pose.others) {

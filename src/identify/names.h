@@ -7,6 +7,7 @@
 // give differently and nearly as well are not proven.
 #pragma once
 
+#include <map>
 #include <optional>
 
 #include "identify/region_pool.h"
@@ -16,6 +17,9 @@ namespace cutface {
 struct NameChoice {
   std::optional<Warp> warp;  // another registration that names better; none: the pose stays
   double margin = 1e9;       // log-likelihood of these names over the best other ones
+  // By those other names: per lumen of the drawing that would stand elsewhere, the lumen whose name
+  // its region would bear instead, -1 for none.
+  std::map<int, int> others;
 };
 
 NameChoice ChooseNames(const Pose& pose, const FaceTones& tones, int reduction, double um_per_px,

@@ -1,4 +1,5 @@
 // Names when tones alone do not tell them: thin septa, lumens that all lie off centre, near twins.
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include <Eigen/Geometry>
@@ -117,6 +118,29 @@ TEST(Names, NearTwinsAreNotProvenAndNotInterchangeable) {
   ASSERT_THAT(section, IsOk());
   EXPECT_FALSE(section->placement.names_proven);
   EXPECT_TRUE(section->placement.interchangeable.empty());
+  ASSERT_EQ(section->lumens.size(), 2u);
+  EXPECT_THAT(section->lumens[0].bore.doubt, testing::HasSubstr("this would be return"));
+  EXPECT_THAT(section->lumens[1].bore.doubt, testing::HasSubstr("this would be wash"));
+}
+
+// One lumen far off its place and the other one alone could be either; the size of the first one
+// still tells which it is.
+TEST(Names, ALumenFarOffItsPlaceStillTellsItsSize) {
+  const auto with_return_at = [](double x) {
+    return Drawn(Round(0, 0, 1.6), {{"wash", Round(0.4, 0, 0.5)}, {"return", Round(x, 0, 0.44)}});
+  };
+  const Design drawn = with_return_at(-0.4), built = with_return_at(-0.24);
+  const Lie pose{25, false, {}};
+  IdentifyOptions options;
+  options.gamma = 1;
+  const auto section =
+      IdentifySection(MicrographFromPixels(Painted(built.sections[0], pose), 8, "face"),
+                      Scale::Isotropic(kPitch), drawn.sections[0], options);
+  ASSERT_THAT(section, IsOk());
+  const LumenTrace* wash = section->FindLumen("wash");
+  ASSERT_NE(wash, nullptr);
+  const PointUm at = Centroid(wash->bore.Points());
+  EXPECT_LT(Distance(PointPx{at.x / kPitch, at.y / kPitch}, Placed(pose, {400, 0})), 2.5);
 }
 
 TEST(Names, TwinsAreInterchangeableAndOtherwiseProven) {
