@@ -25,9 +25,12 @@ constexpr double kMirrorHandicap = 1.08;
 constexpr double kScanRadius = 50, kPoseFineRadius = 130;
 constexpr double kPoseBlur_px = 0.7;
 constexpr int kScanStride = 8, kCoarseStride = 4, kFineStride = 2;  // samples skipped
-constexpr double kRival = 0.9;      // of the best share explained, to be climbed to the end
-constexpr double kPlaceStep = 0.1;  // of the radius: places tried for a detail
-constexpr double kOtherFit = 0.93;  // of the best, by another place or other names
+constexpr double kRival = 0.9;          // of the best share explained, to be climbed to the end
+constexpr double kPlaceStep = 0.1;      // of the radius: places tried for a detail
+constexpr double kPlainOutline = 0.5;   // agreement of edges with the outline: nearly all is seen
+constexpr double kHardlyOutline = 0.4;  // of that
+constexpr double kOffOutline = 0.06;    // of the radius
+constexpr double kOtherFit = 0.93;      // of the best, by another place or other names
 constexpr std::size_t kTriedOfDetail = 60;
 constexpr std::size_t kTried = 12, kFinished = 5;  // hypotheses refined coarsely, finely
 constexpr double kSizeOff = 0.03;                  // from the drawn size (log): worth another look
@@ -220,6 +223,36 @@ Status CheckAlone(const std::vector<Hypothesis>& hypotheses, double radius, int 
   return {};
 }
 
+// Lumens that lie far off or are collapsed may fit the drawing's better from another place, the
+// outline does not: where one place shows nearly all of it, places that hardly do are none. A
+// second part shows as much.
+void KeepPlainCentres(std::vector<CentreCandidate>& centres) {
+  double best = 0;
+  for (const CentreCandidate& c : centres) best = std::max(best, c.score);
+  if (best < kPlainOutline) return;
+  std::erase_if(centres, [&](const CentreCandidate& c) { return c.score < kHardlyOutline * best; });
+}
+
+// Where nearly all of a round outline is seen and lumens pulled the drawing off it, the outline
+// tells place and size, the lumens the turn.
+void HoldToOutline(const SearchPlane& search, const SectionDesign& plane,
+                   const std::vector<CentreCandidate>& centres, Hypothesis& h) {
+  if (plane.outline.kind != Shape::Kind::kCircle || centres.empty()) return;
+  const CentreCandidate& plain = *std::max_element(
+      centres.begin(), centres.end(),
+      [](const CentreCandidate& a, const CentreCandidate& b) { return a.score < b.score; });
+  // A candidate's centre is the drawing's origin, unturned.
+  const PointPx middle{plain.centre.x + plain.scale * search.px_per_um * search.about.x,
+                       plain.centre.y + plain.scale * search.px_per_um * search.about.y};
+  const PointPx off = h.warp(search.about) - middle;
+  const double far = Norm(off) / search.radius_px;
+  if (plain.score < kPlainOutline || far < kOffOutline || far > kElsewhere) return;
+  const double size = std::sqrt(std::abs(h.warp.linear.determinant())) / search.px_per_um;
+  h.warp.linear *= plain.scale / size;
+  const PointPx now = h.warp(search.about);
+  h.warp.shift += Eigen::Vector2d(middle.x - now.x, middle.y - now.y);
+}
+
 // A detail may show no outline: every place from which some of the part lies in the picture.
 void AddEverywhere(cv::Size size, double radius, const SectionDesign& plane,
                    std::vector<CentreCandidate>& centres) {
@@ -358,6 +391,7 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
   const Level fine = MakeLevel(work, WholeShrink(kPoseFineRadius / radius), kPoseBlur_px);
   const Level scan = Coarser(fine, kScanRadius / radius, kPoseBlur_px);
   std::vector<CentreCandidate> centres = Centres(fine, nominal, plane);
+  if (!detail) KeepPlainCentres(centres);
   if (detail) AddEverywhere(work.size(), radius, plane, centres);
   std::vector<Hypothesis> hypotheses =
       Scanned(scan, search, centres, plane, detail ? kTriedOfDetail : kTried);
@@ -371,6 +405,7 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
   } else if (auto alone = CheckAlone(hypotheses, radius, reduction, plane); !alone)
     return tl::unexpected(alone.error());
   PreferUnmirrored(plane, hypotheses);
+  if (!detail) HoldToOutline(search, plane, centres, hypotheses.front());
   const Hypothesis& best = hypotheses.front();
   const auto groups = InterchangeableNames(plane);
   std::vector<Warp> others;
