@@ -22,6 +22,8 @@ constexpr double kUnlikeOutline = 0.10;           // faces traced well stay belo
 constexpr double kNoisy = 0.35, kTooNoisy = 0.8;  // noise / contrast
 constexpr double kClipped = 0.99;                 // of full scale
 constexpr double kTouching_px = 2, kTouchingAlong_px = 8;
+constexpr double kNarrowNeck = 0.5, kDrawnNeck = 0.8;  // of the size of what hangs on it
+constexpr double kLeastLobe_px = 6;
 constexpr double kThinRidge = 0.30;  // contrast of a septum that is hardly there
 
 // The narrowest place of a merged bore: least distance of contour points that are far apart along
@@ -42,6 +44,41 @@ Segment<FrameUm> Breach(const ContourUm& contour) {
     }
   }
   return best;
+}
+
+// A part of a bore that hangs on it by a neck: how wide the neck is, against the part's own size
+// (of its equal area). 1: none.
+double NeckShare(const ContourUm& contour, double least_size_um) {
+  const ContourUm thin = Resampled(std::span<const PointUm>(contour),
+                                   Perimeter(std::span<const PointUm>(contour)) / 240);
+  const std::size_t n = thin.size();
+  const double whole = std::abs(SignedArea(std::span<const PointUm>(thin)));
+  const auto cross = [&](PointUm a, PointUm b) { return a.x * b.y - a.y * b.x; };
+  std::vector<double> swept(n + 1, 0);
+  for (std::size_t i = 0; i < n; ++i) swept[i + 1] = swept[i] + cross(thin[i], thin[(i + 1) % n]);
+  double least = 1;
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t j = i + 2; j < n; ++j) {
+      const double part = 0.5 * std::abs(swept[j] - swept[i] + cross(thin[j], thin[i]));
+      const double size = 2 * std::sqrt(std::min(part, whole - part) / M_PI);
+      if (!(size > least_size_um)) continue;
+      least = std::min(least, Distance(thin[i], thin[j]) / size);
+    }
+  }
+  return least;
+}
+
+// What hangs on a bore by a neck that the drawing does not have may be a void: a film between them
+// thinner than the picture shows looks like none.
+void DoubtNeck(const SectionDesign& plane, const Scale& scale, LumenTrace& lumen) {
+  if (lumen.names.size() != 1 || lumen.state == LumenState::kCutOff) return;
+  if (!lumen.bore.doubt.empty() || lumen.bore.vertices.size() < 12) return;
+  const double least = kLeastLobe_px * scale.mean_pitch_um();
+  if (NeckShare(lumen.bore.Points(), least) > kNarrowNeck) return;
+  const LumenDesign* drawn = plane.FindLumen(lumen.names.front());
+  if (drawn == nullptr || NeckShare(drawn->shape.contour, least) < kDrawnNeck) return;
+  lumen.bore.doubt =
+      "a part of it hangs on it by a narrow neck and may be a void behind a film that is not seen";
 }
 
 // The step that a place of this size would show without blur (a disc under a Gaussian).
@@ -253,6 +290,7 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
                                      100 * lumens[k].ridge_contrast);
     }
     DoubtSurroundings(settled, lumens, k, plane, scale, lumen);
+    DoubtNeck(plane, scale, lumen);
     traces.push_back(std::move(lumen));
   }
   for (int index : missing) {
