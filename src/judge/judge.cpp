@@ -40,6 +40,16 @@ const Measurement* FindMeasurement(std::span<const Measurement> all,
   return found == all.end() ? nullptr : &*found;
 }
 
+// Of a lumen whose contour is doubted on a face whose names are not proven.
+bool HangsOnName(const Section& section, const std::vector<std::string>& of) {
+  return std::any_of(section.lumens.begin(), section.lumens.end(), [&](const LumenTrace& lumen) {
+    return !lumen.bore.doubt.empty() &&
+           std::any_of(lumen.names.begin(), lumen.names.end(), [&](const std::string& name) {
+             return std::find(of.begin(), of.end(), name) != of.end();
+           });
+  });
+}
+
 std::string Joined(const std::vector<std::string>& names) {
   std::string text;
   for (const std::string& name : names) text += (text.empty() ? "" : " and ") + name;
@@ -486,6 +496,12 @@ Judgement Judge(const Design& design, const SectionDesign& plane,
         if (OfGaps(c) && GapsUntold(plane) && row.verdict == Verdict::kConforms) {
           row.verdict = Verdict::kNotProven;
           row.reason = kGapsUnproven;
+        }
+        // Under another naming it would be the value of another lumen.
+        if (row.verdict == Verdict::kConforms && section != nullptr &&
+            !section->placement.names_proven && HangsOnName(*section, c.of)) {
+          row.verdict = Verdict::kNotProven;
+          row.reason = m->grade_reason.empty() ? "its name is not proven" : m->grade_reason;
         }
         // A value must not pass that nobody would believe; what fails all the same stays failed.
         if (m->grade == "unusable" && row.verdict == Verdict::kConforms) {

@@ -340,6 +340,32 @@ TEST(QuantityRows, VoidsOfALinedPartMayFailButNotPass) {
   EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kDoesNotConform);
 }
 
+// Swapped, it would be another lumen's value: it may fail, but not pass. Where names are proven a
+// doubt about the contour is told and does not change the verdict.
+TEST(QuantityRows, AnUnprovenNameMayFailButNotPass) {
+  Drawing d;
+  d.Row("1", {"scope"}, "wall", 100, std::nullopt);
+  d.Row("2", {"wash"}, "wall", 100, std::nullopt);
+  d.Value({"scope"}, "wall", 120, 1).grade_reason = "the name scope is not proven";
+  d.Value({"wash"}, "wall", 120, 1);
+  for (const char* name : {"scope", "wash"}) {
+    LumenTrace lumen;
+    lumen.names = {name};
+    d.section.lumens.push_back(lumen);
+  }
+  d.section.lumens[0].bore.doubt = "the name scope is not proven";
+  EXPECT_EQ(d.Judged().verdict, Verdict::kConforms);
+  d.section.placement.names_proven = false;
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kNotProven);
+  EXPECT_EQ(d.Judged().rows[0].reason, "the name scope is not proven");
+  EXPECT_EQ(d.Judged().rows[1].verdict, Verdict::kConforms);  // its name hangs on nothing
+  Measurement& broken = d.measurements[0];
+  broken.value = 80;
+  broken.lo = 78;
+  broken.hi = 82;
+  EXPECT_EQ(d.Judged().rows[0].verdict, Verdict::kDoesNotConform);
+}
+
 TEST(FindingRows, ALengthwiseSampleSaysNothingOfThinWalls) {
   Drawing d;
   Characteristic c;
