@@ -275,6 +275,16 @@ Result<Placed> Place(const Micrograph& micrograph, const Scale& scale, const Sec
   return Placed{std::move(*pose), std::move(tones), std::move(choice)};
 }
 
+// What the part's place is looked for in: of a lengthwise section without its wires.
+Micrograph FirstLook(const Micrograph& picture, const Scale& scale, const SectionDesign& plane) {
+  Micrograph out = picture;
+  if (plane.kind == "lengthwise") {
+    out.reduced_mean =
+        WithoutSpecks(picture.reduced_mean, scale.mean_pitch_um() * picture.reduction, plane);
+  }
+  return out;
+}
+
 // A lengthwise section with body in place of its turns, or nothing when none are seen: beside an
 // edge they are followed instead of it, by every step from the coarsest on.
 std::optional<Micrograph> WithoutTurns(const Micrograph& micrograph, const Scale& scale,
@@ -307,18 +317,15 @@ Result<Section> IdentifyAround(const std::vector<Mandrel>& mandrels, const Micro
   // lengthwise section.
   Micrograph clean;
   if (!mandrels.empty()) clean = WithoutMandrels(micrograph, mandrels);
-  Micrograph rough = clean.tone.empty() ? micrograph : clean;
-  if (plane.kind == "lengthwise") {
-    rough.reduced_mean =
-        WithoutSpecks(micrograph.reduced_mean, scale.mean_pitch_um() * micrograph.reduction, plane);
-  }
-  auto placed = Place(rough, scale, plane, options.detail);
+  auto placed = Place(FirstLook(clean.tone.empty() ? micrograph : clean, scale, plane), scale,
+                      plane, options.detail);
   if (!placed) return tl::unexpected(placed.error());
   std::vector<WallMetal> metal;
   if (plane.kind == "lengthwise") {
     if (auto cleaned = WithoutTurns(micrograph, scale, plane, *placed, metal)) {
       clean = std::move(*cleaned);
-      placed = Place(clean, scale, plane, options.detail);
+      // Turns beyond an end that lay wrong are still there.
+      placed = Place(FirstLook(clean, scale, plane), scale, plane, options.detail);
       if (!placed) return tl::unexpected(placed.error());
     }
   }

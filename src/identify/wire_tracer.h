@@ -88,6 +88,8 @@ class Tracer {
   // Wires without a slot, and how far outside this layer a place lies (no wires: infinitely).
   std::vector<FittedWire> Spares();
   double OffLayer(PointPx p) const;
+  // Over the layer's own round, px: it need not be where the drawing lies.
+  double Height(PointPx p) const;
   // An empty slot at this wire's clock, and wires of about its size.
   bool LacksOneLike(const FittedWire& wire);
   void TakeFrom(Tracer& from, const FittedWire& wire);

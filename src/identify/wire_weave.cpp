@@ -16,9 +16,7 @@ constexpr int kTurns = 4;               // of matching and fitting
 constexpr double kUsualSigma_px = 1.2;  // of wires' heights, before it is told
 constexpr double kUsualWeight = 6;      // wires that this counts for
 constexpr double kLeastSigma_px = 0.6;
-constexpr double kNearHands = 5;  // scatters between combs: the heights may part them
-// Log-likelihood that one hand lies over the other all around: that would be two coils, no braid.
-constexpr double kNotWoven = 5;
+constexpr double kNearHands = 5;   // scatters between combs: the heights may part them
 constexpr double kCloseStart = 8;  // log-likelihood by which places alone may prefer other combs
 // What layers are off their centre and out of round by, at least and of the radius.
 constexpr double kOffCentre_px = 3, kOffCentre = 0.012;
@@ -154,14 +152,6 @@ class Weaver {
   double scatter_ = 0.01;
 };
 
-// Each hand lies over and under by turns.
-bool IsWoven(const WeaveHeights& h) {
-  const double turns =
-      std::abs(h.above[0][0] - h.above[0][1]) + std::abs(h.above[1][0] - h.above[1][1]);
-  const double hands = std::abs(h.above[0][0] + h.above[0][1] - h.above[1][0] - h.above[1][1]);
-  return turns > hands;
-}
-
 // Wires that two fits give to different hands, the hands named either way.
 int Disagreeing(const CombFit& a, const CombFit& b, std::size_t wires) {
   std::vector<int> hand(wires, -1);
@@ -197,11 +187,8 @@ WeaveFit FitWeave(const std::vector<double>& angles, const std::vector<double>& 
     const double scatter = std::max(start.scatter_rad, 0.2 * plan.combs.scatter_rad);
     const bool near = plan.combs.families == 2 && apart < kNearHands * scatter;
     const int patterns = !near ? 1 : plan.combs.groups % 2 == 0 ? 5 : 3;
-    for (int pattern = 0; pattern < patterns; ++pattern) {
+    for (int pattern = 0; pattern < patterns; ++pattern)
       ends.push_back(weaver.From(start, pattern));
-      const bool by_turns = near && plan.combs.groups % 2 == 0;
-      if (by_turns && !IsWoven(ends.back().fit.heights)) ends.back().cost += kNotWoven;
-    }
   }
   const auto best =
       std::min_element(ends.begin(), ends.end(),

@@ -30,6 +30,7 @@ constexpr double kAstray = 2.3;        // lengths of a wire that it may lie off 
 constexpr double kMaskGrown_px = 0.5;  // of wires found, when others are looked for
 constexpr double kPaleReach = 1.5;     // half lengths from a slot that one is looked for
 constexpr double kStray = 0.5;         // likewise, anywhere on the face
+constexpr double kClearLayer_px = 3;   // by which an extra wire is nearer to its own layer
 constexpr double kSameSize = 0.25;     // of a half axis: layers' wires may be each other's
 constexpr double kUnexplained = 0.35;  // of a wire's area
 
@@ -47,7 +48,12 @@ void Tracer::TakeFrom(Tracer& from, const FittedWire& wire) {
 double Tracer::OffLayer(PointPx p) const {
   if (wires_.empty()) return std::numeric_limits<double>::infinity();
   const double half = 0.5 * (layer_.outer - layer_.inner);
-  return std::max(0.0, std::abs(Distance(p, centre_) - radius_) - half);
+  return std::max(0.0, std::abs(Height(p)) - half);
+}
+
+double Tracer::Height(PointPx p) const {
+  const PointPx d = p - centre_;
+  return Norm(d) - weave_.Trend(std::atan2(d.y, d.x));
 }
 
 std::vector<FittedWire> Tracer::Spares() {
@@ -189,6 +195,13 @@ void Tracer::Settle(const std::vector<FittedWire>& others, const std::vector<con
       UnexplainedBlobs(field_, all, size_, limits_.soft_px, layer_.inner - layer_.across,
                        layer_.outer + layer_.across, kUnexplained);
   if (blobs > 0) Doubt("metal is seen there that none of its wires explains");
+  for (int k : fit.spare) {
+    const PointPx at = wires_[static_cast<std::size_t>(k)].At();
+    if (std::any_of(rest.begin(), rest.end(), [&](const Tracer* other) {
+          return std::abs(other->OffLayer(at) - OffLayer(at)) < kClearLayer_px;
+        }))
+      Doubt("an extra wire lies as near to another layer: whose it is, is not told");
+  }
   const bool empty = std::any_of(fit.slots.begin(), fit.slots.end(),
                                  [](const CombSlot& slot) { return slot.wire < 0; });
   if (empty && strays_ > 0)
@@ -259,7 +272,7 @@ void Tracer::DropOutlying(const CombFit& fit) {
   for (std::size_t k = 0; k < wires_.size(); ++k) {
     const bool spare =
         std::find(fit.spare.begin(), fit.spare.end(), static_cast<int>(k)) != fit.spare.end();
-    const double r = wires_[k].radius;
+    const double r = layer_.Middle() + Height(wires_[k].At());
     if (!spare || (r > layer_.from && r < layer_.to)) kept.push_back(wires_[k]);
   }
   wires_ = std::move(kept);

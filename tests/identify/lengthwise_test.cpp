@@ -1,8 +1,11 @@
 // Rows of turns: numbering by hand-made places, then whole lengthwise phantoms of known geometry.
+#include "identify/lengthwise.h"
+
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <opencv2/imgproc.hpp>
 
 #include "cutface/identify.h"
 #include "cutface/phantom.h"
@@ -64,6 +67,25 @@ TEST(TurnRows, AWireOnATakenPlaceIsAnExtraOne) {
   const TurnComb comb = NumberTurns(rows, 8, 15);
   EXPECT_EQ(comb.why, "");
   EXPECT_THAT(rows[1].slot, ElementsAre(0, 1, 2, 3, kNoSlot, 4, 5, 6, 7));
+}
+
+// Eight turns about the middle of a part of 360: rooms of 30 and 50 at the ends of one row and the
+// other. The frame leaves five and four of them, and the right end.
+TEST(TurnRows, RowsThatTheFrameCutsAreNumberedFromTheEndThatIsSeen) {
+  std::vector<TurnRow> rows{Row(150, 40, 5), Row(170, 40, 4)};
+  for (TurnRow& row : rows) row.from_seen = false;
+  rows[0].to = 150 + 4 * 40 + 30;
+  rows[1].to = rows[0].to;
+  ASSERT_EQ(NumberTurns(rows, 0, 15).why, "");
+  ASSERT_TRUE(AnchorAtEnds(rows, 40, 8, 360));
+  EXPECT_THAT(rows[0].slot, ElementsAre(3, 4, 5, 6, 7));
+  EXPECT_THAT(rows[1].slot, ElementsAre(4, 5, 6, 7));
+  EXPECT_EQ(rows[0].slots, 8);
+  EXPECT_NEAR(rows[0].start, 150 - 3 * 40, 1e-9);
+  rows = {Row(150, 40, 5), Row(170, 40, 4)};
+  rows[0].from_seen = rows[0].to_seen = false;
+  ASSERT_EQ(NumberTurns(rows, 0, 15).why, "");
+  EXPECT_FALSE(AnchorAtEnds(rows, 40, 8, 360));
 }
 
 TEST(TurnRows, WhatIsTooFewOrTooUnevenIsNotNumbered) {
@@ -238,6 +260,24 @@ TEST(Lengthwise, WiresThatStickOutAreExposed) {
 }
 
 // Without metal nothing is counted, and nothing is called missing either.
+// Specks of metal leave the first look, what is wider than they stays.
+TEST(Lengthwise, AFirstLookIsWithoutMetal) {
+  const Design design = Coil();
+  const SectionDesign& plane = design.sections.front();
+  const WireLayerDesign& layer = plane.wires.front();
+  const double d = *layer.round_um / kPitch;  // px
+  cv::Mat1f work(300, 400, 100.0f);
+  work(cv::Rect(60, 60, 280, 180)) = 120;
+  const cv::Mat1f bare = work.clone();
+  for (int k = 0; k < 10; ++k) {
+    const cv::Point at(80 + 55 * (k % 5), k < 5 ? 90 : 210);
+    cv::circle(work, at, static_cast<int>(0.5 * d), cv::Scalar(220), cv::FILLED);
+  }
+  const cv::Mat1f look = WithoutSpecks(work, kPitch, plane);
+  EXPECT_LT(cv::norm(look, bare, cv::NORM_INF), 1e-6);
+  EXPECT_EQ(cv::norm(WithoutSpecks(bare, kPitch, plane), bare, cv::NORM_INF), 0);
+}
+
 TEST(Lengthwise, APictureWithoutWiresSaysSo) {
   Design design = Coil();
   Design bare = design;

@@ -11,6 +11,7 @@
 #include "identify/wire_comb.h"
 #include "identify/wire_halo.h"
 #include "identify/wire_mend.h"
+#include "identify/wire_ruler.h"
 #include "identify/wire_weave.h"
 #include "support/matchers.h"
 
@@ -231,6 +232,28 @@ WireField FieldOf(const std::vector<FittedWire>& wires) {
     }
   }
   return field;
+}
+
+// What is told without a root is told rightly: beyond the bounds nothing else would come out.
+TEST(WireRuler, WithinItsBoundsItIsTheDistance) {
+  constexpr double kLeast = -3, kMost = 2;
+  Random random(11);
+  for (const bool flat : {false, true}) {
+    for (int k = 0; k < 20; ++k) {
+      FittedWire wire;
+      wire.angle = 6 * random.Uniform();
+      wire.radius = 60 + 200 * random.Uniform();
+      wire.tilt = k % 2 == 0 ? 0 : random.Normal();
+      wire.size = {6 + 12 * random.Uniform(), 3 + 3 * random.Uniform(), flat};
+      const WireRuler ruler(wire);
+      for (int i = 0; i < 400; ++i) {
+        const PointPx q = wire.At() + PointPx{12 * random.Normal(), 12 * random.Normal()};
+        const double true_distance = DistanceToWire(wire, q);
+        EXPECT_EQ(std::clamp(ruler.Within(q, kLeast, kMost), kLeast, kMost),
+                  std::clamp(true_distance, kLeast, kMost));
+      }
+    }
+  }
 }
 
 TEST(WiresAstray, ATiltedWireIsFoundWithItsTilt) {

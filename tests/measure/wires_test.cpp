@@ -134,10 +134,23 @@ TEST(WireWords, ALayerThatWasNotToldGivesNoNumbers) {
   BraidedFace face;
   face.section.wire_layers[0].counted = false;
   face.section.wire_layers[0].doubt = "cut off";
-  for (const char* word : {"count", "spacing_max", "outer_cover", "inner_cover", "braid_angle"}) {
+  for (const char* word : {"count", "spacing_max", "outer_cover", "inner_cover"}) {
     EXPECT_EQ(face.Word(word).state, Measurement::State::kNotMeasured) << word;
     EXPECT_EQ(face.Word(word).reason, "cut off") << word;
   }
+}
+
+// The stretch of what is seen does not depend on one wire more or less; of a part of the layer it
+// is not told.
+TEST(WireWords, AnAngleIsToldWhereMostOfTheLayerIsSeen) {
+  BraidedFace face;
+  face.section.wire_layers[0].counted = false;
+  face.section.wire_layers[0].doubt = "cut off";
+  face.section.wires.erase(face.section.wires.begin());
+  EXPECT_NEAR(face.Word("braid_angle").value, 50, 1e-6);
+  EXPECT_EQ(face.Word("braid_angle").grade, "doubtful");
+  face.section.wires.resize(face.section.wires.size() / 2);
+  EXPECT_EQ(face.Word("braid_angle").reason, "cut off");
 }
 
 TEST(WireWords, WithoutFamiliesTheCountStandsAndTheSpacingDoesNot) {
