@@ -1,11 +1,9 @@
 // Rows of turns: numbering by hand-made places, then whole lengthwise phantoms of known geometry.
-#include "identify/lengthwise.h"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include <algorithm>
-#include <opencv2/imgproc.hpp>
 
 #include "cutface/identify.h"
 #include "cutface/phantom.h"
@@ -260,24 +258,6 @@ TEST(Lengthwise, WiresThatStickOutAreExposed) {
 }
 
 // Without metal nothing is counted, and nothing is called missing either.
-// Specks of metal leave the first look, what is wider than they stays.
-TEST(Lengthwise, AFirstLookIsWithoutMetal) {
-  const Design design = Coil();
-  const SectionDesign& plane = design.sections.front();
-  const WireLayerDesign& layer = plane.wires.front();
-  const double d = *layer.round_um / kPitch;  // px
-  cv::Mat1f work(300, 400, 100.0f);
-  work(cv::Rect(60, 60, 280, 180)) = 120;
-  const cv::Mat1f bare = work.clone();
-  for (int k = 0; k < 10; ++k) {
-    const cv::Point at(80 + 55 * (k % 5), k < 5 ? 90 : 210);
-    cv::circle(work, at, static_cast<int>(0.5 * d), cv::Scalar(220), cv::FILLED);
-  }
-  const cv::Mat1f look = WithoutSpecks(work, kPitch, plane);
-  EXPECT_LT(cv::norm(look, bare, cv::NORM_INF), 1e-6);
-  EXPECT_EQ(cv::norm(WithoutSpecks(bare, kPitch, plane), bare, cv::NORM_INF), 0);
-}
-
 TEST(Lengthwise, APictureWithoutWiresSaysSo) {
   Design design = Coil();
   Design bare = design;
