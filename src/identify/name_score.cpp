@@ -13,10 +13,7 @@ constexpr double kCentre = 0.022, kSize = 0.035, kShift = 0.04, kCommonSize = 0.
 constexpr double kShape = 0.05;        // share of a region that misses the lumen's shape, and ...
 constexpr double kShapeEdge_px = 1.5;  // ... what a pixel along the edge adds to it
 constexpr double kTail = 3;
-constexpr double kFound = 8;        // what a region that fits exactly gains over one not found
-constexpr double kMostCost = 4;     // of place or size: a collapsed lumen still has its place, one
-                                    // that lies off it still has its size
-constexpr double kNoLumen = 0.6;    // log of the diameter's ratio: beyond, it is another thing
+constexpr double kFound = 6;        // what a region that fits exactly gains over one not found
 constexpr double kFarthest = 0.15;  // radii: a lumen's centre, or all of them, off by more are lost
 constexpr double kMirrorCost = 2.5;  // a mirrored picture is one in a dozen
 constexpr int kRounds = 3;
@@ -27,10 +24,7 @@ double Cost(double off, double scatter) {
 }
 
 // Of a region that bears a lumen's name, over a lumen that was not found.
-double Gain(double off, double size) {
-  if (std::abs(size) > kNoLumen) return 0;
-  return kFound - std::min(kMostCost, Cost(off, kCentre)) - std::min(kMostCost, Cost(size, kSize));
-}
+double Gain(double off, double size) { return kFound - Cost(off, kCentre) - Cost(size, kSize); }
 
 double Weight(double off, double scatter) {
   const double x = off / scatter;
