@@ -9,7 +9,6 @@ namespace {
 
 constexpr double kGuessedNoise = 0.015;     // of the body, where the camera's noise cannot be told
 constexpr double kFar = 5, kFarthest = 10;  // px: where an edge changes nothing any more
-constexpr double kBeside_px = 6;            // from an edge: what lies beside it
 constexpr double kMostClump = 60;
 constexpr double kEnough = 0.35;  // of a contour
 
@@ -104,17 +103,6 @@ void TellClumps(const std::vector<Arc>& arcs, NoiseLaw& law) {
     const double clump = freedom > 0 ? std::clamp(sum / freedom, 1.0, kMostClump) : 1.0;
     (polymer ? law.polymer_clump : law.void_clump) = clump;
   }
-}
-
-std::optional<double> LevelBeside(const LinearProfile& profile) {
-  double sum = 0, weight = 0;
-  for (std::size_t k = 0; k < profile.s.size(); ++k) {
-    if (profile.s[k] < kBeside_px) continue;
-    sum += profile.w[k] * profile.y[k];
-    weight += profile.w[k];
-  }
-  if (!(weight > 0)) return std::nullopt;
-  return sum / weight;
 }
 
 }  // namespace cutface

@@ -108,18 +108,12 @@ class LineFitter {
     return fit;
   }
 
-  ArcFit Improved(ArcFit fit, int rounds, bool width_held = false) const {
+  ArcFit Improved(ArcFit fit, int rounds) const {
     Matrix normal;
     Vector right;
     fit.chi2 = Sum(fit, normal, right);
     double damping = 1e-2;
     for (int round = 0; round < rounds; ++round) {
-      if (width_held) {
-        normal.row(1).setZero();
-        normal.col(1).setZero();
-        normal(1, 1) = 1;
-        right(1) = 0;
-      }
       const Vector move = Damped(normal, damping).ldlt().solve(right);
       ArcFit next = fit;
       next.x0 = std::clamp(fit.x0 + std::clamp(move(0), -1.5, 1.5), -9.0, 9.0);
@@ -241,12 +235,6 @@ ArcFit FitArcWithLine(const LinearProfile& profile, const EdgeShape& shape, doub
     if (fit.chi2 < best.chi2) best = fit;
   }
   return fitter.Improved(best, 12);
-}
-
-ArcFit FitArcWithLineOf(const LinearProfile& profile, const EdgeShape& shape, double start,
-                        double width) {
-  const LineFitter fitter(profile, shape);
-  return fitter.Improved(fitter.From(start, width), 8, true);
 }
 
 }  // namespace cutface

@@ -67,8 +67,5 @@ ArcFit FitArc(const LinearProfile& profile, const EdgeShape& shape, double start
               int rounds = 9);
 // With a line of free level and width just outside the polymer: resin drawn back or a smear lip.
 ArcFit FitArcWithLine(const LinearProfile& profile, const EdgeShape& shape, double start);
-// The same with a line of this width.
-ArcFit FitArcWithLineOf(const LinearProfile& profile, const EdgeShape& shape, double start,
-                        double width);
 
 }  // namespace cutface

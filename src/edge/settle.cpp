@@ -28,6 +28,7 @@ constexpr double kMostDoubt = 4;      // px
 constexpr double kExactGamma = 0.005;  // relative: as good as exact
 constexpr double kBirgeRatio = 1.5;
 constexpr double kMostSmoothing = 0.12;  // px
+constexpr double kBeside_px = 6;         // from an edge: what lies beside it
 constexpr double kArc_px = 50;           // least length that is pooled
 constexpr double kMostArcs = 40;
 constexpr double kContourEvidenceShare = 0.35;  // bins are not independent and no model is exact
@@ -251,7 +252,7 @@ class Settler {
     if (pass == 0) {
       ForEachAlive([&](Work& w) {
         w.fit = FitArc(WeightedHere(w, PoolHere(w, 0, w.track.at.size())), ShapeOf(w), 0, 1.0);
-        w.arcs.assign(1, {0, w.track.at.size(), {}, w.fit, 0, {}});
+        w.arcs.assign(1, {0, w.track.at.size(), {}, w.fit});
         EstimateNoise(w);
       });
       return;
@@ -264,11 +265,6 @@ class Settler {
     ForEachAlive([&](Work& w) {
       PoolArcs(w);
       FitContour(w);
-    });
-    const double common = CommonEvidence(works_);
-    ForEachAlive([&](Work& w) {
-      if (!w.input.inner_boundary) DecideLines(w, ShapeOf(w), ArcProfiles(w), common);
-      FitWhole(w);
       EstimateNoise(w);
     });
   }
@@ -326,7 +322,8 @@ class Settler {
   // just outside the polymer.
   void FitContour(Work& w) {
     if (w.input.inner_boundary) return FitInner(w);
-    const std::vector<LinearProfile> profiles = ArcProfiles(w);
+    std::vector<LinearProfile> profiles;
+    for (const Arc& arc : w.arcs) profiles.push_back(WeightedHere(w, arc.bins));
     double best = 1e300;
     for (double factor : kBlurFactors) {
       double score = std::pow(std::log(factor) / 0.12, 2);
@@ -342,27 +339,37 @@ class Settler {
     }
     const EdgeShape& shape = ShapeOf(w);
     for (std::size_t a = 0; a < w.arcs.size(); ++a) {
-      Arc& arc = w.arcs[a];
-      arc.fit = FitArc(profiles[a], shape, 0);
-      arc.line.reset();
-      if (Lonely(w, arc)) arc.line = LineBeside(profiles[a], shape, arc.fit, w.track.side > 0);
+      const LinearProfile& profile = profiles[a];
+      w.arcs[a].fit = FitArc(profile, shape, 0);
+      w.arcs[a].doubt = 0;
+      if (!Lonely(w, w.arcs[a])) continue;
+      const auto line = LineBeside(profile, shape, w.arcs[a].fit, w.track.side > 0);
+      if (!line) continue;
+      // Both stories are weighed: evidence counts like -2 log likelihood.
+      const double chance = 1 / (1 + std::exp(-0.5 * line->gain));
+      w.arcs[a].doubt =
+          std::sqrt(chance * (1 - chance)) * std::abs(line->fit.x0 - w.arcs[a].fit.x0);
+      if (line->gain > 0) w.arcs[a].fit = line->fit;
     }
-  }
-  std::vector<LinearProfile> ArcProfiles(const Work& w) const {
-    std::vector<LinearProfile> profiles;
-    for (const Arc& arc : w.arcs) profiles.push_back(WeightedHere(w, arc.bins));
-    return profiles;
-  }
-
-  void FitWhole(Work& w) const {
-    const EdgeShape& shape = ShapeOf(w);
     const LinearProfile whole = WeightedHere(w, PoolHere(w, 0, w.track.at.size()));
     w.fit = FitArc(whole, shape, 0);
     double square = 0;
     for (std::size_t k = 0; k < whole.s.size(); ++k)
       square += std::pow(whole.y[k] - w.fit.Linear(shape, whole.s[k]), 2);
     w.rms = whole.s.empty() ? 0 : std::sqrt(square / static_cast<double>(whole.s.size()));
-    if (!w.input.inner_boundary) w.beside = LevelBeside(whole).value_or(w.fit.p);
+    w.beside = Beside(whole).value_or(w.fit.p);
+  }
+
+  // Mean level on the polymer's side, as seen and not as any optics explain it.
+  static std::optional<double> Beside(const LinearProfile& profile) {
+    double sum = 0, weight = 0;
+    for (std::size_t k = 0; k < profile.s.size(); ++k) {
+      if (profile.s[k] < kBeside_px) continue;
+      sum += profile.w[k] * profile.y[k];
+      weight += profile.w[k];
+    }
+    if (!(weight > 0)) return std::nullopt;
+    return sum / weight;
   }
 
   // Solid on both sides: the picture's own blur, no line.
@@ -371,8 +378,13 @@ class Settler {
     for (Arc& arc : w.arcs) {
       arc.fit = FitArc(WeightedHere(w, arc.bins), shape, 0);
       arc.doubt = 0;
-      arc.line.reset();
     }
+    const LinearProfile whole = WeightedHere(w, PoolHere(w, 0, w.track.at.size()));
+    w.fit = FitArc(whole, shape, 0);
+    double square = 0;
+    for (std::size_t k = 0; k < whole.s.size(); ++k)
+      square += std::pow(whole.y[k] - w.fit.Linear(shape, whole.s[k]), 2);
+    w.rms = whole.s.empty() ? 0 : std::sqrt(square / static_cast<double>(whole.s.size()));
   }
 
   // Beside a thin wall the wall itself would pass for a line.
@@ -502,11 +514,9 @@ class Settler {
       // An edge this far from where tracing saw one is another edge.
       const bool drifted = !started.NearestTo(smooth[i], kMostDrift).has_value();
       if (drifted) place.sigma_px = std::max(place.sigma_px, 0.5 * kMostDrift);
-      const bool unseen = drifted || w.sigma[j] > 1.0;
-      // Along the frame nothing is seen of an edge that lies beyond it.
-      place.state = w.band.outside_frame[j] || (unseen && AtFrame(place.at)) ? PlaceState::kOutside
-                    : unseen                                                 ? PlaceState::kBridged
-                             : PlaceState::kMeasured;
+      place.state = w.band.outside_frame[j]       ? PlaceState::kOutside
+                    : drifted || w.sigma[j] > 1.0 ? PlaceState::kBridged
+                                                  : PlaceState::kMeasured;
       c.places.push_back(place);
     }
     std::size_t lines = 0;
@@ -538,12 +548,6 @@ class Settler {
     c.arc_length_px = w.track.spacing * static_cast<double>(n) / static_cast<double>(w.arcs.size());
     c.u_arc_px = kBirgeRatio * (0.05 + (lines > 0 ? 0.15 : 0.0));
     return c;
-  }
-
-  bool AtFrame(PointPx p) const {
-    const double reach = options_.reach_px + kMostDrift;
-    return p.x < reach || p.y < reach || p.x > micrograph_.width() - 1 - reach ||
-           p.y > micrograph_.height() - 1 - reach;
   }
 
   EdgeModel ModelWord(bool mostly_lines) const {

@@ -1,12 +1,10 @@
 // A contour at work: what the passes of settling know of it.
 #pragma once
 
-#include <optional>
 #include <vector>
 
 #include "cutface/edge.h"
 #include "edge/band.h"
-#include "edge/line.h"
 #include "edge/optics.h"
 #include "edge/profile.h"
 #include "edge/sensor.h"
@@ -25,8 +23,7 @@ struct Arc {
   std::size_t begin = 0, end = 0;  // places
   ProfileBins bins;                // of the gamma at hand
   ArcFit fit;
-  double doubt = 0;          // px, from a line that may or may not be there
-  std::optional<Line> line;  // that may be there
+  double doubt = 0;  // px, from a line that may or may not be there
 };
 
 struct Work {
@@ -58,18 +55,8 @@ void Linearise(Band& band, double gamma);
 ProfileBins Pool(const Work& w, std::size_t begin, std::size_t end,
                  const std::vector<double>& gammas, double from_gamma, double reach);
 
-// Mean level on the polymer's side, as seen and not as any optics explain it.
-std::optional<double> LevelBeside(const LinearProfile& profile);
-
 // Fills the clumps of `law` from the scatter of the arcs' far bins, under the gamma at hand.
 void TellClumps(const std::vector<Arc>& arcs, NoiseLaw& law);
-
-// Decides where lines run beside the edge, from the evidence of all stretches of a contour;
-// `common` is what optics that do not quite fit make of it everywhere. Fills fit and doubt.
-void DecideLines(Work& w, const EdgeShape& shape, const std::vector<LinearProfile>& profiles,
-                 double common);
-// What even the contour with the least of it shows in half of its stretches.
-double CommonEvidence(const std::vector<Work>& works);
 
 // One linear step per place: shift and both levels, least squares over a short Gaussian window.
 // Fills w.shift and w.sigma.
