@@ -324,8 +324,7 @@ Result<Section> IdentifyAround(const std::vector<Mandrel>& mandrels, const Micro
   if (plane.kind == "lengthwise") {
     if (auto cleaned = WithoutTurns(micrograph, scale, plane, *placed, metal)) {
       clean = std::move(*cleaned);
-      // Turns beyond an end that lay wrong are still there.
-      placed = Place(FirstLook(clean, scale, plane), scale, plane, options.detail);
+      placed = Place(clean, scale, plane, options.detail);
       if (!placed) return tl::unexpected(placed.error());
     }
   }
