@@ -504,6 +504,24 @@ void PassOn(std::vector<wires::Tracer>& tracers) {
   }
 }
 
+// Wires that a layer has beyond the drawn ones may be those of another layer, where that one's were
+// not all told.
+void DoubtExtrasBesideUntold(Section& section) {
+  for (WireLayerTrace& layer : section.wire_layers) {
+    const bool extra = std::any_of(section.wires.begin(), section.wires.end(), [&](const auto& w) {
+      return w.layer == layer.name && w.state == WireState::kExtra;
+    });
+    if (!layer.counted || !extra) continue;
+    for (const WireLayerTrace& other : section.wire_layers) {
+      if (&other == &layer || other.counted) continue;
+      layer.counted = false;
+      layer.doubt = fmt::format("its extra wires may be those of {}, whose wires were not all told",
+                                other.name);
+      break;
+    }
+  }
+}
+
 }  // namespace
 
 void TraceWires(const Micrograph& micrograph, const Pose& pose, const FaceTones& tones,
@@ -553,6 +571,7 @@ void TraceWires(const Micrograph& micrograph, const Pose& pose, const FaceTones&
   std::stable_sort(
       section.wires.begin(), section.wires.end(),
       [&](const WireTrace& a, const WireTrace& b) { return place(a.layer) < place(b.layer); });
+  DoubtExtrasBesideUntold(section);
   NominalEdges nominal;
   const auto in_picture = [&](const ContourUm& drawn) {
     ContourPx px = pose.warp(View(drawn));
