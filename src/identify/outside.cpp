@@ -17,7 +17,6 @@ namespace {
 constexpr double kBlotTone = 0.08, kBlotNoises = 6;
 constexpr double kLeast_px = 5;     // full-resolution px, equal-area diameter
 constexpr double kMostShare = 0.2;  // of the picture's short side
-constexpr double kFilled = 0.35;    // of the hull's area: a ring's filled outline or a blot
 constexpr double kRoundHull = 0.93, kRoundAspect = 1.3;
 constexpr double kCompact = 0.4;  // scratches are long
 constexpr int kMost = 40;
