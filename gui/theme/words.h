@@ -156,13 +156,16 @@ inline constexpr const char* kNoCorrections = "Nothing was changed by hand.";
 inline constexpr const char* kLocked =
     "The drawing locks its method: edges are not chosen by hand. What a region is, names, and what "
     "was missed can be said.";
-inline constexpr const char* kCautions[] = {
+inline constexpr const char* kOnePlane =
     "A section shows one plane of one destroyed sample, altered by cutting; it proves nothing "
-    "about "
-    "the rest of the lot without a sampling plan.",
-    "Pressure and flow figures are for screening and never replace burst, leak and flow tests.",
+    "about the rest of the lot without a sampling plan.";
+inline constexpr const char* kScreening =
+    "Pressure and flow figures are for screening and never replace burst, leak and flow tests.";
+inline constexpr const char* kValidate =
     "Validate the software for its intended use in your own quality system before relying on it; "
-    "local regulation and qualified people decide.",
-    "Blades, resins, solvents and polishing dust are hazardous: follow the site's safety rules."};
+    "local regulation and qualified people decide.";
+inline constexpr const char* kHazards =
+    "Blades, resins, solvents and polishing dust are hazardous: follow the site's safety rules.";
+inline constexpr const char* kCautions[] = {kOnePlane, kScreening, kValidate, kHazards};
 
 }  // namespace cutface::window::words

@@ -122,21 +122,22 @@ void Lines(std::uint64_t seed, Tally& tally) {
 // Numbers of the marks against the true ones: the same whole step and turn for all of them.
 bool GridMiscounted(const targets::Target& t, const TargetFit& fit) {
   const TargetMark& first = fit.marks.front();
-  const auto [n0, m0] = OnTarget(t, first.at);
+  const std::pair<double, double> origin = OnTarget(t, first.at);
   // The turn in quarters, from the mark farthest along i.
   const auto far = std::max_element(
       fit.marks.begin(), fit.marks.end(),
       [](const TargetMark& a, const TargetMark& b) { return std::abs(a.i) < std::abs(b.i); });
   const auto [nf, mf] = OnTarget(t, far->at);
   const double turn =
-      std::atan2(mf - m0, nf - n0) -
+      std::atan2(mf - origin.second, nf - origin.first) -
       std::atan2(static_cast<double>(far->j - first.j), static_cast<double>(far->i - first.i));
   const double quarter = std::round(turn / (M_PI / 2)) * (M_PI / 2);
   const double c = std::round(std::cos(quarter)), s = std::round(std::sin(quarter));
   return std::any_of(fit.marks.begin(), fit.marks.end(), [&](const TargetMark& mark) {
     const auto [n, m] = OnTarget(t, mark.at);
     const auto i = static_cast<double>(mark.i - first.i), j = static_cast<double>(mark.j - first.j);
-    return std::hypot(n - n0 - (c * i - s * j), m - m0 - (s * i + c * j)) > 0.4;
+    return std::hypot(n - origin.first - (c * i - s * j), m - origin.second - (s * i + c * j)) >
+           0.4;
   });
 }
 
