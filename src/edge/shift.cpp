@@ -16,7 +16,7 @@ using PlaceSums = std::array<double, 9>;  // upper triangle of 3x3, then right s
 
 // Model, slope and noise of one arc, as a table: a pixel needs one look.
 struct ArcTable {
-  static constexpr std::size_t kSize = 512;
+  static constexpr std::size_t kSize = 512, kRows = kSize + 1;
   struct Row {
     double tone = 0, slope = 0, part = 0;
     double weight = 0;  // 1 / variance
@@ -24,7 +24,7 @@ struct ArcTable {
     double near = 0;    // only what lies near the edge says where it is
   };
   double from, to;
-  std::array<Row, kSize + 1> rows;
+  std::array<Row, kRows> rows;
 
   ArcTable(const ArcFit& fit, const EdgeShape& shape, const NoiseLaw& law, double reach)
       : from(-reach - 1), to(reach + 1) {

@@ -229,22 +229,22 @@ TEST_F(Corrected, NobodyNoReasonAndALockedMethodAreRefused) {
   Open("LV-7504-thin-septum");
   Correction c = Said(Kind::kRename, "scope", {}, "cuff");
   c.who = "N. N.";
-  const auto made = [&] {
-    return Remeasure(found_, std::vector{c}, picture_, record_, *scale_, design_, Plane(),
+  const auto made = [&](const Correction& one) {
+    return Remeasure(found_, std::vector{one}, picture_, record_, *scale_, design_, Plane(),
                      options_);
   };
-  EXPECT_THAT(made(), FailsWith(Code::kUsage));
+  EXPECT_THAT(made(c), FailsWith(Code::kUsage));
   c.why = "reason";
   c.who = "";
-  EXPECT_THAT(made(), FailsWith(Code::kUsage));
+  EXPECT_THAT(made(c), FailsWith(Code::kUsage));
   c.who = "N. N.";
-  EXPECT_THAT(made(), IsOk());
+  EXPECT_THAT(made(c), IsOk());
   design_.method_locked = true;
   EXPECT_THAT(With({Said(Kind::kRedraw, "scope", Bore("scope", 12, 2, 0.25))}),
               FailsWith(Code::kUsage));
-  EXPECT_THAT(made(), IsOk());  // a name is no choice of an edge
+  EXPECT_THAT(made(c), IsOk());  // a name is no choice of an edge
   options_.progress = [](double, std::string_view) { return false; };
-  EXPECT_THAT(made(), FailsWith(Code::kCancelled));
+  EXPECT_THAT(made(c), FailsWith(Code::kCancelled));
   EXPECT_TRUE(
       Remeasure(found_, {}, picture_, record_, *scale_, design_, Plane(), options_)->edits.empty());
 }
