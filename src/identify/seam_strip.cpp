@@ -208,8 +208,8 @@ class SeamShapes {
   }
 
  private:
-  static constexpr int kEdge = static_cast<int>(kTemplate_px / kPlace_px + 0.5);
-  static constexpr int kMost = kEdge + static_cast<int>(kPlaceReach_px / kPlace_px + 0.5);
+  static inline const int kEdge = static_cast<int>(std::lround(kTemplate_px / kPlace_px));
+  static inline const int kMost = kEdge + static_cast<int>(std::lround(kPlaceReach_px / kPlace_px));
   std::vector<Row> rows_;
 };
 
