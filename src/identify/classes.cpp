@@ -20,11 +20,12 @@ constexpr double kRound_px = 2.0;  // deeper than this, a chip is as wide as it 
 constexpr double kNeck = 0.75;     // opening against greatest width: a chip is widest at its edge
 constexpr double kDeep = 0.6;      // depth against greatest width
 constexpr double kFar_um = 1e6;
-constexpr double kBeside_px = 3.0;  // from a liner
-constexpr double kOfWires = 0.35;   // of a place's area: wires that touch and their halo
+constexpr double kBeside_px = 3.0;    // from a liner
+constexpr double kOfWires = 0.35;     // of a place's area: wires that touch and their halo
+constexpr double kHidesShare = 0.02;  // of a bore's area
 constexpr double kShines = 1.25, kShinesMore = 0.15;  // beyond lumens and potting: metal
 
-double Nearest(const ContourUm& a, const TracedContour& traced) {
+double GapTo(const ContourUm& a, const TracedContour& traced) {
   const ContourUm b = traced.Points();
   if (a.size() < 3 || b.size() < 3) return std::numeric_limits<double>::infinity();
   return LeastDistance(std::span<const PointUm>(a), std::span<const PointUm>(b)).distance;
@@ -88,7 +89,7 @@ class Classifier {
       return Name(v, VoidClass::kBondGap, "it lies in the adhesive");
     }
     for (const LinerTrace& liner : section_.liners) {
-      const double away = Nearest(contour, liner.outer);
+      const double away = GapTo(contour, liner.outer);
       if (v.kind != VoidClass::kVoid || !(away < kBeside_px * pitch_)) continue;
       v.numbers["by_place"] = 1;
       v.numbers["to_liner_um"] = away;
@@ -201,7 +202,7 @@ class Classifier {
   // Broken ground may be lighter than polished one.
   void LiesAtAnEdge(Void& v, const ContourUm& contour) const {
     const auto look = [&](const TracedContour& edge, const std::string& name) {
-      const double away = Nearest(contour, edge);
+      const double away = GapTo(contour, edge);
       if (!(away < kOpens_px * pitch_)) return false;
       v.numbers["to_edge_um"] = away;
       v.of = name;
@@ -218,7 +219,7 @@ class Classifier {
     const double blur = v.contour.edge_blur_px;
     const double opens = blur > 0 ? std::min(kOpens_px, kOpensBlurs * blur) : kOpens_px;
     const auto look = [&](const TracedContour& edge, const std::string& name) {
-      const double away = Nearest(contour, edge);
+      const double away = GapTo(contour, edge);
       if (!(away < opens * pitch_)) return false;
       v.numbers["to_edge_um"] = away;
       if (v.kind == VoidClass::kVoid && WidensInside(contour, edge, kRound_px * pitch_)) {
@@ -272,6 +273,28 @@ void ClassifyByPlace(const SectionDesign& plane, double pitch_um, PointUm origin
   if (!section.wires.empty()) DropWires(section);
   const Classifier classifier(plane, pitch_um, origin, steps, section);
   for (Void& v : section.voids) classifier.Classify(v);
+}
+
+void DoubtBesideDebris(double pitch_um, Section& section) {
+  for (LumenTrace& lumen : section.lumens) {
+    const ContourUm bore = lumen.bore.Points();
+    if (bore.size() < 3) continue;
+    const std::span<const PointUm> edge(bore);
+    double hidden = 0;
+    for (const Void& v : section.voids) {
+      if (v.kind != VoidClass::kDebris && v.kind != VoidClass::kChip) continue;
+      const ContourUm place = v.contour.Points();
+      if (place.size() < 3 || Contains(edge, v.centroid)) continue;
+      if (GapTo(place, lumen.bore) < kBeside_px * pitch_um) hidden += v.area_um2;
+    }
+    if (hidden < kHidesShare * Area(edge)) continue;
+    // The bore may hold all of it or nothing: an even spread, to that shift of its edge either way.
+    const double shift_um = hidden / Perimeter(edge) / std::sqrt(3.0);
+    lumen.bore.u_common_um = std::hypot(lumen.bore.u_common_um, shift_um);
+    lumen.bore.doubt += fmt::format(
+        "{}debris lies against its edge and may hide a part of it ({:.0f} % of its area)",
+        lumen.bore.doubt.empty() ? "" : "; ", 100 * hidden / Area(edge));
+  }
 }
 
 }  // namespace cutface

@@ -22,4 +22,9 @@ struct FaceSteps {
 void ClassifyByPlace(const SectionDesign& plane, double pitch_um, PointUm origin,
                      const FaceSteps& steps, Section& section);
 
+// What lies against a bore's edge from outside, of another tone than the body's (a mandrel beside
+// the wall of a lengthwise section, swarf), may hide a part of the bore: where it is 2 % of the
+// bore's area and more, the bore is doubted and its interval holds both.
+void DoubtBesideDebris(double pitch_um, Section& section);
+
 }  // namespace cutface

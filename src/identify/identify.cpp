@@ -364,6 +364,7 @@ Result<Section> IdentifyAround(const std::vector<Mandrel>& mandrels, const Micro
                   {tones.typical_step, tones.outside - 1}, section);
   FindEdgeMarks(picture, tones, scale, plane, section);
   DoubtHiddenGaps(tones, plane, section);
+  DoubtBesideDebris(scale.mean_pitch_um(), section);
   FindOutside(tones, micrograph.reduction, scale, section);
   DoubtNames(placed->names, plane, section);
   const double radius = std::sqrt(Area(std::span<const PointPx>(pose.outline)) / M_PI);

@@ -1,5 +1,6 @@
 #include "identify/classes.h"
 
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include <cmath>
@@ -167,6 +168,29 @@ TEST_F(Classes, AHoleInTheAdhesiveIsABondGap) {
 
 TEST_F(Classes, WhatWasDoubtfulForItsToneIsNeverMadeAVoid) {
   EXPECT_EQ(At({700, 0}, 25, VoidClass::kDoubtful).kind, VoidClass::kDoubtful);
+}
+
+// The bore's true edge may run behind what lies against it: its area is then larger by all of that.
+TEST_F(Classes, ABoreWithDebrisAgainstItsEdgeIsDoubtedByItsArea) {
+  const double radius = 60;
+  At({400 + radius, 0}, radius, VoidClass::kDebris);
+  DoubtBesideDebris(kPitchUm, section_);
+  const TracedContour& bore = section_.lumens.front().bore;
+  EXPECT_THAT(bore.doubt, ::testing::HasSubstr("debris"));
+  const double with = std::sqrt(400.0 * 400 + radius * radius);
+  EXPECT_GT(2 * 1.96 * bore.u_common_um, 2 * (with - 400));
+}
+
+TEST_F(Classes, DebrisElsewhereOrSmallLeavesTheBoreAlone) {
+  At({700, 0}, 60, VoidClass::kDebris);
+  DoubtBesideDebris(kPitchUm, section_);
+  EXPECT_EQ(section_.lumens.front().bore.doubt, "");
+  At({410, 0}, 10, VoidClass::kDebris);
+  DoubtBesideDebris(kPitchUm, section_);
+  EXPECT_EQ(section_.lumens.front().bore.doubt, "");
+  At({200, 0}, 100, VoidClass::kDebris);  // in the lumen
+  DoubtBesideDebris(kPitchUm, section_);
+  EXPECT_EQ(section_.lumens.front().bore.doubt, "");
 }
 
 }  // namespace
