@@ -125,12 +125,12 @@ TEST_F(StoreTest, AScriptThatSharesNoCodeFindsTheSameChain) {
 
 TEST_F(StoreTest, HostileNamesAreKeptAsTheyAre) {
   Archive store = Started();
+  const std::string from_right_to_left = "\xE2\x80\xAE";
   const std::vector<std::string> names = {"=HYPERLINK(\"x\")",
                                           "<script>alert(1)</script>",
                                           "../../x",
                                           "a\nb",
-                                          "\xE2\x80\xAE"
-                                          "gnp.exe",
+                                          from_right_to_left + "gnp.exe",
                                           std::string(255, 'n'),
                                           "' OR 1=1; --"};
   for (const std::string& name : names) {
@@ -189,7 +189,7 @@ TEST_F(StoreTest, AClockThatGoesBackIsToldAndOrdersNothing) {
   ArchiveOptions options = QuickOptions();
   options.now = [times] {
     if (times->empty()) return std::string("2026-03-02T10:00:00Z");
-    const std::string time = times->front();
+    std::string time = times->front();
     times->erase(times->begin());
     return time;
   };
