@@ -188,13 +188,10 @@ TEST_F(BatchTest, AnObjectiveThatNoRecordHasIsRefused) {
 
 TEST_F(BatchTest, HostileNamesHarmNeitherPathsNorTheTerminal) {
   fs::remove_all(folder_ / "in");
-  const std::vector<std::string> names = {"=HYPERLINK(\"x\").png",
-                                          "<script>1<|script>.png",
-                                          "a\nb.png",
-                                          "\x1b[2J.png",
-                                          "\xe2\x80\xae"
-                                          "gnp.png",
-                                          std::string(251, 'n') + ".png"};
+  const std::string from_right_to_left = "\xe2\x80\xae";
+  const std::vector<std::string> names = {
+      "=HYPERLINK(\"x\").png", "<script>1<|script>.png",       "a\nb.png",
+      "\x1b[2J.png",           from_right_to_left + "gnp.png", std::string(251, 'n') + ".png"};
   for (const std::string& name : names) WritePhoto("in/" + name);
   EXPECT_EQ(Batch({"--section", "extrusion"}), kExitFine);
   EXPECT_EQ(calls_, 6);

@@ -36,7 +36,7 @@ inline std::string UnlockedDesign(const fs::path& folder) {
   auto text = ReadTextFile(Demo("sample-images/LV-7504.design.json"));
   const std::string locked = "\"locked\": true";
   text->replace(text->find(locked), locked.size(), "\"locked\": false");
-  const std::string path = (folder / "unlocked.design.json").string();
+  std::string path = (folder / "unlocked.design.json").string();
   EXPECT_THAT(WriteWhole(path, *text), IsOk());
   return path;
 }

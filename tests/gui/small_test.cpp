@@ -21,8 +21,8 @@ namespace fs = std::filesystem;
 
 fs::path Folder() {
   const auto* test = testing::UnitTest::GetInstance()->current_test_info();
-  const fs::path folder = fs::temp_directory_path() /
-                          (std::string("cutface-gui-") + test->name() + std::to_string(::getpid()));
+  fs::path folder = fs::temp_directory_path() /
+                    (std::string("cutface-gui-") + test->name() + std::to_string(::getpid()));
   fs::create_directories(folder);
   return folder;
 }
