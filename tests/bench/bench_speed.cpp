@@ -12,8 +12,10 @@
 #include <algorithm>
 #include <chrono>
 #include <cmath>
+#include <cstdio>
 #include <cstdlib>
 #include <ctime>
+#include <exception>
 #include <filesystem>
 #include <fstream>
 #include <map>
@@ -228,4 +230,11 @@ int Run(int argc, char** argv) {
 }  // namespace
 }  // namespace cutface
 
-int main(int argc, char** argv) { return cutface::Run(argc, argv); }
+int main(int argc, char** argv) {
+  try {
+    return cutface::Run(argc, argv);
+  } catch (const std::exception& e) {
+    std::fprintf(stderr, "bench_speed: %s\n", e.what());
+    return 1;
+  }
+}

@@ -77,7 +77,7 @@ class Detail : public ::testing::Test {
     }
     return measured;
   }
-  static const Measurement* Find(const SectionResult& result, std::vector<std::string> of,
+  static const Measurement* Find(const SectionResult& result, const std::vector<std::string>& of,
                                  const std::string& word) {
     for (const Measurement& m : result.measurements) {
       if (m.quantity == word && m.of == of) return &m;
