@@ -10,6 +10,7 @@
 #include <CLI/CLI.hpp>
 #include <atomic>
 #include <cstdio>
+#include <exception>
 #include <filesystem>
 #include <mutex>
 #include <thread>
@@ -52,10 +53,7 @@ int Run(PhantomSet set, std::uint64_t first, int count, const std::string& folde
   return failed == 0 ? 0 : 1;
 }
 
-}  // namespace
-}  // namespace cutface
-
-int main(int argc, char** argv) {
+int Main(int argc, char** argv) {
   CLI::App app{"Writes rendered cut faces of known geometry."};
   std::string set_name, folder;
   std::uint64_t first = 1;
@@ -68,7 +66,7 @@ int main(int argc, char** argv) {
   app.add_option("--out", folder, "folder to write to (made when missing)")->required();
   app.add_option("--jobs", jobs, "threads")->check(CLI::Range(1, 64));
   CLI11_PARSE(app, argc, argv);
-  const auto set = cutface::ParsePhantomSet(set_name);
+  const auto set = ParsePhantomSet(set_name);
   if (!set) {
     fmt::print(stderr, "make_faces: {}\n", set.error().message);
     return 2;
@@ -79,5 +77,17 @@ int main(int argc, char** argv) {
     fmt::print(stderr, "make_faces: cannot make folder {}: {}\n", folder, trouble.message());
     return 2;
   }
-  return cutface::Run(*set, first, count, folder, jobs);
+  return Run(*set, first, count, folder, jobs);
+}
+
+}  // namespace
+}  // namespace cutface
+
+int main(int argc, char** argv) {
+  try {
+    return cutface::Main(argc, argv);
+  } catch (const std::exception& e) {
+    std::fprintf(stderr, "make_faces: %s\n", e.what());
+    return 1;
+  }
 }

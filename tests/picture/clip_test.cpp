@@ -15,7 +15,7 @@ std::string ClipName(const std::string& label, double aspect) {
   const auto svg = PlotSvg(graph);
   EXPECT_TRUE(svg);
   const std::size_t at = svg->find("<clipPath id=\"") + 14;
-  const std::string name = svg->substr(at, svg->find('"', at) - at);
+  std::string name = svg->substr(at, svg->find('"', at) - at);
   EXPECT_NE(svg->find("url(#" + name + ")"), std::string::npos);
   return name;
 }
