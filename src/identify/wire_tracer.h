@@ -1,6 +1,6 @@
 // One wire layer of a face, in two steps: its wires near their slots, then the ones that went
-// astray, and what each is called. Used by wires.cpp alone; names and states stand in
-// wire_labels.cpp. Keywords: layer, slot, missing, pulled out, extra, doubt.
+// astray, and what each is called. Used by wires.cpp and wire_looks.cpp alone; names and states
+// stand in wire_labels.cpp. Keywords: layer, slot, missing, pulled out, extra, doubt.
 #pragma once
 
 #include <string>
@@ -25,13 +25,13 @@ constexpr double kOtherLayer_px = 1.0;
 
 // What all layers of a face share.
 struct Face {
-  Face(const Micrograph& picture, const Pose& pose, const FaceTones& face_tones,
+  Face(const Micrograph& picture, const Warp& warp, const FaceTones& face_tones,
        const Scale& face_scale, Section& known)
       : micrograph(picture),
         tones(face_tones),
         scale(face_scale),
         section(known),
-        frame(pose.warp, face_scale.mean_pitch_um()),
+        frame(warp, face_scale.mean_pitch_um()),
         blur(std::clamp(known.picture.blur_px, 0.5, 4.0)) {
     if (known.outline) outline = scale.ToPx(std::span<const PointUm>(known.outline->Points()));
     for (const LumenTrace& lumen : known.lumens) {
@@ -222,5 +222,10 @@ class Tracer {
   Halo halo_;
   WireSize true_;
 };
+
+// All layers of a face, the drawing laid by `warp`: fills section.wires and section.wire_layers and
+// mends edges at wires.
+void TraceWiresAt(const Warp& warp, const Micrograph& micrograph, const FaceTones& tones,
+                  const Scale& scale, const SectionDesign& plane, Section& section);
 
 }  // namespace cutface::wires

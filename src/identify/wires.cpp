@@ -524,14 +524,13 @@ void DoubtExtrasBesideUntold(Section& section) {
 
 }  // namespace
 
-void TraceWires(const Micrograph& micrograph, const Pose& pose, const FaceTones& tones,
-                const Scale& scale, const SectionDesign& plane, Section& section) {
-  if (plane.wires.empty() || plane.kind == "lengthwise") return;
+void wires::TraceWiresAt(const Warp& warp, const Micrograph& micrograph, const FaceTones& tones,
+                         const Scale& scale, const SectionDesign& plane, Section& section) {
   std::vector<WirePlan> layers;
   for (const WireLayerDesign& design : plane.wires)
     layers.push_back(PlanOf(design, scale.mean_pitch_um()));
   TellRoom(layers);
-  wires::Face face(micrograph, pose, tones, scale, section);
+  wires::Face face(micrograph, warp, tones, scale, section);
   // The largest wires first: smaller ones are easily fitted into them.
   std::vector<std::size_t> order(layers.size());
   for (std::size_t k = 0; k < order.size(); ++k) order[k] = k;
@@ -574,7 +573,7 @@ void TraceWires(const Micrograph& micrograph, const Pose& pose, const FaceTones&
   DoubtExtrasBesideUntold(section);
   NominalEdges nominal;
   const auto in_picture = [&](const ContourUm& drawn) {
-    ContourPx px = pose.warp(View(drawn));
+    ContourPx px = warp(View(drawn));
     if (SignedArea(px) < 0) std::reverse(px.begin(), px.end());
     return scale.ToUm(std::span<const PointPx>(px));
   };

@@ -1,0 +1,76 @@
+// How often wires are looked for: where the pose lays the drawing, and, where a layer was not told
+// there, with the drawing laid on the traced outline.
+#include <Eigen/Eigenvalues>
+#include <algorithm>
+#include <optional>
+#include <utility>
+
+#include "identify/wire_tracer.h"
+#include "identify/wires.h"
+
+namespace cutface {
+namespace {
+
+constexpr double kMovesSlots_px = 1.0;  // at the outline: less changes nothing for a wire
+
+Eigen::Matrix2d Spread(const Ellipse<FramePx>& e) {
+  const double c = std::cos(e.angle), s = std::sin(e.angle);
+  Eigen::Matrix2d turn;
+  turn << c, -s, s, c;
+  return turn *
+         Eigen::Vector2d(e.semi_major * e.semi_major, e.semi_minor * e.semi_minor).asDiagonal() *
+         turn.transpose();
+}
+
+Eigen::Matrix2d RootOf(const Eigen::Matrix2d& spread) {
+  return Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d>(spread).operatorSqrt();
+}
+
+// A tilted cut draws the whole face out, and slots move along the round with it. The pose weighs
+// the tones of everything and may miss a part of that; the traced outline shows it. The map between
+// the moments of both that does not turn (Olkin & Pukelsheim 1982, Linear Algebra Appl. 48, 257).
+std::optional<Warp> LaidOnOutline(const Warp& warp, const Scale& scale, const SectionDesign& plane,
+                                  const Section& section) {
+  if (!section.outline || !section.outline->whole || !section.outline->doubt.empty() ||
+      section.outline->vertices.size() < 12)
+    return std::nullopt;
+  const Ellipse<FramePx> drawn = MomentEllipse(warp(View(plane.outline.contour)));
+  const Ellipse<FramePx> traced =
+      MomentEllipse(scale.ToPx(std::span<const PointUm>(section.outline->Points())));
+  if (!(drawn.semi_minor > 0) || !(traced.semi_minor > 0)) return std::nullopt;
+  const Eigen::Matrix2d root = RootOf(Spread(traced));
+  const Eigen::Matrix2d middle = RootOf(root * Spread(drawn) * root);
+  const Eigen::Matrix2d stretch = root * middle.inverse() * root;
+  Warp out;
+  out.linear = stretch * warp.linear;
+  const Eigen::Vector2d from(drawn.centre.x, drawn.centre.y), to(traced.centre.x, traced.centre.y);
+  out.shift = stretch * (warp.shift - from) + to;
+  double moved = 0;
+  for (const PointUm p : plane.outline.contour) moved = std::max(moved, Distance(warp(p), out(p)));
+  if (moved < kMovesSlots_px) return std::nullopt;
+  return out;
+}
+
+std::ptrdiff_t Untold(const Section& section) {
+  return std::count_if(section.wire_layers.begin(), section.wire_layers.end(),
+                       [](const WireLayerTrace& layer) { return !layer.counted; });
+}
+
+}  // namespace
+
+void TraceWires(const Micrograph& micrograph, const Pose& pose, const FaceTones& tones,
+                const Scale& scale, const SectionDesign& plane, Section& section) {
+  if (plane.wires.empty() || plane.kind == "lengthwise") return;
+  Section first = section;
+  wires::TraceWiresAt(pose.warp, micrograph, tones, scale, plane, first);
+  if (Untold(first) > 0) {
+    if (const auto warp = LaidOnOutline(pose.warp, scale, plane, section)) {
+      Section second = section;
+      wires::TraceWiresAt(*warp, micrograph, tones, scale, plane, second);
+      if (Untold(second) < Untold(first)) first = std::move(second);
+    }
+  }
+  section = std::move(first);
+}
+
+}  // namespace cutface
