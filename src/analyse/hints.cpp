@@ -9,6 +9,7 @@
 
 #include "cutface/analyse.h"
 #include "cutface/design.h"
+#include "cutface/texts.h"
 
 namespace cutface {
 namespace {
@@ -17,6 +18,7 @@ using Json = nlohmann::json;
 
 constexpr std::uint64_t kMostBytes = std::uint64_t{1} << 20;
 constexpr std::size_t kMostCauses = 5;
+constexpr std::size_t kShownMost = 60;  // characters of a word that is none of ours
 
 constexpr char kBuiltIn[] =
 #include "built_in_hints.inc"
@@ -50,7 +52,8 @@ class HintReader {
 
  private:
   void Wrong(Code code, const std::string& path, const std::string& what) {
-    if (!error_) error_ = Error{code, fmt::format("{}: {}: {}", name_, path, what)};
+    // Keys of a file that others wrote stand in the path.
+    if (!error_) error_ = Error{code, fmt::format("{}: {}: {}", name_, PlainText(path), what)};
   }
   void Object(const Json& json, const std::string& path, std::vector<std::string_view> known,
               const std::vector<std::string_view>& needed) {
@@ -91,7 +94,7 @@ class HintReader {
     if (!error_ && std::find(kinds.begin(), kinds.end(), pattern.finding) == kinds.end()) {
       const std::string near = NearestWord(pattern.finding, kinds);
       Wrong(Code::kJsonValue, Join(path, "finding"),
-            fmt::format("\"{}\" is no kind of finding{}", pattern.finding,
+            fmt::format("\"{}\" is no kind of finding{}", PlainText(pattern.finding, kShownMost),
                         near.empty() ? "" : fmt::format(", perhaps \"{}\"", near)));
     }
     const auto list = [&](const char* key) -> const Json& {

@@ -10,6 +10,7 @@
 #include <tuple>
 
 #include "cutface/scale.h"
+#include "cutface/texts.h"
 #include "scale/dates.h"
 
 namespace cutface {
@@ -149,7 +150,7 @@ class ObjectReader {
     // where_ is "file" or "file: outer"; a key inside an object is named outer.key.
     const bool nested = where_.find(": ") != std::string::npos;
     const char* joint = key.empty() ? "" : nested ? "." : ": ";
-    status_ = Fail(code, fmt::format("{}{}{}: {}", where_, joint, key, what));
+    status_ = Fail(code, fmt::format("{}{}{}: {}", where_, joint, PlainText(key, 60), what));
   }
 
  private:

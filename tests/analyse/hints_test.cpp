@@ -90,5 +90,17 @@ TEST(Hints, MistakesInASitesFileAreNamedWithTheirPlace) {
       Code::kJsonValue);
 }
 
+// Found by a fuzz target.
+TEST(Hints, KeysAndWordsWithLineEndsStandInOneLine) {
+  const std::string head = R"({"format":"cutface/hints","version":1,"basis":"b","hints":[)";
+  const Error key =
+      ErrorOf(head + R"({"finding":"void","causes":[{"ca\nuse":"a","check":"b"}]}]})");
+  EXPECT_EQ(key.code, Code::kJsonUnknownKey);
+  EXPECT_THAT(key.message, HasSubstr(R"(hints[0].causes[0].ca\x0ause)"));
+  const Error word = ErrorOf(head + R"({"finding":"vo\nid","causes":[]}]})");
+  EXPECT_EQ(word.code, Code::kJsonValue);
+  EXPECT_THAT(word.message, HasSubstr(R"("vo\x0aid" is no kind of finding)"));
+}
+
 }  // namespace
 }  // namespace cutface

@@ -141,6 +141,12 @@ TEST(Record, UnknownKeyIsNamedWithTheNearestKnownOne) {
   }
 }
 
+TEST(Record, AnUnknownKeyWithALineEndStandsInOneLine) {
+  const auto failed = Parse(With(Whole(), "/pixel\npitch", 1));
+  ASSERT_THAT(failed, FailsWith(Code::kJsonUnknownKey));
+  EXPECT_THAT(failed.error().message, HasSubstr("c.json: pixel\\x0apitch: "));
+}
+
 TEST(Record, SyntaxErrorsTellLineAndColumn) {
   const auto failed =
       ParseCalibration("{\n  \"format\": \"cutface/calibration\",\n  oops\n}", "c.json");
