@@ -1,14 +1,20 @@
 // Rings and liners of a face in micrometres.
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cmath>
+
 #include "cutface/segment.h"
 #include "identify/assemble.h"
+#include "identify/harmonics.h"
 
 namespace cutface {
 namespace {
 
 constexpr double kLeastBlurs = 1.2;     // of a liner's thickness: below, only thickness x contrast
 constexpr double kLeastShare = 0.4;     // of the mean thickness
+constexpr double kEvenWall = 0.05;      // of its mean, by which a good one scatters
+constexpr double kSudden = 0.35;        // of it, below a smoothly uneven wall
 constexpr double kThinDoubt = 2.2;      // blurs: of a wall's thickness, as it goes to nothing
 constexpr double kThinDecay = 2.7;      // blurs
 constexpr double kBoreShare = 0.4;      // of it that the bore bears
@@ -78,23 +84,47 @@ void DoubtLinedBore(double drawn_um, double pitch_um, TracedContour& bore, Trace
   }
 }
 
-// Edges of one liner that nearly touch somewhere: one of them has left its own edge there.
+// How much thinner than a smoothly uneven wall (mean, off-centre, oval) a wall is where it is
+// thinnest, as a share of its mean.
+double SuddenThinning(const ContourUm& bore, const ContourUm& outer, double mean_um) {
+  const ContourIndex<FrameUm> index{std::span<const PointUm>(outer)};
+  const PointUm centre = Centroid(std::span<const PointUm>(bore));
+  std::vector<HarmonicSample> walls;
+  for (const PointUm p : bore) {
+    const auto near = index.NearestTo(p, 4 * mean_um);
+    if (!near) continue;
+    const double turn = std::atan2(p.y - centre.y, p.x - centre.x) / (2 * M_PI) + 0.5;
+    walls.push_back({turn, near->distance, kEvenWall * mean_um});
+  }
+  if (walls.empty()) return 0;
+  const Harmonics even(walls, 2);
+  double most = 0;
+  for (const HarmonicSample& wall : walls) most = std::max(most, even.At(wall.turn) - wall.value);
+  return most / mean_um;
+}
+
+// Edges of one liner that nearly touch somewhere: where the wall is thin of a sudden, one of them
+// has left its own edge there.
 void DoubtThinPlaces(TracedContour& bore, TracedContour& outer) {
   const ContourUm a = bore.Points(), b = outer.Points();
   if (a.size() < 6 || b.size() < 6) return;
   const double least =
       LeastDistance(std::span<const PointUm>(a), std::span<const PointUm>(b)).distance;
-  if (least > kLeastShare * MeanGap(bore, outer)) return;
+  const double mean = MeanGap(bore, outer);
+  if (least > kLeastShare * mean) return;
+  const bool left = SuddenThinning(a, b, mean) > kSudden;
   for (TracedContour* contour : {&bore, &outer}) {
-    if (contour->doubt.empty())
-      contour->doubt = "the liner's two edges nearly touch: one of them was not followed";
+    contour->doubt += contour->doubt.empty() ? "" : "; ";
+    contour->doubt += left ? "the liner's two edges nearly touch: one of them was not followed"
+                           : "the liner is much thinner on one side than in the mean";
   }
 }
 
 // Where the liner was not told, the bore's contour may be its outer edge: the bore's own may lie
-// further in by the whole of it, and the interval must hold both.
+// further in by the whole of it, thicker than drawn by a quarter, and the interval must hold both.
+constexpr double kThickerLiner = 1.25;
 void DoubtEitherEdge(double drawn_um, TracedContour& bore) {
-  bore.u_common_um = std::hypot(bore.u_common_um, 0.5 * drawn_um);
+  bore.u_common_um = std::hypot(bore.u_common_um, 0.5 * kThickerLiner * drawn_um);
   if (bore.doubt.empty()) {
     bore.doubt =
         "its liner was not told from lumen and body: the contour may follow either edge of it";

@@ -161,6 +161,9 @@ Refusal RefuseLayer(const Bench& bench, const Target& target, const Word& word) 
     if (!part->whole)
       return {true, fmt::format("{} is cut off by the frame: the rest of the layer was not seen",
                                 part->name)};
+    // Then one of the edges is the other one over a stretch, or something else.
+    if (part->traced != nullptr && part->traced->doubt.find("nearly touch") != std::string::npos)
+      return {true, part->traced->doubt};
   }
   const auto reason = [&](std::size_t vertex, std::size_t edge) {
     std::string text = EdgeReason(inner, vertex);

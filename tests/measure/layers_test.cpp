@@ -104,6 +104,21 @@ TEST(Layers, AnEdgeThatWasNotFoundSaysWhy) {
             Measurement::State::kNotMeasured);
 }
 
+TEST(Layers, ALinerWhoseEdgeWasNotFollowedHasNoThickness) {
+  LinedFace face;
+  face.section.liners[0].outer.doubt = "the edges nearly touch: one was not followed";
+  const auto all = face.Measure();
+  for (const char* word : {"thickness_min", "thickness_mean", "thickness_max"}) {
+    const Measurement* m = Find(all, {"scope/liner"}, word);
+    ASSERT_NE(m, nullptr);
+    EXPECT_EQ(m->state, Measurement::State::kNotMeasured);
+    EXPECT_EQ(m->reason, "the edges nearly touch: one was not followed");
+  }
+  face.section.liners[0].outer.doubt = "much thinner on one side";
+  EXPECT_EQ(Find(face.Measure(), {"scope/liner"}, "thickness_min")->state,
+            Measurement::State::kMeasured);
+}
+
 TEST(Layers, IntervalsOfAnEvenlyUncertainEdgeFollowItsDoubt) {
   LinedFace face;
   face.section.rings[0].inner.u_common_um = 2;
