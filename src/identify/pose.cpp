@@ -405,6 +405,10 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
   } else if (auto alone = CheckAlone(hypotheses, radius, reduction, plane); !alone)
     return tl::unexpected(alone.error());
   PreferUnmirrored(plane, hypotheses);
+  if (Hypothesis& best = hypotheses.front(); best.warp.linear.determinant() < 0) {
+    if (const auto image = OwnMirrorImage(plane))
+      best.warp = Turned(best.warp, *image, search.about);
+  }
   if (!detail) HoldToOutline(search, plane, centres, hypotheses.front());
   const Hypothesis& best = hypotheses.front();
   const auto groups = InterchangeableNames(plane);

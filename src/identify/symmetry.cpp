@@ -42,6 +42,14 @@ ContourUm Moved(const ContourUm& contour, PointUm about, const Turn& turn) {
   return out;
 }
 
+bool SameShape(const ContourUm& contour, PointUm about, const Turn& turn) {
+  const ContourUm moved = Moved(contour, about, turn);
+  const double area = Area(std::span<const PointUm>(contour));
+  const double both =
+      IntersectionArea(std::span<const PointUm>(contour), std::span<const PointUm>(moved));
+  return both >= kSameShape * (2 * area - both);
+}
+
 }  // namespace
 
 PointUm Applied(const Turn& turn, PointUm about, PointUm p) {
@@ -150,6 +158,25 @@ std::vector<std::vector<std::string>> InterchangeableNames(const SectionDesign& 
     if (names.size() > 1) groups.push_back(names);
   }
   return groups;
+}
+
+std::optional<Turn> OwnMirrorImage(const SectionDesign& plane) {
+  const PointUm about = Centroid(std::span<const PointUm>(plane.outline.contour));
+  // A lumen off the middle falls on itself under one mirroring only.
+  Turn turn{0, true};
+  double farthest = 0;
+  for (const LumenDesign& lumen : plane.lumens) {
+    const PointUm d = Centroid(std::span<const PointUm>(lumen.shape.contour)) - about;
+    if (Norm(d) > farthest) farthest = Norm(d), turn.angle_rad = 2 * std::atan2(d.y, d.x) - M_PI;
+  }
+  if (!SameShape(plane.outline.contour, about, turn)) return std::nullopt;
+  for (const RingDesign& ring : plane.rings) {
+    if (!SameShape(ring.inner.contour, about, turn)) return std::nullopt;
+  }
+  const bool itself = std::all_of(
+      plane.lumens.begin(), plane.lumens.end(),
+      [&](const LumenDesign& lumen) { return SameShape(lumen.shape.contour, about, turn); });
+  return itself ? std::optional<Turn>(turn) : std::nullopt;
 }
 
 }  // namespace cutface

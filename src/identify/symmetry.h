@@ -1,6 +1,7 @@
 // Which turns and mirrorings map a drawing's outline, or all of it, onto itself.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -31,5 +32,9 @@ LumenMap MapLumens(const SectionDesign& plane, const Turn& turn, double enough =
 
 // Names that a turn of the whole drawing swaps (overlap of every lumen at least 97 %), as groups.
 std::vector<std::vector<std::string>> InterchangeableNames(const SectionDesign& plane);
+
+// A mirroring that maps outline, rings and every lumen of the drawing onto itself (overlap at least
+// 97 %): then no picture tells whether it is mirrored. nullopt: there is none.
+std::optional<Turn> OwnMirrorImage(const SectionDesign& plane);
 
 }  // namespace cutface

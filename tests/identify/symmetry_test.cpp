@@ -100,5 +100,25 @@ TEST(MapLumens, AQuarterTurnCarriesEachWedgeOntoTheNext) {
   EXPECT_LT(MapLumens(design.sections[0], {kPi / 4, false}).least_overlap, 0.5);
 }
 
+TEST(OwnMirrorImage, IsTheOneThatEveryLumenFallsOnItselfBy) {
+  EXPECT_TRUE(OwnMirrorImage(Drawn(Round(0, 0, 2), {{"scope", Round(0, 0, 1)}}).sections[0]));
+  const double a = 0.7;
+  const Lumens in_line = {{"near", Round(0.3 * std::cos(a), 0.3 * std::sin(a), 0.4)},
+                          {"far", Round(-0.6 * std::cos(a), -0.6 * std::sin(a), 0.4)}};
+  const auto image = OwnMirrorImage(Drawn(Round(0, 0, 2), in_line).sections[0]);
+  ASSERT_TRUE(image);
+  EXPECT_TRUE(image->mirrored);
+  EXPECT_NEAR(std::remainder(image->angle_rad - (2 * a - kPi), 2 * kPi), 0, 0.01);
+}
+
+TEST(OwnMirrorImage, TwoLumensThatItWouldSwapOrOneOffTheLineAreNone) {
+  EXPECT_FALSE(OwnMirrorImage(
+      Drawn(Round(0, 0, 2), {{"a", Round(0.5, 0.2, 0.5)}, {"b", Round(-0.5, 0.2, 0.5)}})
+          .sections[0]));
+  EXPECT_FALSE(OwnMirrorImage(
+      Drawn(Round(0, 0, 2), {{"a", Round(0.5, 0, 0.5)}, {"b", Round(-0.2, 0.4, 0.3)}})
+          .sections[0]));
+}
+
 }  // namespace
 }  // namespace cutface
