@@ -12,6 +12,7 @@ namespace {
 
 constexpr double kTurnStep = 3.0 * M_PI / 180;
 constexpr double kOutlineTolerance = 0.035;  // of its radius
+constexpr double kSeenRound = 0.4;           // of an outline, from which its circle is told
 constexpr std::size_t kPolished = 12;
 constexpr double kSwitch = 1.0;                      // log-likelihood worth another registration
 constexpr double kFineRadius = 130, kBlur_px = 0.7;  // of the copy for the last climb, px
@@ -34,26 +35,46 @@ Eigen::Matrix2d RootMoments(std::span<const PointPx> contour) {
   return eigen.operatorSqrt();
 }
 
+// The circle along what the frame shows of a round outline; nothing where that is too little.
+std::optional<Circle<FramePx>> SeenCircle(const Pose& pose) {
+  ContourPx seen;
+  for (std::size_t i = 0; i < pose.outline.size(); ++i) {
+    if (pose.outline_visible[i] != 0) seen.push_back(pose.outline[i]);
+  }
+  if (static_cast<double>(seen.size()) < kSeenRound * static_cast<double>(pose.outline.size()))
+    return std::nullopt;
+  const auto circle = FitCircle(seen);
+  return circle ? std::optional(*circle) : std::nullopt;
+}
+
 // Registrations by the traced outline: a round one turns freely, and its traced shape tells the
-// stretch; any other turns as far as it fits itself.
+// stretch (one that the frame cuts tells place and size); any other turns as far as it fits itself.
 std::vector<Warp> OutlineWarps(const Pose& pose, const SectionDesign& plane) {
   const std::span<const PointUm> nominal(plane.outline.contour);
   const PointUm about = Centroid(nominal);
-  Warp base = pose.warp;
-  const bool round = plane.outline.kind == Shape::Kind::kCircle;
-  const bool whole = std::all_of(pose.outline_visible.begin(), pose.outline_visible.end(),
-                                 [](char seen) { return seen != 0; });
-  if (round && whole && pose.outline.size() > 8) {
+  std::vector<Warp> bases = {pose.warp};
+  const auto lay = [&](const Eigen::Matrix2d& linear, PointPx centre) {
+    Warp warp;
+    warp.linear = linear;
+    warp.shift = Eigen::Vector2d(centre.x, centre.y) - linear * Eigen::Vector2d(about.x, about.y);
+    return warp;
+  };
+  if (plane.outline.kind == Shape::Kind::kCircle && pose.outline.size() > 8) {
     const double radius = std::sqrt(Area(nominal) / M_PI);
-    const PointPx centre = Centroid(std::span<const PointPx>(pose.outline));
-    // A disc's root moment is half its radius.
-    base.linear = RootMoments(pose.outline) * (2 / radius);
-    base.shift =
-        Eigen::Vector2d(centre.x, centre.y) - base.linear * Eigen::Vector2d(about.x, about.y);
+    const bool whole = std::all_of(pose.outline_visible.begin(), pose.outline_visible.end(),
+                                   [](char seen) { return seen != 0; });
+    if (whole) {
+      // A disc's root moment is half its radius.
+      bases = {lay(RootMoments(pose.outline) * (2 / radius),
+                   Centroid(std::span<const PointPx>(pose.outline)))};
+    } else if (const auto circle = SeenCircle(pose)) {
+      bases.push_back(lay(Eigen::Matrix2d::Identity() * (circle->radius / radius), circle->centre));
+    }
   }
   std::vector<Warp> warps;
-  for (const Turn& turn : OutlineTurns(plane, kTurnStep, kOutlineTolerance))
-    warps.push_back(Turned(base, turn, about));
+  for (const Turn& turn : OutlineTurns(plane, kTurnStep, kOutlineTolerance)) {
+    for (const Warp& base : bases) warps.push_back(Turned(base, turn, about));
+  }
   return warps;
 }
 
@@ -144,7 +165,9 @@ NameChoice ChooseNames(const Pose& pose, const FaceTones& tones, int reduction, 
     return choice;
   }
   for (const Warp& other : pose.others) {
+    // A small lumen far off its place bears its name from many of them.
     if (!score.NamesAll(other, best)) continue;
+    if (score.Evaluate(other, best.pool).value < best.value - kSwitch) continue;
     choice.warp = other;
     return choice;
   }
