@@ -1,4 +1,4 @@
-#!/usr/bin/env python3
+#!/usr/bin/python3
 """How fast a batch is: pictures of 5 megapixels on one worker and on two, memory, report, records, and a rerun.
 
 usage: batch_speed.py PROGRAM MAKE_SAMPLES [--faces 200] [--different 20] [--unchanged 1000]

@@ -1,4 +1,4 @@
-#!/usr/bin/env python3
+#!/usr/bin/python3
 """Time by stage and size, side by side with the scikit-image pipeline on the same pictures.
 
 usage: speed_table.py BENCH_SPEED DIR [--megapixels 1 5 24 100] [--lumens 4 16 64] [--rounds 3] [--baseline-up-to 24]

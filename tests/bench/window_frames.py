@@ -1,4 +1,4 @@
-#!/usr/bin/env python3
+#!/usr/bin/python3
 """Frame times of the window on a virtual display with software rendering: a picture of so many megapixels is
 opened, then dragged and zoomed with the mouse; prints median, 95 % and greatest time of a frame while it moves, and
 what it took of the processors: the window's own thread, and all threads with the software renderer's. On a machine

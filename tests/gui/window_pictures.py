@@ -1,4 +1,4 @@
-#!/usr/bin/env python3
+#!/usr/bin/python3
 """Makes the README's pictures of the window: each page on the demo part, by mouse and keys in a real window on a
 virtual display, packed small. Made again after a change that can be seen:
 

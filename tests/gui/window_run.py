@@ -1,4 +1,4 @@
-#!/usr/bin/env python3
+#!/usr/bin/python3
 """The whole job in a real window on a virtual display, by mouse and keys: open, measure, choose a row,
 look around, correct with a reason, undo, save, reopen. Results are held against the command line's,
 pictures of the window are looked at by what they show.
