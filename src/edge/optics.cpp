@@ -19,6 +19,10 @@ constexpr double kRimCost = 5;    // a plain step is the first guess
 constexpr double kBandCost = 30;  // refraction bands belong to light that comes through the part
 constexpr double kKnownGamma = 0.03;  // of a record, as its uncertainty
 constexpr double kDoubtTemperature = 2;
+// A picture tells its gamma less surely than its profiles' misfits say: guesses a little behind
+// count, within the share of their kind of rim (from rendered faces of other seeds than those that
+// the bench reports).
+constexpr double kGammaTemperature = 3;
 constexpr int kRounds = 14, kWarmRounds = 6;
 
 struct Valley {
@@ -186,6 +190,26 @@ std::vector<double> ByContour(const std::vector<OpticsProfile>& profiles,
   return sum;
 }
 
+double Behind(const OpticsFit& fit, double best) { return 0.5 * std::min(80.0, fit.score - best); }
+
+// What each fit counts for in the mean: kinds of rim by their evidence, a kind's guesses of an
+// unknown gamma more evenly.
+std::vector<double> WeightsOf(const std::vector<OpticsFit>& fits, double best, bool known_gamma) {
+  const double temperature = known_gamma ? 1 : kGammaTemperature;
+  std::map<RimKind, std::pair<double, double>> of_kind;  // sums as they are, and evened out
+  for (const OpticsFit& fit : fits) {
+    auto& [plain, even] = of_kind[fit.state.kind];
+    plain += std::exp(-Behind(fit, best));
+    even += std::exp(-Behind(fit, best) / temperature);
+  }
+  std::vector<double> weights;
+  for (const OpticsFit& fit : fits) {
+    const auto& [plain, even] = of_kind[fit.state.kind];
+    weights.push_back(plain / even * std::exp(-Behind(fit, best) / temperature));
+  }
+  return weights;
+}
+
 }  // namespace
 
 Optics FindOptics(const std::vector<OpticsProfile>& profiles, int contours,
@@ -204,24 +228,25 @@ Optics FindOptics(const std::vector<OpticsProfile>& profiles, int contours,
   optics.state = best.state;
   optics.score = best.score;
   optics.gamma = gamma.gammas[best.gamma];
+  const std::vector<double> weights = WeightsOf(fits, best.score, gamma.recorded);
   double sum = 0, wide_sum = 0, mean = 0, square = 0;
   std::vector<double> place(static_cast<std::size_t>(contours), 0), place_square(place),
       wide_place(place);
-  for (const OpticsFit& fit : fits) {
-    const double behind = 0.5 * std::min(80.0, fit.score - best.score);
+  for (std::size_t i = 0; i < fits.size(); ++i) {
+    const OpticsFit& fit = fits[i];
     // No real edge is any of these models: for the doubt, those a little behind count too.
-    const double w = std::exp(-behind), wide = std::exp(-behind / kDoubtTemperature);
+    const double w = weights[i], wide = std::exp(-Behind(fit, best.score) / kDoubtTemperature);
     if (wide < 1e-3) continue;
     wide_sum += wide;
     const double g = gamma.gammas[fit.gamma];
     sum += w;
     mean += w * g;
     square += w * g * g;
-    const auto off = ByContour(profiles, finder.trust(), contours, [&](std::size_t i) {
-      return fit.contours[i].x0 - best.contours[i].x0;
+    const auto off = ByContour(profiles, finder.trust(), contours, [&](std::size_t p) {
+      return fit.contours[p].x0 - best.contours[p].x0;
     });
     const auto doubt = ByContour(profiles, finder.trust(), contours,
-                                 [&](std::size_t i) { return fit.u_shared[i]; });
+                                 [&](std::size_t p) { return fit.u_shared[p]; });
     for (std::size_t c = 0; c < place.size(); ++c) {
       place[c] += w * off[c];
       wide_place[c] += wide * off[c];

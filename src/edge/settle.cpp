@@ -6,6 +6,7 @@
 #include "cutface/edge.h"
 #include "cutface/in_parallel.h"
 #include "cutface/stats.h"
+#include "edge/focus.h"
 #include "edge/line.h"
 #include "edge/optics.h"
 #include "edge/shapes.h"
@@ -31,10 +32,9 @@ constexpr double kMostSmoothing = 0.12;  // px
 constexpr double kBeside_px = 6;         // from an edge: what lies beside it
 constexpr double kArc_px = 50;           // least length that is pooled
 constexpr double kMostArcs = 40;
-constexpr double kContourEvidenceShare = 0.35;  // bins are not independent and no model is exact
-constexpr double kContourTrust = 2.5;           // profiles that count in full, of one contour
-constexpr double kCrowdedTrust = 0.02;          // in a stretch beside another contour
-constexpr double kTextureBins = 4;              // that vary together where texture rules
+constexpr double kContourTrust = 2.5;   // profiles that count in full, of one contour
+constexpr double kCrowdedTrust = 0.02;  // in a stretch beside another contour
+constexpr double kTextureBins = 4;      // that vary together where texture rules
 constexpr std::size_t kMostGroups = 8;  // of stretches of one contour, that optics are told from
 constexpr double kInsertScatter = 4;    // deviations beyond a side's tone: a wire, a void
 constexpr std::size_t kNoisePixels = 5000;  // tell a contour's noise to one part in seventy
@@ -226,7 +226,6 @@ class Settler {
     return Weighted(bins, 0, o);
   }
 
-  const EdgeShape& ShapeFor(double factor) const { return shapes_.At(factor, false); }
   const EdgeShape& ShapeOf(const Work& w) const {
     return shapes_.At(w.blur_factor, w.input.inner_boundary);
   }
@@ -262,8 +261,9 @@ class Settler {
       if (pass == 1) PoolArcs(w);  // for the clumps
     });
     if (pass < 3) ChooseOptics();
+    ForEachAlive([&](Work& w) { PoolArcs(w); });
+    ChooseBlurs();
     ForEachAlive([&](Work& w) {
-      PoolArcs(w);
       FitContour(w);
       EstimateNoise(w);
     });
@@ -318,28 +318,28 @@ class Settler {
     }
   }
 
-  // The contour's own blur (focus varies over the field), then every arc with and without a line
-  // just outside the polymer.
+  void ChooseBlurs() {
+    std::vector<Work*> own;  // with a blur of their own
+    for (Work& w : works_) {
+      if (w.alive && !w.input.inner_boundary) own.push_back(&w);
+    }
+    std::vector<BlurEvidence> evidence(own.size());
+    InParallel(own.size(), [&](std::size_t i) {
+      const Work& w = *own[i];
+      std::vector<BlurArc> arcs;
+      for (const Arc& arc : w.arcs) arcs.push_back({WeightedHere(w, arc.bins), Lonely(w, arc)});
+      evidence[i] = WeighBlurs(arcs, w.track.side > 0, shapes_);
+    });
+    const std::vector<double> factors = LikeliestBlurs(evidence);
+    for (std::size_t i = 0; i < own.size(); ++i) own[i]->blur_factor = factors[i];
+  }
+
+  // Every arc with and without a line just outside the polymer.
   void FitContour(Work& w) {
     if (w.input.inner_boundary) return FitInner(w);
-    std::vector<LinearProfile> profiles;
-    for (const Arc& arc : w.arcs) profiles.push_back(WeightedHere(w, arc.bins));
-    double best = 1e300;
-    for (double factor : kBlurFactors) {
-      double score = std::pow(std::log(factor) / 0.12, 2);
-      for (const LinearProfile& profile : profiles) {
-        const double n = std::max<double>(1, static_cast<double>(profile.s.size()));
-        score += kContourEvidenceShare * n *
-                 std::log1p(std::max(0.0, FitArc(profile, ShapeFor(factor), 0, 0.4, 4).chi2) / n);
-      }
-      if (score < best) {
-        best = score;
-        w.blur_factor = factor;
-      }
-    }
     const EdgeShape& shape = ShapeOf(w);
     for (std::size_t a = 0; a < w.arcs.size(); ++a) {
-      const LinearProfile& profile = profiles[a];
+      const LinearProfile profile = WeightedHere(w, w.arcs[a].bins);
       w.arcs[a].fit = FitArc(profile, shape, 0);
       w.arcs[a].doubt = 0;
       if (!Lonely(w, w.arcs[a])) continue;
@@ -351,13 +351,19 @@ class Settler {
           std::sqrt(chance * (1 - chance)) * std::abs(line->fit.x0 - w.arcs[a].fit.x0);
       if (line->gain > 0) w.arcs[a].fit = line->fit;
     }
-    const LinearProfile whole = WeightedHere(w, PoolHere(w, 0, w.track.at.size()));
+    w.beside = Beside(FitWhole(w)).value_or(w.fit.p);
+  }
+
+  // One profile of the whole contour, for its neighbours: fills w.fit and w.rms.
+  LinearProfile FitWhole(Work& w) const {
+    const EdgeShape& shape = ShapeOf(w);
+    LinearProfile whole = WeightedHere(w, PoolHere(w, 0, w.track.at.size()));
     w.fit = FitArc(whole, shape, 0);
     double square = 0;
     for (std::size_t k = 0; k < whole.s.size(); ++k)
       square += std::pow(whole.y[k] - w.fit.Linear(shape, whole.s[k]), 2);
     w.rms = whole.s.empty() ? 0 : std::sqrt(square / static_cast<double>(whole.s.size()));
-    w.beside = Beside(whole).value_or(w.fit.p);
+    return whole;
   }
 
   // Mean level on the polymer's side, as seen and not as any optics explain it.
@@ -379,12 +385,7 @@ class Settler {
       arc.fit = FitArc(WeightedHere(w, arc.bins), shape, 0);
       arc.doubt = 0;
     }
-    const LinearProfile whole = WeightedHere(w, PoolHere(w, 0, w.track.at.size()));
-    w.fit = FitArc(whole, shape, 0);
-    double square = 0;
-    for (std::size_t k = 0; k < whole.s.size(); ++k)
-      square += std::pow(whole.y[k] - w.fit.Linear(shape, whole.s[k]), 2);
-    w.rms = whole.s.empty() ? 0 : std::sqrt(square / static_cast<double>(whole.s.size()));
+    FitWhole(w);
   }
 
   // Beside a thin wall the wall itself would pass for a line.
