@@ -28,6 +28,8 @@ constexpr double kMostDoubt = 4;      // px
 // those that the bench reports.
 constexpr double kExactGamma = 0.005;  // relative: as good as exact
 constexpr double kBirgeRatio = 1.5;
+constexpr double kOpticsRatio = 1.2;     // of what the optics leave open, likewise
+constexpr double kLeastCommon = 0.05;    // px: what is common to all places and no model tells
 constexpr double kMostSmoothing = 0.12;  // px
 constexpr double kBeside_px = 6;         // from an edge: what lies beside it
 constexpr double kArc_px = 50;           // least length that is pooled
@@ -544,8 +546,8 @@ class Settler {
     const double seen =
         std::abs(w.fit.p * (1 - depth) - w.fit.v) / std::max(1e-3, std::abs(w.fit.p - w.fit.v));
     const double hidden = depth > 0 ? kHiddenDoubt * c.width_px * std::max(0.0, 1 - seen / 0.6) : 0;
-    c.u_common_px = kBirgeRatio *
-                    std::hypot(std::hypot(w.u_optics, hidden), 0.02, kRimDoubt * depth * c.blur_px);
+    const double rim = std::hypot(hidden, kRimDoubt * depth * c.blur_px);
+    c.u_common_px = std::hypot(kOpticsRatio * std::hypot(w.u_optics, rim), kLeastCommon);
     c.arc_length_px = w.track.spacing * static_cast<double>(n) / static_cast<double>(w.arcs.size());
     c.u_arc_px = kBirgeRatio * (0.05 + (lines > 0 ? 0.15 : 0.0));
     return c;
