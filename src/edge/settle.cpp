@@ -9,6 +9,7 @@
 #include "edge/focus.h"
 #include "edge/line.h"
 #include "edge/optics.h"
+#include "edge/pull.h"
 #include "edge/shapes.h"
 #include "edge/work.h"
 
@@ -427,14 +428,11 @@ class Settler {
   double StoredNoise(const Work& w) const { return std::sqrt(w.law.Variance(1)) / optics_.gamma; }
 
   void MovePlaces(Work& w, int pass) {
-    const std::size_t n = w.track.at.size();
-    ContourPx moved(n);
-    const double blur = optics_.state.blur * w.blur_factor;
+    ContourPx moved(w.track.at.size());
     const bool last = pass + 1 == options_.passes;
-    for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t i = 0; i < moved.size(); ++i) {
       double shift = w.shift[i];
-      // Blur pulls a curved edge towards its centre of curvature.
-      if (last) shift += w.offset + w.track.side * CurvaturePull(blur, w.track.curvature[i]);
+      if (last) shift += w.offset + w.track.side * CurvaturePull(Curved(w, i));
       if (w.band.outside_frame[i] || w.input.fixed) shift = 0;
       moved[i] = w.track.at[i] + (w.track.side * shift) * w.track.normal[i];
     }
@@ -446,10 +444,9 @@ class Settler {
     w.fit.x0 = 0;  // the track stands there now; neighbours are told of it as it stands
   }
 
-  // Outward displacement that undoes the pull, px.
-  static double CurvaturePull(double blur, double curvature) {
-    const double bounded = std::clamp(curvature, -0.5 / blur, 0.5 / blur);
-    return 0.5 * blur * blur * bounded;
+  CurvedPlace Curved(const Work& w, std::size_t place) const {
+    const double perimeter = w.track.spacing * static_cast<double>(w.track.at.size());
+    return {optics_.state.blur * w.blur_factor, w.track.curvature[place], 2 * M_PI / perimeter};
   }
 
   SettledFace Finish() {
@@ -513,7 +510,8 @@ class Settler {
       place.normal = normals[i];
       place.sigma_px = w.sigma[j] * std::sqrt(window / after);
       const std::size_t arc = std::min(w.arcs.size() - 1, j * w.arcs.size() / w.sigma.size());
-      place.doubt_px = std::min(kMostDoubt, kBirgeRatio * w.arcs[arc].doubt);
+      place.doubt_px = std::min(
+          kMostDoubt, std::hypot(kBirgeRatio * w.arcs[arc].doubt, CornerDoubt(Curved(w, j))));
       // An edge this far from where tracing saw one is another edge.
       const bool drifted = !started.NearestTo(smooth[i], kMostDrift).has_value();
       if (drifted) place.sigma_px = std::max(place.sigma_px, 0.5 * kMostDrift);

@@ -1,10 +1,10 @@
 #include "identify/names.h"
 
-#include <Eigen/Eigenvalues>
 #include <opencv2/imgproc.hpp>
 
 #include "identify/name_score.h"
 #include "identify/search.h"
+#include "identify/spread.h"
 #include "identify/symmetry.h"
 
 namespace cutface {
@@ -16,24 +16,6 @@ constexpr double kSeenRound = 0.4;           // of an outline, from which its ci
 constexpr std::size_t kPolished = 12;
 constexpr double kSwitch = 1.0;                      // log-likelihood worth another registration
 constexpr double kFineRadius = 130, kBlur_px = 0.7;  // of the copy for the last climb, px
-
-// Matrix whose square is the second moments of a contour's area about its centroid.
-Eigen::Matrix2d RootMoments(std::span<const PointPx> contour) {
-  const PointPx c = Centroid(contour);
-  Eigen::Matrix2d m = Eigen::Matrix2d::Zero();
-  double area = 0;
-  for (std::size_t i = 0; i < contour.size(); ++i) {
-    const PointPx a = contour[i] - c, b = contour[(i + 1) % contour.size()] - c;
-    const double cross = a.x * b.y - a.y * b.x;
-    area += cross / 2;
-    m(0, 0) += cross * (a.x * a.x + a.x * b.x + b.x * b.x) / 12;
-    m(1, 1) += cross * (a.y * a.y + a.y * b.y + b.y * b.y) / 12;
-    m(0, 1) += cross * (a.x * b.y + 2 * a.x * a.y + 2 * b.x * b.y + b.x * a.y) / 24;
-  }
-  m(1, 0) = m(0, 1);
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> eigen(m / area);
-  return eigen.operatorSqrt();
-}
 
 // The circle along what the frame shows of a round outline; nothing where that is too little.
 std::optional<Circle<FramePx>> SeenCircle(const Pose& pose) {
@@ -64,9 +46,8 @@ std::vector<Warp> OutlineWarps(const Pose& pose, const SectionDesign& plane) {
     const bool whole = std::all_of(pose.outline_visible.begin(), pose.outline_visible.end(),
                                    [](char seen) { return seen != 0; });
     if (whole) {
-      // A disc's root moment is half its radius.
-      bases = {lay(RootMoments(pose.outline) * (2 / radius),
-                   Centroid(std::span<const PointPx>(pose.outline)))};
+      const Ellipse<FramePx> traced = MomentEllipse(std::span<const PointPx>(pose.outline));
+      bases = {lay(RootOf(Spread(traced)) / radius, traced.centre)};
     } else if (const auto circle = SeenCircle(pose)) {
       bases.push_back(lay(Eigen::Matrix2d::Identity() * (circle->radius / radius), circle->centre));
     }

@@ -1,10 +1,10 @@
 // How often wires are looked for: where the pose lays the drawing, and, where a layer was not told
 // there, with the drawing laid on the traced outline.
-#include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <optional>
 #include <utility>
 
+#include "identify/spread.h"
 #include "identify/wire_tracer.h"
 #include "identify/wires.h"
 
@@ -12,19 +12,6 @@ namespace cutface {
 namespace {
 
 constexpr double kMovesSlots_px = 1.0;  // at the outline: less changes nothing for a wire
-
-Eigen::Matrix2d Spread(const Ellipse<FramePx>& e) {
-  const double c = std::cos(e.angle), s = std::sin(e.angle);
-  Eigen::Matrix2d turn;
-  turn << c, -s, s, c;
-  return turn *
-         Eigen::Vector2d(e.semi_major * e.semi_major, e.semi_minor * e.semi_minor).asDiagonal() *
-         turn.transpose();
-}
-
-Eigen::Matrix2d RootOf(const Eigen::Matrix2d& spread) {
-  return Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d>(spread).operatorSqrt();
-}
 
 // A tilted cut draws the whole face out, and slots move along the round with it. The pose weighs
 // the tones of everything and may miss a part of that; the traced outline shows it. The map between
