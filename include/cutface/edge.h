@@ -17,8 +17,9 @@
 // record does not know it, also from the camera's noise against tone. Lines are told stretch by
 // stretch. What several models explain alike goes into the doubt. The edge is x0, not where the
 // tone is steepest. Blurred curved edges shift by sigma^2 / (2 R) towards the centre of curvature;
-// that is put back (Verbeek & van Vliet 1994). Keywords: sub-pixel, profile, blur, gamma, noise,
-// rim, band, gap, Cramer-Rao.
+// that is put back (Verbeek & van Vliet 1994); sharp corners recede further and are put half way,
+// the rest in their doubt. Focus varies over the field as far as all contours together say so.
+// Keywords: sub-pixel, profile, blur, focus, corner, gamma, noise, rim, band, gap, Cramer-Rao.
 #pragma once
 
 #include <optional>
