@@ -19,9 +19,9 @@ constexpr double kMostLong = 1.25;    // long against short axis
 constexpr double kOffEllipse = 0.04;  // of the area
 constexpr double kAloneShare = 0.9;   // of its ellipse that is as bright
 constexpr double kDiscMargin_px = 3;  // its blurred edge
-constexpr double kAround_px = 3;      // width of what is taken for its surroundings
+constexpr double kSurround_px = 3;    // width of what is taken for its surroundings
 constexpr double kBeyondBore = 1.12, kBeyondBoreMost = 1.25;  // of a lumen's radius: its wall
-constexpr double kLeastStep = 0.04;  // of full scale, from the bore to its wall
+constexpr double kBrightStep = 0.04;  // of full scale, from the bore to its wall
 constexpr int kSectors = 48;
 constexpr double kRough = 0.02;    // of a disc's radius: how far its edge may be off an ellipse
 constexpr int kDarkSmoothing = 5;  // px of the reduced picture
@@ -80,11 +80,12 @@ double ToneAbout(const Micrograph& micrograph, const Mandrel& m, double from, do
 // lies first what fills the bore.
 bool LiesInABore(const Micrograph& micrograph, const Mandrel& m, double lumen) {
   double noise = 0;
-  const double near = ToneAbout(micrograph, m, kDiscMargin_px, kDiscMargin_px + kAround_px, noise);
+  const double near =
+      ToneAbout(micrograph, m, kDiscMargin_px, kDiscMargin_px + kSurround_px, noise);
   double other = 0;
   const double far = ToneAbout(micrograph, m, kBeyondBore * lumen - m.across,
                                kBeyondBoreMost * lumen - m.across, other);
-  return std::abs(far - near) > kLeastStep;
+  return std::abs(far - near) > kBrightStep;
 }
 
 // Whole discs among the places of `mask` (a work raster) that fit into a lumen.
@@ -192,7 +193,7 @@ Micrograph WithoutMandrels(const Micrograph& micrograph, const std::vector<Mandr
   for (const Mandrel& m : mandrels) {
     double noise = 0;
     const double tone =
-        ToneAbout(micrograph, m, kDiscMargin_px, kDiscMargin_px + kAround_px, noise);
+        ToneAbout(micrograph, m, kDiscMargin_px, kDiscMargin_px + kSurround_px, noise);
     const double reach = m.along + kDiscMargin_px + 1;
     for (int y = std::max(0, static_cast<int>(m.centre.y - reach));
          y < std::min<double>(out.height(), m.centre.y + reach + 1); ++y) {

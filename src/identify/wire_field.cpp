@@ -8,6 +8,7 @@
 
 #include "cutface/stats.h"
 #include "identify/raster.h"
+#include "identify/wire_rims.h"
 
 namespace cutface {
 namespace {
@@ -16,12 +17,16 @@ constexpr double kBin_px = 1.5;         // of the radius
 constexpr double kBodyQuantile = 0.15;  // of a radius' tones, counted from the side away from metal
 constexpr std::size_t kFieldBinLeast = 60;
 constexpr double kLeastContrast = 0.10;  // relative tone
-constexpr double kLeastNoises = 4;
+constexpr double kLeastNoises = 2.5;
 constexpr uchar kBody = 1, kOutside = 2, kLumen = 3;  // and one more for each further lumen
 constexpr std::size_t kMostLumens = 200;
 constexpr int kHiddenLeast = 40;  // pixels in which metal would not be seen
 constexpr double kMandrelHalo_px = 4;
-constexpr double kFilledShare = 0.65;  // of the step to metal: a lumen like this holds a mandrel
+constexpr double kFewestMetal = 0.001;  // of the layer's surroundings, that is metal
+constexpr double kRimQuantile = 0.3;    // of what an edge shows at one distance, as kBodyQuantile
+constexpr double kMostRim = 0.6;        // of the step to metal: more is wires along the edge
+constexpr double kDarkest = 0.7;        // beside bright metal: polymer before a hole is no metal
+constexpr double kFilledShare = 0.65;   // of the step to metal: a lumen like this holds a mandrel
 
 class Maker {
  public:
@@ -113,7 +118,7 @@ class Maker {
       field_.why = "too little of the layer lies in the picture";
       return;
     }
-    const double share = std::clamp(0.4 * request_.share, 0.004, 0.3);
+    const double share = std::clamp(0.4 * request_.share, kFewestMetal, 0.3);
     const double high = Quantile(ring, 1 - share), low = Quantile(ring, share);
     const double body = beside.size() > 200 ? Median(beside) : Median(ring);
     field_.bright = request_.side == 0 ? high - body > body - low : request_.side > 0;
@@ -186,15 +191,49 @@ class Maker {
     }
   }
 
+  // What each pixel would show without metal.
+  cv::Mat1f Bodies() const {
+    cv::Mat1f bodies(zone_.size(), 1.0f);
+    for (int y = 0; y < zone_.rows; ++y) {
+      for (int x = 0; x < zone_.cols; ++x) {
+        if (!field_.known(y, x)) continue;
+        const float body = body_[zone_(y, x)][static_cast<std::size_t>(BinAt(radius_(y, x)))];
+        if (body > 0) bodies(y, x) = body;
+      }
+    }
+    std::vector<ContourPx> edges;
+    const auto add = [&](const ContourPx& edge) {
+      edges.emplace_back();
+      for (const PointPx p : edge)
+        edges.back().push_back(p - PointPx{1.0 * field_.roi.x, 1.0 * field_.roi.y});
+    };
+    for (const ContourPx* ring : request_.rings) add(*ring);
+    for (std::size_t k = 0; k < Liners(); ++k) add(*request_.liners[k]);
+    for (std::size_t k = 0; k < Lumens(); ++k) add(*request_.bores[k]);
+    RimTones rims(field_.known, edges);
+    rims.Tell(field_.tone, bodies, field_.bright ? kRimQuantile : 1 - kRimQuantile);
+    const auto most = static_cast<float>(1 + kMostRim * (metal_ - 1));
+    for (int y = 0; y < zone_.rows; ++y) {
+      for (int x = 0; x < zone_.cols; ++x) {
+        if (!field_.known(y, x)) continue;
+        float& body = bodies(y, x);
+        const float rim = rims.At(y, x, body);
+        if (field_.bright ? rim < most : rim > most) body = rim;
+        if (field_.bright) body = std::max(body, static_cast<float>(kDarkest));
+      }
+    }
+    return bodies;
+  }
+
   void Share() {
+    const cv::Mat1f bodies = Bodies();
     std::vector<double> level;
     int hidden = 0;  // pixels
     for (int y = 0; y < zone_.rows; ++y) {
       for (int x = 0; x < zone_.cols; ++x) {
         if (!field_.known(y, x)) continue;
         const float r = radius_(y, x);
-        float body = body_[zone_(y, x)][static_cast<std::size_t>(BinAt(r))];
-        if (body <= 0) body = 1;
+        const float body = bodies(y, x);
         // Clipped where the light falls off: the brightest that could be pictured there.
         const double metal = field_.bright ? std::min<double>(metal_, full_(y, x)) : metal_;
         const double span = metal - body;

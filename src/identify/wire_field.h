@@ -62,6 +62,7 @@ struct FieldRequest {
   const ContourPx* outline = nullptr;
   std::vector<const ContourPx*> bores;
   std::vector<const ContourPx*> liners;  // their outer edges: each has a tone of its own
+  std::vector<const ContourPx*> rings;   // where one solid ends and the next begins
 };
 WireField MakeWireField(const Micrograph& micrograph, const FaceTones& tones,
                         const LayerFrame& frame, const FieldRequest& request);

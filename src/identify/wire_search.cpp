@@ -101,7 +101,9 @@ std::optional<WireTrial> WireSearch::TrySide(const FieldRequest& request) {
   if (best && best->score >= clear) return best;
   const double near = std::max(from, request.metal_from),
                far = std::min(layer_.to, request.metal_to);
-  const double halo = std::clamp(kUsualHalo * blur_, LeastHalo(), MostHalo());
+  // Light spreads from bright metal; dark metal looks as large as it is.
+  const double usual = bright_ ? kUsualHalo * blur_ : 0;
+  const double halo = std::clamp(usual, LeastHalo(), MostHalo());
   const WireSize drawn{layer_.along + halo, layer_.across + halo, layer_.flat};
   take(Try(field, near, far, drawn));
   // Where all wires lie in pairs, a pair must not pass for a larger wire.

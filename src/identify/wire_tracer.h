@@ -42,6 +42,10 @@ struct Face {
       if (liner.outer.vertices.size() > 5 && liner.outer.doubt.empty())
         liners.push_back(scale.ToPx(std::span<const PointUm>(liner.outer.Points())));
     }
+    for (const RingTrace& ring : known.rings) {
+      if (ring.inner.vertices.size() > 5 && ring.inner.doubt.empty())
+        rings.push_back(scale.ToPx(std::span<const PointUm>(ring.inner.Points())));
+    }
   }
   const Micrograph& micrograph;
   const FaceTones& tones;
@@ -50,7 +54,7 @@ struct Face {
   LayerFrame frame;
   double blur;
   ContourPx outline;
-  std::vector<ContourPx> bores, liners;
+  std::vector<ContourPx> bores, liners, rings;
   int side = 0;  // +1, -1 once a layer has told whether metal is bright or dark
 };
 

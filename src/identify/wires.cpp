@@ -93,6 +93,7 @@ void Tracer::Search(const std::vector<FittedWire>& taken) {
   request.outline = outline_.empty() ? nullptr : &outline_;
   for (const ContourPx& bore : face_.bores) request.bores.push_back(&bore);
   for (const ContourPx& liner : face_.liners) request.liners.push_back(&liner);
+  for (const ContourPx& ring : face_.rings) request.rings.push_back(&ring);
   request.side = face_.side;
   WireSearch search(micrograph_, tones_, frame_, layer_, blur_, taken);
   std::optional<WireTrial> best = search.Best(request);
