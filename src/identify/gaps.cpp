@@ -8,21 +8,20 @@
 #include <opencv2/core.hpp>
 
 #include "cutface/stats.h"
+#include "identify/dark_arcs.h"
+#include "identify/gap_clock.h"
 #include "identify/harmonics.h"
 #include "identify/tone_reader.h"
 
 namespace cutface {
 namespace {
 
-constexpr double kTurn = 2 * std::numbers::pi;
-constexpr double kOpenShare = 0.6;       // of the usual tone: darker is open
-constexpr double kLineRoom_px = 2.0;     // beside a seam: its line is no gap
-constexpr double kBesideGap_px = 6;      // beside an edge: where a layer comes away
-constexpr double kWithin_px = 5;         // of a liner's outer edge: the liner itself, or its gap
-constexpr std::size_t kLeastWalls = 24;  // places that tell a liner's wall
-constexpr double kLeastGap_px = 0.8;     // of a gap that is told
-constexpr double kLeastArc_px = 5;
-constexpr double kLeastArc_deg = 1.5;
+constexpr double kOpenShare = 0.6;        // of the usual tone: darker is open
+constexpr double kLineRoom_px = 2.0;      // beside a seam: its line is no gap
+constexpr double kBesideGap_px = 6;       // beside an edge: where a layer comes away
+constexpr double kWithin_px = 5;          // of a liner's outer edge: the liner itself, or its gap
+constexpr std::size_t kLeastWalls = 24;   // places that tell a liner's wall
+constexpr double kLeastGap_px = 0.8;      // of a gap that is told
 constexpr double kLeastShare = 0.15;      // of the thickness between two seams
 constexpr double kLeastShareDrawn = 0.5;  // where a seam is taken as drawn
 constexpr double kGapStep = 0.5;          // px across an edge
@@ -31,41 +30,9 @@ constexpr double kMetalRoom_px = 3;       // beside a drawn wire
 constexpr std::size_t kMostLinerGaps = 3;
 constexpr double kLeastLinerGap_deg = 5;
 constexpr double kShared = 0.3;         // of an area, by which two places are one
+constexpr double kLonger = 1.05;        // of a gap round about: more of it is seen
 constexpr double kEndSigma_px = 0.5;    // of a gap's edges
 constexpr std::size_t kLeastDark = 12;  // samples
-
-// An edge by the clock about a centre inside it: radius at equal angles.
-struct Polar {
-  PointPx centre;
-  std::vector<double> radius;
-  int size() const { return static_cast<int>(radius.size()); }
-  PointPx Way(int k) const {
-    const double a = kTurn * k / size();
-    return {std::cos(a), std::sin(a)};
-  }
-};
-
-// REQUIRES: the contour turns about `centre` once (star-shaped); else the radius is that of the
-// outermost crossing.
-Polar PolarOf(const ContourPx& contour, PointPx centre, int size) {
-  Polar polar{centre, std::vector<double>(static_cast<std::size_t>(size), 0)};
-  for (std::size_t i = 0; i < contour.size(); ++i) {
-    const PointPx a = contour[i] - centre, b = contour[(i + 1) % contour.size()] - centre;
-    const double from = std::atan2(a.y, a.x) / kTurn * size;
-    double turn = std::atan2(Cross(a, b), Dot(a, b)) / kTurn * size;
-    const double low = std::min(from, from + turn), high = std::max(from, from + turn);
-    for (int k = static_cast<int>(std::ceil(low)); k <= high; ++k) {
-      const double angle = kTurn * k / size;
-      const PointPx d{std::cos(angle), std::sin(angle)};
-      const double across = Cross(d, b - a);
-      if (std::abs(across) < 1e-12) continue;
-      const double r = Cross(a, b - a) / across;
-      double& out = polar.radius[static_cast<std::size_t>(((k % size) + size) % size)];
-      out = std::max(out, r);
-    }
-  }
-  return polar;
-}
 
 // Open width by the clock, and where it lies.
 struct Open {
@@ -96,11 +63,6 @@ std::vector<std::pair<int, int>> Runs(const std::vector<double>& width, double l
   return runs;
 }
 
-double Cyclic(const std::vector<double>& v, int k) {
-  const int n = static_cast<int>(v.size());
-  return v[static_cast<std::size_t>(((k % n) + n) % n)];
-}
-
 // Where the width falls to `level`, from inside a run towards its end, in places.
 double CrossingFrom(const std::vector<double>& width, int from, int step, double level) {
   const int n = static_cast<int>(width.size());
@@ -113,12 +75,6 @@ double CrossingFrom(const std::vector<double>& width, int from, int step, double
   }
   return from + step * n;
 }
-
-struct GapFound {
-  double from = 0, to = 0;  // places, to > from
-  ContourPx contour;
-  double width_px = 0;
-};
 
 Void AsVoid(const GapFound& gap, VoidClass kind, std::string evidence, const Scale& scale) {
   Void v;
@@ -140,33 +96,6 @@ Void AsVoid(const GapFound& gap, VoidClass kind, std::string evidence, const Sca
   v.u_area_um2 = Perimeter(std::span<const PointUm>(points)) * v.contour.u_common_um;
   v.evidence = std::move(evidence);
   return v;
-}
-
-// The gap's outline: `low` and `high` radii at each of its places.
-template <class Low, class High>
-ContourPx Outline(const Polar& about, double from, double to, const Low& low, const High& high) {
-  ContourPx inner, outer;
-  const auto add = [&](double place) {
-    const double a = kTurn * place / about.size();
-    const PointPx way{std::cos(a), std::sin(a)};
-    inner.push_back(about.centre + low(place) * way);
-    outer.push_back(about.centre + high(place) * way);
-  };
-  add(from);
-  for (int k = static_cast<int>(std::ceil(from + 0.3)); k < to - 0.3; ++k) add(k);
-  add(to);
-  outer.insert(outer.end(), inner.rbegin(), inner.rend());
-  return outer;
-}
-
-double Between(const std::vector<double>& v, double place) {
-  const int k = static_cast<int>(std::floor(place));
-  return (1 - (place - k)) * Cyclic(v, k) + (place - k) * Cyclic(v, k + 1);
-}
-
-bool LongEnough(double from, double to, const Polar& polar, double radius) {
-  const double turns = (to - from) / polar.size();
-  return turns * 360 >= kLeastArc_deg && turns * kTurn * radius >= kLeastArc_px;
 }
 
 // Missing adhesive, between the shaft's edge and the sleeve's.
@@ -228,7 +157,7 @@ std::vector<GapFound> GapsBetween(const ToneReader& tone, const ContourPx& inner
     gap.to = CrossingFrom(smooth, right, 1, 0.5 * share);
     if (last - first + 1 >= n) gap.from = first, gap.to = last;
     if (!LongEnough(gap.from, gap.to, low, low.radius[0])) continue;
-    gap.contour = Outline(
+    gap.contour = ArcOutline(
         low, gap.from, gap.to, [&](double p) { return Between(low.radius, p); },
         [&](double p) { return Between(high.radius, p); });
     gap.width_px = share * Between(high.radius, 0.5 * (gap.from + gap.to)) -
@@ -316,7 +245,7 @@ std::vector<GapFound> GapsAlong(const Polar& base, const Open& open) {
     if (!LongEnough(gap.from, gap.to, base, base.radius[0])) continue;
     if ((gap.to - gap.from) * 360 < kLeastLinerGap_deg * base.size()) continue;
     const auto half = [&](double p) { return 0.5 * std::max(0.05, Between(width, p)); };
-    gap.contour = Outline(
+    gap.contour = ArcOutline(
         base, gap.from, gap.to, [&](double p) { return Between(open.middle, p) - half(p); },
         [&](double p) { return Between(open.middle, p) + half(p); });
     gap.width_px = full;
@@ -373,11 +302,7 @@ class Finder {
         return InPx(ring.inner, scale_);
     }
     told = false;
-    for (const RingPath& path : rings_) {
-      if (path.ring < plane_.rings.size() && plane_.rings[path.ring].name == name)
-        return path.drawn;
-    }
-    return {};
+    return DrawnSeam(name);
   }
 
   void Bond() {
@@ -398,6 +323,48 @@ class Finder {
       }
       found_.back().of = plane_.bond->adhesive;
     }
+    Arcs(told);
+  }
+
+  // Gaps that are seen as such, where no seam led to them or one led to a part of them.
+  void Arcs(bool told) {
+    const ContourPx inner = DrawnSeam(plane_.bond->adhesive),
+                    outer = DrawnSeam(plane_.bond->sleeve);
+    if (inner.size() < 12 || outer.size() < 12) return;
+    std::vector<ContourPx> bores;
+    for (const LumenTrace& lumen : section_.lumens) {
+      if (lumen.bore.vertices.size() > 5) bores.push_back(InPx(lumen.bore, scale_));
+    }
+    for (const GapFound& arc : DarkArcs(tone_, inner, outer, bores)) {
+      Void gap = AsVoid(arc, VoidClass::kBondGap,
+                        fmt::format("{} is missing: a hole {:.1f} px wide lies along it",
+                                    plane_.bond->adhesive, arc.width_px),
+                        scale_);
+      gap.of = plane_.bond->adhesive;
+      if (!told) gap.contour.doubt = "the seams beside it were not told";
+      const double length = Perimeter(std::span<const PointUm>(gap.contour.Points()));
+      const auto same = std::find_if(found_.begin(), found_.end(), [&](const Void& v) {
+        return Shared(v, gap) > kShared * std::min(v.area_um2, gap.area_um2);
+      });
+      if (same == found_.end()) {
+        found_.push_back(std::move(gap));
+      } else if (length > kLonger * Perimeter(std::span<const PointUm>(same->contour.Points()))) {
+        *same = std::move(gap);
+      }
+    }
+  }
+
+  ContourPx DrawnSeam(const std::string& name) const {
+    for (const RingPath& path : rings_) {
+      if (path.ring < plane_.rings.size() && plane_.rings[path.ring].name == name)
+        return path.drawn;
+    }
+    return {};
+  }
+
+  static double Shared(const Void& a, const Void& b) {
+    const ContourUm mine = a.contour.Points(), other = b.contour.Points();
+    return IntersectionArea(std::span<const PointUm>(mine), std::span<const PointUm>(other));
   }
 
   void Liner(LinerTrace& liner) {
@@ -464,7 +431,7 @@ class Finder {
   void PassUnder(const Polar& base, const GapFound& gap, TracedContour& outer) const {
     for (ContourVertex& v : outer.vertices) {
       const PointPx d = scale_.ToPx(v.at) - base.centre;
-      double place = std::atan2(d.y, d.x) / kTurn * base.size();
+      double place = std::atan2(d.y, d.x) / kWholeTurn * base.size();
       while (place < gap.from - 3) place += base.size();
       if (place > gap.to + 3) continue;
       v.at = scale_.ToUm(base.centre + (Between(base.radius, place) / Norm(d)) * d);
@@ -476,19 +443,15 @@ class Finder {
   // The gaps in place of voids on the same places. A gap of which much is a part of a larger void
   // is that void: what lies beside a layer looks like a gap of it.
   void Merge() {
-    const auto shared = [](const Void& a, const Void& b) {
-      const ContourUm mine = a.contour.Points(), other = b.contour.Points();
-      return IntersectionArea(std::span<const PointUm>(mine), std::span<const PointUm>(other));
-    };
     std::erase_if(found_, [&](const Void& gap) {
       return std::any_of(section_.voids.begin(), section_.voids.end(), [&](const Void& v) {
-        return v.area_um2 > gap.area_um2 && shared(v, gap) > kShared * gap.area_um2 &&
-               shared(v, gap) < kShared * v.area_um2;
+        return v.area_um2 > gap.area_um2 && Shared(v, gap) > kShared * gap.area_um2 &&
+               Shared(v, gap) < kShared * v.area_um2;
       });
     });
     std::erase_if(section_.voids, [&](const Void& v) {
       return std::any_of(found_.begin(), found_.end(), [&](const Void& gap) {
-        return shared(v, gap) > kShared * std::min(v.area_um2, gap.area_um2);
+        return Shared(v, gap) > kShared * std::min(v.area_um2, gap.area_um2);
       });
     });
     for (Void& gap : found_) section_.voids.push_back(std::move(gap));

@@ -27,6 +27,7 @@ constexpr double kLeastOffTone = 0.05;  // relative tone
 constexpr double kFree = 0.95;          // of a wire's rays that end in the body: it stands free
 constexpr double kHoleTone = 0.15;      // relative tone below the body's
 constexpr double kLikeOthers[] = {0.7, 1.4};  // of the others' area: an extra wire is one of them
+constexpr double kBesideRow = 0.5;            // of a wire's size: off the line of its row
 constexpr double kRayShare = 4;  // neighbouring rays share pixels: so many count as one
 
 struct Found {
@@ -254,7 +255,9 @@ class LayerWork {
     std::erase_if(found_, [&](const Found& f) {
       if (f.slot != kNoSlot) return false;
       const double share = Area(f.wire.edge) / area;
-      const bool like = share > kLikeOthers[0] && share < kLikeOthers[1] &&
+      // A void looks like dark metal: only beside the others is it told as an extra wire.
+      const bool beside = bright_ || std::abs(f.across) < kBesideRow * drawn_.across;
+      const bool like = beside && share > kLikeOthers[0] && share < kLikeOthers[1] &&
                         std::abs(f.wire.tone - tone) < 0.12 * std::abs(tone - 1);
       if (!like) AddVoid(f.wire, VoidClass::kDoubtful, "in no wire's place and not like the wires");
       return !like;

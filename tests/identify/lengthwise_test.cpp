@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <functional>
 
 #include "cutface/identify.h"
 #include "cutface/phantom.h"
@@ -129,10 +130,14 @@ struct Looked {
   Section section;
 };
 
-Looked LookAt(const PhantomOrder& order, std::uint64_t seed = 5) {
+// `retouch` may change the scene before it is rendered.
+Looked LookAt(
+    const PhantomOrder& order, std::uint64_t seed = 5,
+    const std::function<void(PhantomScene&)>& retouch = [](PhantomScene&) {}) {
   const Design design = Coil();
-  const auto face = DrawPhantomOfDesign(design, "face", order, seed);
+  auto face = DrawPhantomOfDesign(design, "face", order, seed);
   EXPECT_THAT(face, IsOk());
+  retouch(face->scene);
   IdentifyOptions options;
   options.gamma = 1;
   const auto section = IdentifySection(
@@ -255,6 +260,29 @@ TEST(Lengthwise, WiresThatStickOutAreExposed) {
     }
   }
   EXPECT_EQ(exposed, 6);
+}
+
+// Where metal is dark a void of a wire's size looks like one: off the rows it is no extra turn.
+TEST(Lengthwise, InTransmittedLightADarkSpotOffTheRowsIsNoExtraTurn) {
+  PhantomOrder order = Plain();
+  order.light = PhantomLight::kTransmitted;
+  for (const double off : {1.6, 0.0}) {
+    SCOPED_TRACE(off);
+    const Looked looked = LookAt(order, 5, [&](PhantomScene& scene) {
+      // Copies of two wires between the others, `off` sizes nearer to the bore.
+      const PointPx first = Centroid(scene.metals[3].contour),
+                    next = Centroid(scene.metals[4].contour);
+      const PointPx along = 0.5 * (next - first);
+      const double size = 50 / kPitch;  // of the drawn wire
+      const PointPx inward = (off * size / Norm(along)) * PointPx{-along.y, along.x};
+      const double way = Contains(scene.lumens[0].contour, first + 4.0 * inward) ? 1 : -1;
+      PhantomMetal spot = scene.metals[3];
+      for (PointPx& p : spot.contour) p = p + along + way * inward;
+      scene.metals.push_back(spot);
+    });
+    EXPECT_EQ(CountOf(looked.section, WireState::kExtra), off > 0 ? 0 : 1);
+    EXPECT_EQ(CountOf(looked.section, WireState::kWire), 24);
+  }
 }
 
 // Without metal nothing is counted, and nothing is called missing either.
