@@ -6,34 +6,21 @@
 #include "cutface/edge.h"
 #include "cutface/in_parallel.h"
 #include "cutface/stats.h"
+#include "edge/finish.h"
 #include "edge/focus.h"
 #include "edge/line.h"
 #include "edge/optics.h"
-#include "edge/pull.h"
 #include "edge/shapes.h"
 #include "edge/work.h"
 
 namespace cutface {
 namespace {
 
-constexpr double kSpacing = 1.0;      // px between places
-constexpr double kWindow = 1.6;       // px, Gaussian along the contour for the linear shift
-constexpr double kMostDrift = 9;      // px: the widest line that is looked for
-constexpr double kLeastStep = 0.008;  // relative tone that may pass for an edge
-constexpr double kHiddenDoubt = 0.3;  // of a rim's width
-constexpr double kRimDoubt = 0.28;    // of depth x blur; from rendered faces
-constexpr double kMostDoubt = 4;      // px
-// No real edge has exactly the shape of any model in the family. What the models doubt among
-// themselves is therefore scaled by the ratio of the errors found to the doubt stated (Birge 1932,
-// Phys. Rev. 40, 207: scatter beyond the stated uncertainty), on rendered faces of other seeds than
-// those that the bench reports.
+constexpr double kSpacing = 1.0;       // px between places
+constexpr double kWindow = 1.6;        // px, Gaussian along the contour for the linear shift
 constexpr double kExactGamma = 0.005;  // relative: as good as exact
-constexpr double kBirgeRatio = 1.5;
-constexpr double kOpticsRatio = 1.2;     // of what the optics leave open, likewise
-constexpr double kLeastCommon = 0.05;    // px: what is common to all places and no model tells
-constexpr double kMostSmoothing = 0.12;  // px
-constexpr double kBeside_px = 6;         // from an edge: what lies beside it
-constexpr double kArc_px = 50;           // least length that is pooled
+constexpr double kBeside_px = 6;       // from an edge: what lies beside it
+constexpr double kArc_px = 50;         // least length that is pooled
 constexpr double kMostArcs = 40;
 constexpr double kContourTrust = 2.5;   // profiles that count in full, of one contour
 constexpr double kCrowdedTrust = 0.02;  // in a stretch beside another contour
@@ -402,10 +389,6 @@ class Settler {
     return static_cast<double>(lonely) / static_cast<double>(std::max<std::size_t>(1, end - begin));
   }
 
-  double Encoded(const ArcFit& fit, const EdgeShape& shape, double s) const {
-    return std::pow(std::max(1e-6, fit.Linear(shape, s)), 1 / optics_.gamma);
-  }
-
   // What the pixels scatter beyond the sensor's own noise: texture, dust.
   void EstimateNoise(Work& w) {
     std::vector<double> residual;
@@ -424,15 +407,12 @@ class Settler {
       w.noise_scale = std::max(0.3, std::pow(RobustSigma(std::move(residual)), 2));
     w.law.scale = w.noise_scale;
   }
-  // Of the body, as stored.
-  double StoredNoise(const Work& w) const { return std::sqrt(w.law.Variance(1)) / optics_.gamma; }
-
   void MovePlaces(Work& w, int pass) {
     ContourPx moved(w.track.at.size());
     const bool last = pass + 1 == options_.passes;
     for (std::size_t i = 0; i < moved.size(); ++i) {
       double shift = w.shift[i];
-      if (last) shift += w.offset + w.track.side * CurvaturePull(Curved(w, i));
+      if (last) shift += w.offset + w.track.side * CurvaturePull(CurvedAt(w, optics_, i));
       if (w.band.outside_frame[i] || w.input.fixed) shift = 0;
       moved[i] = w.track.at[i] + (w.track.side * shift) * w.track.normal[i];
     }
@@ -442,11 +422,6 @@ class Settler {
     }
     w.track = MakeTrack(moved, w.input.polymer_outside, w.track.spacing);
     w.fit.x0 = 0;  // the track stands there now; neighbours are told of it as it stands
-  }
-
-  CurvedPlace Curved(const Work& w, std::size_t place) const {
-    const double perimeter = w.track.spacing * static_cast<double>(w.track.at.size());
-    return {optics_.state.blur * w.blur_factor, w.track.curvature[place], 2 * M_PI / perimeter};
   }
 
   SettledFace Finish() {
@@ -460,109 +435,16 @@ class Settler {
         face.contours.push_back(Unsettled(w, "too small to fit an edge"));
         continue;
       }
-      noises.push_back(StoredNoise(w));
+      noises.push_back(StoredNoise(w, optics_));
       face.contours.emplace_back();
     }
     InParallel(works_.size(), [&](std::size_t i) {
-      if (works_[i].alive) face.contours[i] = FinishContour(works_[i]);
+      if (works_[i].alive)
+        face.contours[i] =
+            FinishContour(works_[i], {optics_, ShapeOf(works_[i]), options_.smoothing_px});
     });
     if (!noises.empty()) face.noise = Median(noises);
     return face;
-  }
-
-  // Where nothing steps, the start is all that is known.
-  static SettledContour Unsettled(const Work& w, const char* why) {
-    SettledContour c;
-    for (PointPx p : w.input.start) c.places.push_back({p, {1, 0}, 9, PlaceState::kBridged});
-    c.doubt = why;
-    return c;
-  }
-
-  SettledContour FinishContour(const Work& w) const {
-    SettledContour c;
-    const double tone_step =
-        std::abs(Encoded(w.fit, ShapeOf(w), 10) - Encoded(w.fit, ShapeOf(w), -10));
-    if (tone_step < std::max(kLeastStep, 0.3 * StoredNoise(w)))
-      return Unsettled(w, "no edge to be seen");
-    // Smooth to the roughness cut-off; what is smoothed is the place, not the uncertainty.
-    ContourPx smooth = w.track.at;
-    if (options_.smoothing_px > w.track.spacing)
-      smooth = Smoothed(std::span<const PointPx>(w.track.at), options_.smoothing_px);
-    // Roughness is smoothed, corners are not: no place moves further than its noise explains.
-    if (smooth.size() == w.track.at.size()) {
-      for (std::size_t i = 0; i < smooth.size(); ++i) {
-        const PointPx move = smooth[i] - w.track.at[i];
-        const double most = std::max(kMostSmoothing, 2.5 * std::min(1.0, w.sigma[i])),
-                     length = Norm(move);
-        if (length > most) smooth[i] = w.track.at[i] + (most / length) * move;
-      }
-    }
-    const ContourPx normals = OutwardNormals(std::span<const PointPx>(smooth));
-    const std::size_t n = smooth.size();
-    const ContourIndex<FramePx> started{std::span<const PointPx>(w.input.start)};
-    // Independent samples per window, before and after smoothing.
-    const double window = kWindow * 2 * std::sqrt(M_PI);
-    const double after = std::hypot(window, 0.66 * options_.smoothing_px);
-    for (std::size_t i = 0; i < n; ++i) {
-      const std::size_t j = std::min(w.sigma.size() - 1, i * w.sigma.size() / n);
-      SettledPlace place;
-      place.at = smooth[i];
-      place.normal = normals[i];
-      place.sigma_px = w.sigma[j] * std::sqrt(window / after);
-      const std::size_t arc = std::min(w.arcs.size() - 1, j * w.arcs.size() / w.sigma.size());
-      place.doubt_px = std::min(
-          kMostDoubt, std::hypot(kBirgeRatio * w.arcs[arc].doubt, CornerDoubt(Curved(w, j))));
-      // An edge this far from where tracing saw one is another edge.
-      const bool drifted = !started.NearestTo(smooth[i], kMostDrift).has_value();
-      if (drifted) place.sigma_px = std::max(place.sigma_px, 0.5 * kMostDrift);
-      place.state = w.band.outside_frame[j]       ? PlaceState::kOutside
-                    : drifted || w.sigma[j] > 1.0 ? PlaceState::kBridged
-                                                  : PlaceState::kMeasured;
-      c.places.push_back(place);
-    }
-    std::size_t lines = 0;
-    std::vector<double> places;
-    for (const Arc& arc : w.arcs) {
-      lines += arc.fit.line != 0 ? 1 : 0;
-      places.push_back(arc.fit.x0);
-    }
-    c.model = w.input.inner_boundary ? EdgeModel::kStep : ModelWord(2 * lines > w.arcs.size());
-    c.blur_px = optics_.state.blur * w.blur_factor;
-    c.width_px = optics_.state.kind == RimKind::kStep ? 0 : optics_.state.width;
-    const EdgeShape& shape = ShapeOf(w);
-    c.void_level = w.fit.v;
-    c.polymer_level = w.beside;
-    c.noise_length_px = after;
-    c.contrast = std::abs(Encoded(w.fit, shape, 10) - Encoded(w.fit, shape, -10));
-    const double step = std::abs(w.fit.p - w.fit.v);
-    c.misfit = step > 0 ? w.rms / step : 1;
-    // No real rim has exactly a model's shape: the deeper and softer it is, the less its start is
-    // known.
-    const bool plain = optics_.state.kind == RimKind::kStep || w.input.inner_boundary;
-    const double depth = plain ? 0 : optics_.state.depth;
-    // A rim as dark as the void hides where the polymer begins.
-    const double seen =
-        std::abs(w.fit.p * (1 - depth) - w.fit.v) / std::max(1e-3, std::abs(w.fit.p - w.fit.v));
-    const double hidden = depth > 0 ? kHiddenDoubt * c.width_px * std::max(0.0, 1 - seen / 0.6) : 0;
-    const double rim = std::hypot(hidden, kRimDoubt * depth * c.blur_px);
-    c.u_common_px = std::hypot(kOpticsRatio * std::hypot(w.u_optics, rim), kLeastCommon);
-    c.arc_length_px = w.track.spacing * static_cast<double>(n) / static_cast<double>(w.arcs.size());
-    c.u_arc_px = kBirgeRatio * (0.05 + (lines > 0 ? 0.15 : 0.0));
-    return c;
-  }
-
-  EdgeModel ModelWord(bool mostly_lines) const {
-    if (mostly_lines) return EdgeModel::kGap;
-    switch (optics_.state.kind) {
-      case RimKind::kStep:
-        return EdgeModel::kStep;
-      case RimKind::kRim:
-      case RimKind::kGlow:
-        return EdgeModel::kRim;
-      case RimKind::kBand:
-        return EdgeModel::kBand;
-    }
-    return EdgeModel::kStep;
   }
 
   const Micrograph& micrograph_;
@@ -577,20 +459,6 @@ class Settler {
 };
 
 }  // namespace
-
-std::string_view EdgeModelName(EdgeModel model) {
-  switch (model) {
-    case EdgeModel::kStep:
-      return "step";
-    case EdgeModel::kRim:
-      return "rim";
-    case EdgeModel::kBand:
-      return "band";
-    case EdgeModel::kGap:
-      return "gap";
-  }
-  return "step";
-}
 
 SettledFace SettleEdges(const Micrograph& micrograph, const LightField& light,
                         const std::vector<EdgeInput>& inputs, const EdgeOptions& options) {
