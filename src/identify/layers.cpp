@@ -16,10 +16,14 @@ constexpr double kBoreMargin_px = 3;  // of the full picture, beyond a drawn bor
 constexpr double kEdgeBand_px = 1.8;  // of work: mixed tones along a ring's edge
 constexpr double kThicknessScales[] = {0.7, 0.82, 0.91, 1.0, 1.1, 1.2, 1.35};
 constexpr double kWidest = 1.35;
-constexpr double kExplained = 0.35;  // of the square that a liner of its tone would explain
+constexpr double kExplained = 0.04;  // of the square that a liner of its tone would explain
 constexpr double kLinerNoise = 0.3;  // of the body's noise: medians along the whole liner
 constexpr double kOwnTone = 0.15;  // of the step from lumen to body: a liner must differ from both
 constexpr int kLinerTones = 18;
+// Of the step between lumen and body, relative tone, or of that of a faint one: what one pixel may
+// be off.
+constexpr double kClipShare = 0.6, kLeastClip = 0.25;
+constexpr double kSoft_px = 1;  // beside a border: what its blur mixes
 
 ContourPx ToWork(const ContourPx& full, int reduction) {
   ContourPx out;
@@ -103,8 +107,10 @@ class PairSearch {
   PairSearch(const Ribbon& ribbon, double lumen, double body, double window, double widest)
       : ribbon_(ribbon), lumen_(lumen), body_(body) {
     window_ = std::max(3, static_cast<int>(std::lround(window / ribbon.step)));
+    soft_ = static_cast<int>(std::lround(kSoft_px / ribbon.step));
     stretch_ = 2 * window_ + static_cast<int>(std::lround(widest / ribbon.step));
-    clip_ = static_cast<float>(std::pow(0.6 * std::max(0.05, std::abs(lumen - body)), 2));
+    clip_ =
+        static_cast<float>(std::pow(kClipShare * std::max(kLeastClip, std::abs(lumen - body)), 2));
     Cumulate(lumen_, of_lumen_);
     Cumulate(body_, of_body_);
   }
@@ -129,13 +135,17 @@ class PairSearch {
     Path path;
     if (to - from < 3) return path;
     cv::Mat1f cost(ribbon_.tone.rows, to - from);
-    const float norm = 1 / (clip_ * static_cast<float>(window_ + thickness + beyond));
+    // Tones are mixed along a border: as many columns say nothing whatever is supposed.
+    const int soft = thickness > 0 ? std::min(soft_, (thickness - 1) / 2) : 2 * soft_;
+    const int counted = window_ + thickness + beyond - (thickness > 0 ? 4 : 2) * soft;
+    const float norm = 1 / (clip_ * static_cast<float>(counted));
     for (int i = 0; i < cost.rows; ++i) {
       const float *l = of_lumen_.ptr<float>(i), *b = of_body_.ptr<float>(i);
       const float* m = thickness > 0 ? of_liner_.ptr<float>(i) : b;
       for (int j = from; j < to; ++j) {
-        const float sum = l[j] - l[j - window_] + m[j + thickness] - m[j] +
-                          b[j + thickness + beyond] - b[j + thickness];
+        float sum =
+            l[j - soft] - l[j - window_] + b[j + thickness + beyond] - b[j + thickness + soft];
+        if (thickness > 0) sum += m[j + thickness - soft] - m[j + soft];
         cost(i, j - from) = sum * norm;
       }
     }
@@ -164,7 +174,7 @@ class PairSearch {
 
   const Ribbon& ribbon_;
   double lumen_, body_;
-  int window_ = 3, stretch_ = 6;
+  int window_ = 3, stretch_ = 6, soft_ = 0;
   float clip_ = 1;
   cv::Mat1f of_lumen_, of_body_, of_liner_;
 };

@@ -87,6 +87,7 @@ class Tracer {
   // Of a layer that was understood; else none.
   const std::vector<FittedWire>& wires() const { return wires_; }
 
+  double across() const { return size_.across; }                // px, half, as it looks
   double score() const { return wires_.empty() ? 0 : score_; }  // all wires found and clear: 1
 
   // Wires without a slot, and how far outside this layer a place lies (no wires: infinitely).

@@ -250,7 +250,9 @@ bool Tracer::LookFurther(const UsualWire& usual, const std::vector<FittedWire>& 
   for (const FittedWire& wire : LoneWires(field, size_, wide)) {
     if (!usual.Like(wire, bright_)) continue;
     const bool others_one = std::any_of(rest.begin(), rest.end(), [&](const Tracer* other) {
-      return other->OffLayer(wire.At()) + kOtherLayer_px < OffLayer(wire.At());
+      // Where wires of both are told from one another by their size, places say nothing.
+      return std::abs(other->across() - size_.across) < kSameSize * size_.across &&
+             other->OffLayer(wire.At()) + kOtherLayer_px < OffLayer(wire.At());
     });
     if (others_one) continue;
     touches = touches || std::any_of(wires_.begin(), wires_.end(), [&](const FittedWire& w) {
@@ -269,12 +271,16 @@ bool Tracer::LookFurther(const UsualWire& usual, const std::vector<FittedWire>& 
 }
 
 void Tracer::DropOutlying(const CombFit& fit) {
+  // A void looks like dark metal: only beside the others is it told as an extra wire.
+  const double room = 2 * layer_.across;
+  const double from = bright_ ? layer_.from : std::max(layer_.from, layer_.inner - room),
+               to = bright_ ? layer_.to : std::min(layer_.to, layer_.outer + room);
   std::vector<FittedWire> kept;
   for (std::size_t k = 0; k < wires_.size(); ++k) {
     const bool spare =
         std::find(fit.spare.begin(), fit.spare.end(), static_cast<int>(k)) != fit.spare.end();
     const double r = layer_.Middle() + Height(wires_[k].At());
-    if (!spare || (r > layer_.from && r < layer_.to)) kept.push_back(wires_[k]);
+    if (!spare || (r > from && r < to)) kept.push_back(wires_[k]);
   }
   wires_ = std::move(kept);
 }
