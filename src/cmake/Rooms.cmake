@@ -45,6 +45,7 @@ function(cutface_test room)
   endforeach()
   target_link_libraries(test_${room} PRIVATE ${TEST_LIBS} GTest::gtest GTest::gmock GTest::gtest_main
                         cutface_warnings)
+  target_compile_options(test_${room} PRIVATE ${CUTFACE_IDLE})
   if(TEST_APART)
     set_target_properties(test_${room} PROPERTIES UNITY_BUILD OFF)
   endif()
