@@ -38,6 +38,13 @@ const char* kLined = R"({"format": "cutface/design", "version": 1, "units": "mm"
                          "liner": {"thickness": 0.045}},
                "wash": {"circle": {"center": [0.1, -0.45], "diameter": 0.3}}}}}})";
 
+const char* kTube = R"({"format": "cutface/design", "version": 1, "units": "mm",
+  "part": {"number": "T-6"}, "sections": {"face": {"kind": "shaft",
+    "outline": {"circle": {"diameter": 1.7}},
+    "lumens": {"scope": {"circle": {"center": [0.0, 0.2], "diameter": 0.7},
+                         "liner": {"thickness": 0.016}},
+               "wash": {"circle": {"center": [0.1, -0.45], "diameter": 0.3}}}}}})";
+
 const char* kJacketed = R"({"format": "cutface/design", "version": 1, "units": "mm",
   "part": {"number": "T-5"}, "sections": {"face": {"kind": "shaft",
     "outline": {"circle": {"diameter": 1.7}},
@@ -203,6 +210,27 @@ TEST_P(LayersInLight, ALinerThatHoldsHasNoGap) {
   ASSERT_THAT(looked.section, IsOk());
   for (const Void& v : looked.section->voids) EXPECT_NE(v.kind, VoidClass::kLinerGap) << v.evidence;
 }
+
+// A wall of 5 px that is darker or brighter than both the potting in the lumen and the body, which
+// are nearly alike: taken for the lumen it would make it 10 px too large.
+class FaintTubes : public testing::TestWithParam<double> {};
+
+TEST_P(FaintTubes, AThinWallBetweenAlikeTonesIsToldFromTheLumen) {
+  const Looked looked = LookAt(kTube, Order(PhantomLight::kWeak), 21, [](PhantomScene& scene) {
+    ASSERT_FALSE(scene.inlays.empty());
+    scene.inlays.front().tone = scene.body_tone + GetParam();
+  });
+  ASSERT_THAT(looked.section, IsOk());
+  ASSERT_EQ(looked.section->liners.size(), 1u);
+  ASSERT_FALSE(looked.section->liners[0].outer.vertices.empty()) << looked.section->liners[0].lumen;
+  const LumenTrace* scope = looked.section->FindLumen("scope");
+  ASSERT_NE(scope, nullptr);
+  EXPECT_LT(FarthestOff(InPx(scope->bore), looked.scene.lumens[0].contour), 0.6);
+  EXPECT_LT(FarthestOff(InPx(looked.section->liners[0].outer), looked.scene.inlays[0].contour),
+            0.6);
+}
+
+INSTANTIATE_TEST_SUITE_P(DarkAndBright, FaintTubes, testing::Values(-0.1, 0.2));
 
 // Which of 30 to 80 degrees and how wide, the seed says: the place is what is held against it.
 // What lies beside a liner looks like a gap of it from there: the void is not lost to that.

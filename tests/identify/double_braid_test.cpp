@@ -1,0 +1,73 @@
+// Two braids over one another: wires that were pressed out of their own.
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "cutface/identify.h"
+#include "cutface/phantom.h"
+#include "support/matchers.h"
+
+namespace cutface {
+namespace {
+
+using Json = nlohmann::json;
+constexpr double kPitch_um = 2.4;
+
+const char* kDouble = R"({"format": "cutface/design", "version": 1, "units": "mm",
+  "part": {"number": "T-7"}, "sections": {"face": {"kind": "shaft",
+    "outline": {"circle": {"diameter": 2.0}},
+    "wires": {"braid": {"carriers": 16, "round": 0.030, "on_diameters": [1.24, 1.30],
+                        "braid_angle_deg": 30},
+              "outer-braid": {"carriers": 16, "round": 0.060, "on_diameters": [1.46, 1.58],
+                              "braid_angle_deg": 30}},
+    "lumens": {"scope": {"circle": {"diameter": 1.0}}}}}})";
+
+class DoubleBraids : public testing::TestWithParam<PhantomLight> {};
+
+// Pressed into the bore an outer wire lies nearer to the inner braid: its size says whose it is.
+TEST_P(DoubleBraids, AWireInTheBoreIsExposedAndNotMissingWhicheverBraidsItIs) {
+  const auto design = ParseDesign(kDouble, "test");
+  ASSERT_THAT(design, IsOk());
+  PhantomOrder order;
+  order.width_px = order.height_px = 1000;
+  order.pitch_um = order.record_pitch_um = kPitch_um;
+  order.light = GetParam();
+  order.wires_exposed_to_lumen = 1;
+  int of_layer[2] = {0, 0};
+  for (std::uint64_t seed : {1, 2, 3, 4, 5, 6}) {
+    SCOPED_TRACE(seed);
+    const auto face = DrawPhantomOfDesign(*design, "face", order, seed);
+    ASSERT_THAT(face, IsOk());
+    const auto section = IdentifySection(
+        MicrographFromPixels(RenderPhantom(face->scene, face->picture_seed), 8, "face"),
+        Scale::Isotropic(kPitch_um), design->sections[0]);
+    ASSERT_THAT(section, IsOk());
+    const Json truth = Json::parse(face->truth_json);
+    std::size_t exposed = 0;
+    for (const Json& wire : truth["wires"]) {
+      if (wire["exposed_to"].get<std::string>().empty()) continue;
+      const PointUm at{kPitch_um * wire["centre_px"][0].get<double>(),
+                       kPitch_um * wire["centre_px"][1].get<double>()};
+      const auto told =
+          std::find_if(section->wires.begin(), section->wires.end(), [&](const WireTrace& w) {
+            return w.state == WireState::kWire && Distance(w.centroid, at) < 1.5 * kPitch_um;
+          });
+      ASSERT_NE(told, section->wires.end());
+      EXPECT_EQ(told->layer, wire["layer"].get<std::string>());
+      EXPECT_EQ(told->exposed_to, "scope");
+      ++of_layer[told->layer == "braid" ? 0 : 1];
+      ++exposed;
+    }
+    EXPECT_EQ(exposed, 1u);
+    for (const WireTrace& wire : section->wires) EXPECT_NE(wire.state, WireState::kMissing);
+  }
+  EXPECT_GT(of_layer[0], 0);
+  EXPECT_GT(of_layer[1], 0);
+}
+
+INSTANTIATE_TEST_SUITE_P(Lights, DoubleBraids,
+                         testing::Values(PhantomLight::kReflected, PhantomLight::kTransmitted));
+
+}  // namespace
+}  // namespace cutface
