@@ -155,6 +155,33 @@ std::optional<FeaturePair> WireRing(const WireLayerDesign& drawn, const WireLaye
   return pair;
 }
 
+// A round outline that the frame cuts off, continued as the ellipse through what is seen of it.
+std::optional<FeaturePair> PartOutline(const TracedContour& outline, const Shape& drawn) {
+  constexpr double kLeastSeen = 0.55;  // of the drawn way round
+  constexpr int kVertices = 180;
+  if (drawn.kind != Shape::Kind::kCircle || !outline.doubt.empty()) return std::nullopt;
+  ContourUm seen;
+  double way = 0;
+  for (std::size_t i = 0; i < outline.vertices.size(); ++i) {
+    const ContourVertex& v = outline.vertices[i];
+    const ContourVertex& next = outline.vertices[(i + 1) % outline.vertices.size()];
+    if (v.state != VertexState::kMeasured) continue;
+    seen.push_back(v.at);
+    if (next.state == VertexState::kMeasured) way += Distance(v.at, next.at);
+  }
+  if (way < kLeastSeen * Perimeter(View(drawn.contour))) return std::nullopt;
+  const auto ellipse = FitEllipse(seen);
+  if (!ellipse) return std::nullopt;
+  FeaturePair pair{FeatureKind::kPartOutline, {}, drawn.contour};
+  for (int k = 0; k < kVertices; ++k) {
+    const double t = 2 * M_PI * k / kVertices;
+    pair.measured.push_back(ellipse->centre + Rotated(PointUm{ellipse->semi_major * std::cos(t),
+                                                              ellipse->semi_minor * std::sin(t)},
+                                                      ellipse->angle));
+  }
+  return pair;
+}
+
 void FillStretch(const Pose& pose, const Scale& scale, const SectionDesign& plane,
                  const Section& section, Placement& placement) {
   if (plane.kind == "lengthwise") return;  // its length is not shown
@@ -164,6 +191,9 @@ void FillStretch(const Pose& pose, const Scale& scale, const SectionDesign& plan
       features.push_back({kind, contour.Points(), shape.contour});
   };
   if (section.outline) add(FeatureKind::kOutline, *section.outline, plane.outline);
+  if (section.outline && features.empty()) {
+    if (auto part = PartOutline(*section.outline, plane.outline)) features.push_back(*part);
+  }
   for (const RingTrace& ring : section.rings) {
     for (const RingDesign& drawn : plane.rings) {
       if (drawn.name == ring.name) add(FeatureKind::kRing, ring.inner, drawn.inner);

@@ -14,6 +14,7 @@ namespace {
 constexpr double kOutlineOval = 0.004, kLumenOval = 0.008;
 constexpr double kRingSize = 0.003, kLumenSize = 0.015;
 constexpr double kWiresOval = 0.006, kWiresSize = 0.012;
+constexpr double kPartOval = 0.012, kPartSize = 0.012;
 constexpr double kLumenOffset = 0.006, kGroupOffset = 0.01, kTurn = 0.06;
 constexpr double kRingEdge_px = 0.3;  // what edges leave unsure, in every spread
 constexpr double kRobust = 2.0;       // spreads beyond which a residual counts less
@@ -30,7 +31,7 @@ using Params = Eigen::Matrix<double, 6, 1>;  // s, e1, e2, turn, shift x, shift 
 using Params6 = Eigen::Matrix<double, 6, 6>;
 
 struct Seen {
-  bool lumen = false, wires = false;
+  bool lumen = false, wires = false, part = false;
   Eigen::Matrix2d moments, nominal;
   Eigen::Vector2d at, nominal_at;
   double slender = 1, radius = 1;
@@ -89,6 +90,7 @@ Seen ShapeOf(const FeaturePair& f, double rotation_rad, bool mirrored) {
   Seen s;
   s.lumen = f.kind == FeatureKind::kLumen;
   s.wires = f.kind == FeatureKind::kWires;
+  s.part = f.kind == FeatureKind::kPartOutline;
   s.moments = Moments(seen);
   s.nominal = Moments(drawn);
   s.at = {at.x, at.y};
@@ -147,9 +149,14 @@ class StretchFit {
       const double edge = edge_um_ / f.radius;
       const double oval = std::hypot(f.lumen   ? kLumenOval * f.slender
                                      : f.wires ? kWiresOval
+                                     : f.part  ? kPartOval
                                                : kOutlineOval,
                                      edge);
-      const double size = std::hypot(f.lumen ? kLumenSize : f.wires ? kWiresSize : kRingSize, edge);
+      const double size = std::hypot(f.lumen   ? kLumenSize
+                                     : f.wires ? kWiresSize
+                                     : f.part  ? kPartSize
+                                               : kRingSize,
+                                     edge);
       const Stretching own = StretchOf(f, p(3));
       const bool counts = outline_counts_ || &f != &outline;
       r.push_back(counts ? (own.e.x() - e.x()) / oval : 0);
@@ -249,8 +256,10 @@ CommonStretch FindCommonStretch(double rotation_rad, bool mirrored, double pitch
     shapes.push_back(ShapeOf(f, rotation_rad, mirrored));
   }
   out.features = static_cast<int>(shapes.size());
-  if (features.empty() || features.front().kind != FeatureKind::kOutline || shapes.size() < 2)
-    return out;
+  const auto outline = [](FeatureKind kind) {
+    return kind == FeatureKind::kOutline || kind == FeatureKind::kPartOutline;
+  };
+  if (features.empty() || !outline(features.front().kind) || shapes.size() < 2) return out;
   StretchFit tilted(shapes, pitch_um, part_size, true),
       squashed(shapes, pitch_um, part_size, false);
   tilted.Run();

@@ -28,7 +28,8 @@ struct CommonStretch {
 };
 
 // kWires: the oval through a wire layer's middles, which is not held as a tube's edge is.
-enum class FeatureKind { kOutline, kRing, kLumen, kWires };
+// kPartOutline: an outline that the frame cuts off, continued as an ellipse.
+enum class FeatureKind { kOutline, kPartOutline, kRing, kLumen, kWires };
 struct FeaturePair {
   FeatureKind kind = FeatureKind::kLumen;
   ContourUm measured;  // in the picture's frame

@@ -148,6 +148,19 @@ TEST(CommonStretch, ASquashKeepsAreasAndIsToldFromATilt) {
   EXPECT_LE(oblique, 0.01 * kParts);
 }
 
+// Continued from a part of it an outline is not known as well; the tilt is told with less
+// certainty.
+TEST(CommonStretch, AnOutlineThatIsSeenInPartTellsTheTiltLessSurely) {
+  Random random(11);
+  std::vector<FeaturePair> part = Cut(Part(0.002, random), 1 / std::cos(20 * kDegree), 1, 0.7);
+  const CommonStretch whole = Find(part);
+  part.front().kind = FeatureKind::kPartOutline;
+  const CommonStretch cut = Find(part);
+  EXPECT_NEAR(cut.tilt_rad / kDegree, 20, 2.5);
+  EXPECT_GT(cut.u_tilt_rad, whole.u_tilt_rad);
+  EXPECT_NEAR(std::remainder(cut.axis_rad - 0.7, kPi) / kDegree, 0, 3);
+}
+
 TEST(CommonStretch, OneFeatureTellsNothing) {
   Random random(70);
   std::vector<FeaturePair> part = Cut(Part(0, random), 1.1, 1, 0);
