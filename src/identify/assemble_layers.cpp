@@ -20,6 +20,7 @@ constexpr double kThinDecay = 2.7;      // blurs
 constexpr double kBoreShare = 0.4;      // of it that the bore bears
 constexpr double kMostCommon_px = 0.5;  // u of a whole bore beside a liner
 constexpr double kMostUnlike = 0.3;     // of a liner's mean thickness against the drawn one
+constexpr double kMostNothing = 0.1;    // of a seam, where it lies on plain tone
 constexpr double kMostWander_px = 0.4;  // of a ring's edge about its lowest harmonics
 constexpr double kSoftSeam = 1.5;       // against the picture's blur
 constexpr double kMostUnseen = 0.5;     // of an edge between solids
@@ -207,6 +208,11 @@ void AssembleLayers(const SettledFace& settled, const LayerPlan& layers, const S
       ring.inner.doubt =
           fmt::format("{} wanders by {:.1f} px: a gap along it, or parts of another edge", what,
                       seam.wander_px);
+    }
+    if (seam.nothing_share > kMostNothing && ring.inner.doubt.empty()) {
+      ring.inner.doubt =
+          fmt::format("along {:.0f} % of {} nothing of it is to be seen: it may be another edge's",
+                      100 * seam.nothing_share, what);
     }
     if (seam.blur_px > kSoftSeam * settled.blur_px + 0.3 && ring.inner.doubt.empty())
       ring.inner.doubt = what + " is softer than the picture's edges";

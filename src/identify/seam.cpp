@@ -353,6 +353,7 @@ Seam Settled(const Strip& s, const Placing& circle) {
     seam.places.push_back(p);
   }
   seam.wander_px = Wander(fit, samples);
+  seam.nothing_share = NothingShare(s, t, path);
   seam.length_px = Perimeter(std::span<const PointPx>(s.ribbon.base)) / (2 * fit.order() + 1);
   return seam;
 }
@@ -365,8 +366,11 @@ bool Near(const Strip& s, double drawn_px) {
 struct Option {
   Placing placing;
   Seam seam;
-  // A seam that takes part of another's line bends to get there.
-  double Score() const { return placing.score / (1 + std::pow(seam.wander_px / kStraight_px, 2)); }
+  // A seam that takes part of another's line bends to get there, or runs where nothing is.
+  double Score() const {
+    return placing.score * std::pow(1 - seam.nothing_share, 2) /
+           (1 + std::pow(seam.wander_px / kStraight_px, 2));
+  }
 };
 
 // Share of the inner seam's places that lie on the outer one's line; 1 where they cross.

@@ -36,9 +36,10 @@ struct Seam {
   double step = 0;                // outer - inner tone, relative
   double line = 0;                // dip of a line along the seam, relative x px (area)
   double blur_px = 1;
-  double u_common_px = 0;  // of the whole seam along its normals
-  double length_px = 0;    // along which sigma_px is one and the same error
-  double wander_px = 0;    // of the edge about its first four harmonics, root mean square
+  double u_common_px = 0;    // of the whole seam along its normals
+  double length_px = 0;      // along which sigma_px is one and the same error
+  double wander_px = 0;      // of the edge about its first four harmonics, root mean square
+  double nothing_share = 0;  // of its stretches, where plain tone lies in its place
   // Pooled profile that the place was told from, and the place in it.
   std::vector<double> profile;
   double profile_noise = 0.01, samples_per_bin = 1, profile_at = 0;

@@ -67,4 +67,8 @@ Middle MiddleOf(const Template& t, double samples_per_bin);
 Middle MiddleWith(const Template& t, double samples_per_bin, std::span<const double> blurs,
                   bool line);
 
+// Share of a seam's stretches in which nothing of its profile shows and plain tone explains what is
+// seen: there the path follows no edge. Stretches too noisy to say are left out; 0 where most are.
+double NothingShare(const Strip& s, const Template& t, const std::vector<double>& path);
+
 }  // namespace cutface
