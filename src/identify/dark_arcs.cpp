@@ -22,9 +22,8 @@ constexpr std::size_t kLeastDarkPlaces = 40;
 class BoreMask {
  public:
   BoreMask(const std::vector<ContourPx>& bores, PointPx centre, double half)
-      : corner_{std::floor(centre.x - half) - 2, std::floor(centre.y - half) - 2} {
-    const int size = static_cast<int>(2 * half) + 6;
-    mask_ = cv::Mat1b(size, size, uchar{0});
+      : corner_{std::floor(centre.x - half) - 2, std::floor(centre.y - half) - 2},
+        mask_(static_cast<int>(2 * half) + 6, static_cast<int>(2 * half) + 6, uchar{0}) {
     for (const ContourPx& bore : bores) {
       ContourPx moved;
       for (const PointPx p : bore) moved.push_back(p - corner_);

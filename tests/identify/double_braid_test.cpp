@@ -66,6 +66,35 @@ TEST_P(DoubleBraids, AWireInTheBoreIsExposedAndNotMissingWhicheverBraidsItIs) {
   EXPECT_GT(of_layer[1], 0);
 }
 
+// Bright metal is metal wherever it lies; what is dark may be a void.
+TEST_P(DoubleBraids, OnlyBrightMetalFarOffBothBraidsIsAnExtraWire) {
+  const auto design = ParseDesign(kDouble, "test");
+  ASSERT_THAT(design, IsOk());
+  PhantomOrder order;
+  order.width_px = order.height_px = 1000;
+  order.pitch_um = order.record_pitch_um = kPitch_um;
+  order.light = GetParam();
+  const auto face = DrawPhantomOfDesign(*design, "face", order, 3);
+  ASSERT_THAT(face, IsOk());
+  PhantomScene scene = face->scene;
+  const PointPx centre = Centroid(scene.outline);
+  // A copy of an outer wire, moved out by three of its sizes.
+  PhantomMetal spot = *std::max_element(
+      scene.metals.begin(), scene.metals.end(), [&](const PhantomMetal& a, const PhantomMetal& b) {
+        return Distance(Centroid(a.contour), centre) < Distance(Centroid(b.contour), centre);
+      });
+  const PointPx out = Centroid(spot.contour) - centre;
+  for (PointPx& p : spot.contour) p = p + (3 * 60 / kPitch_um / Norm(out)) * out;
+  scene.metals.push_back(spot);
+  const auto section =
+      IdentifySection(MicrographFromPixels(RenderPhantom(scene, face->picture_seed), 8, "face"),
+                      Scale::Isotropic(kPitch_um), design->sections[0]);
+  ASSERT_THAT(section, IsOk());
+  const auto extra = std::count_if(section->wires.begin(), section->wires.end(),
+                                   [](const WireTrace& w) { return w.state == WireState::kExtra; });
+  EXPECT_EQ(extra, GetParam() == PhantomLight::kTransmitted ? 0 : 1);
+}
+
 INSTANTIATE_TEST_SUITE_P(Lights, DoubleBraids,
                          testing::Values(PhantomLight::kReflected, PhantomLight::kTransmitted));
 
