@@ -10,9 +10,10 @@
 namespace cutface {
 namespace {
 
-constexpr double kAreaOff = 0.45;  // of a wire's area
-constexpr double kAxisOff = 0.3;   // of its half axes
-constexpr double kUpright = 0.06;  // rad; less is no tilt but noise
+constexpr double kAreaOff = 0.45;   // of a wire's area
+constexpr double kAxisOff = 0.3;    // of its half axes
+constexpr double kLikeGain = 0.48;  // of the usual share explained: an edge beside it hides some
+constexpr double kUpright = 0.06;   // rad; less is no tilt but noise
 
 // Calls set(v, u) for the field's pixels nearer than `grown` to the wire.
 template <class Set>
@@ -43,20 +44,20 @@ void MaskWires(WireField& field, const std::vector<FittedWire>& wires, double gr
 }
 
 UsualWire UsualOf(const CombFit& fit, const std::vector<FittedWire>& wires) {
-  std::vector<double> light, gain, misfit, brightness;
+  std::vector<double> tone, gain, misfit, brightness;
   for (const CombSlot& slot : fit.slots) {
     if (slot.wire < 0) continue;
     const FittedWire& wire = wires[static_cast<std::size_t>(slot.wire)];
-    light.push_back(wire.light);
+    tone.push_back(wire.tone);
     gain.push_back(wire.gain);
     misfit.push_back(wire.misfit);
     brightness.push_back(wire.brightness);
   }
   UsualWire usual;
-  if (light.size() < 3) return usual;
+  if (tone.size() < 3) return usual;
   usual.told = true;
-  usual.light_off = std::max(0.06, 5 * RobustSigma(light));
-  usual.light = Median(std::move(light));
+  usual.tone_off = std::max(0.06, 5 * RobustSigma(tone));
+  usual.tone = Median(std::move(tone));
   usual.gain = Median(std::move(gain));
   usual.misfit = Median(std::move(misfit));
   usual.brightness = Median(std::move(brightness));
@@ -65,8 +66,8 @@ UsualWire UsualOf(const CombFit& fit, const std::vector<FittedWire>& wires) {
 
 bool UsualWire::Like(const FittedWire& wire, bool bright) const {
   return told && wire.brightness >= 0.75 * brightness && wire.beyond <= 0.45 &&
-         wire.misfit <= 2.2 * misfit + 0.02 && (bright || wire.light <= light + light_off) &&
-         wire.gain >= 0.55 * gain;
+         wire.misfit <= 2.2 * misfit + 0.02 && (bright || wire.tone <= tone + tone_off) &&
+         wire.gain >= kLikeGain * gain;
 }
 
 std::vector<FittedWire> LoneWires(const WireField& field, const WireSize& size,

@@ -21,7 +21,7 @@ void MaskWires(WireField& field, const std::vector<FittedWire>& wires, double gr
 // What the wires in slots look like; limits for what may be called a wire of the layer elsewhere.
 struct UsualWire {
   bool told = false;
-  double brightness = 0, gain = 0, misfit = 0, light = 0, light_off = 0;
+  double brightness = 0, gain = 0, misfit = 0, tone = 0, tone_off = 0;
   bool Like(const FittedWire& wire, bool bright) const;
 };
 UsualWire UsualOf(const CombFit& fit, const std::vector<FittedWire>& wires);

@@ -226,7 +226,8 @@ class Maker {
   }
 
   void Share() {
-    const cv::Mat1f bodies = Bodies();
+    field_.body = Bodies();
+    const cv::Mat1f& bodies = field_.body;
     std::vector<double> level;
     int hidden = 0;  // pixels
     for (int y = 0; y < zone_.rows; ++y) {

@@ -39,7 +39,8 @@ struct WireField {
   LayerFrame frame;
   cv::Rect roi;     // of the picture
   cv::Mat1f metal;  // share of metal, 0..1, roi
-  cv::Mat1f tone;   // relative tone / what the body shows at that radius; roi
+  cv::Mat1f tone;   // relative tone / what the surroundings show there; roi
+  cv::Mat1f body;   // relative tone of the surroundings; roi
   cv::Mat1b known;  // 1 where the picture shows the layer's surroundings
   bool bright = true;
   double level = 1;     // of the metal, relative tone / body

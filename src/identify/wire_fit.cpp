@@ -255,7 +255,7 @@ double Gain(const Patch& patch, const FittedWire& wire) {
 
 void Describe(const WireField& field, const FitLimits& limits, FittedWire& wire) {
   std::vector<double> tones;
-  double metal = 0;
+  double metal = 0, plain = 0;
   const PointPx p = field.frame.ToPicture(wire.At());
   const int around = static_cast<int>(wire.size.along) + 2;
   const double depth = std::min(0.45 * wire.size.across, limits.halo_px + 1.0);
@@ -268,9 +268,11 @@ void Describe(const WireField& field, const FitLimits& limits, FittedWire& wire)
       if (ruler.Distance(field.frame.FromPicture({1.0 * x, 1.0 * y})) > -depth) continue;
       tones.push_back(field.tone(v, u));
       metal += field.metal(v, u);
+      plain += field.body.empty() ? field.tone(v, u) : field.tone(v, u) * field.body(v, u);
     }
   }
   wire.brightness = tones.empty() ? 0 : metal / static_cast<double>(tones.size());
+  wire.tone = tones.empty() ? 1 : plain / static_cast<double>(tones.size());
   double sum = 0;
   for (double t : tones) sum += t;
   // Of dark metal the mean: it is compared with holes hardly lighter, and noise must not decide.

@@ -33,6 +33,7 @@ struct FittedWire {
   double beyond = 0;      // mean share of metal just outside it that no wire explains
   double light = 0;       // WireField::tone in its core, towards the metal's side
   double brightness = 0;  // mean share of metal in its core
+  double tone = 0;        // mean relative tone in its core, whatever surrounds it
   PointPx At() const { return {radius * std::cos(angle), radius * std::sin(angle)}; }
 };
 

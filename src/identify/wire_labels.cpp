@@ -197,11 +197,37 @@ void Tracer::LookInto(const WireField& field, const CombFit& fit,
   l.wire = hole.at;
 }
 
+// What surrounds most of the wires, relative tone: beside a bore or a rim a wire's own surroundings
+// would make metal look lighter or darker than it is.
+double Tracer::UsualAround(const std::vector<Labelled>& all) {
+  std::vector<double> around;
+  for (const Labelled& l : all) {
+    if (l.state == WireState::kWire && l.wire.light > 0.01)
+      around.push_back(l.wire.tone / l.wire.light);
+  }
+  return around.empty() ? 1 : std::max(0.05, Median(std::move(around)));
+}
+
+bool Tracer::AtBore(const FittedWire& wire) const {
+  constexpr int kPlaces = 24, kLeast = 4;
+  constexpr double kTouch_px = 1.5;
+  const ContourPx edge = WireEdge(wire, 0, kPlaces);
+  return std::any_of(face_.bores.begin(), face_.bores.end(), [&](const ContourPx& bore) {
+    const ContourIndex<FramePx> index{std::span<const PointPx>(bore)};
+    const auto there = std::count_if(edge.begin(), edge.end(), [&](PointPx q) {
+      const PointPx p = frame_.ToPicture(q);
+      return index.Holds(p) || index.NearestTo(p, kTouch_px).has_value();
+    });
+    return there >= kLeast;
+  });
+}
+
 void Tracer::TellDarkHoles(std::vector<Labelled>& all) {
   std::vector<double> lights, misfits, brightness;
+  const double around = UsualAround(all);
   for (const Labelled& l : all) {
     if (l.state != WireState::kWire) continue;
-    lights.push_back(l.wire.light);
+    lights.push_back(l.wire.tone / around);
     brightness.push_back(l.wire.brightness);
     misfits.push_back(l.wire.misfit);
   }
@@ -218,12 +244,14 @@ void Tracer::TellDarkHoles(std::vector<Labelled>& all) {
       lighter ? lighter->least : std::max(usual + kHoleLeast, usual + kHoleSigmas * scatter);
   const double unsure = usual + std::max(0.7 * kHoleLeast, 0.8 * kHoleSigmas * scatter);
   for (Labelled& l : all) {
-    if (l.state != WireState::kWire || l.wire.light < std::min(unsure, least)) continue;
+    const double light = l.wire.tone / around;
+    if (AtBore(l.wire)) continue;
+    if (l.state != WireState::kWire || light < std::min(unsure, least)) continue;
     // A hole is not as dark as metal, and misses what a wire would show by so much.
-    const bool far = l.wire.light > usual + std::max(2 * kHoleLeast, kFarSigmas * scatter);
+    const bool far = light > usual + std::max(2 * kHoleLeast, kFarSigmas * scatter);
     const double paler = std::max(0.0, usual_brightness - l.wire.brightness);
     const double misfit = std::sqrt(std::max(0.0, l.wire.misfit * l.wire.misfit - paler * paler));
-    if (l.wire.light < least || misfit > (far ? 1.75 : 1.6) * usual_misfit) {
+    if (light < least || misfit > (far ? 1.75 : 1.6) * usual_misfit) {
       Doubt("one of its wires may be a hole: in this light they look alike");
     } else {
       l.state = WireState::kPulledOut;

@@ -188,6 +188,9 @@ class Tracer {
   // Against dark metal holes look like wires; they are a little lighter than those. Where that
   // cannot be seen, or one is neither, the layer is not counted.
   void TellDarkHoles(std::vector<Labelled>& all);
+  static double UsualAround(const std::vector<Labelled>& all);
+  // Touches a lumen: a hole there would hold what the lumen holds.
+  bool AtBore(const FittedWire& wire) const;
 
   TracedContour Contour(const FittedWire& wire) const;
 
