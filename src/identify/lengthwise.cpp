@@ -24,8 +24,9 @@ constexpr double kMostHalo_px = 4;
 constexpr double kMostShrink_px = 1;    // metal never looks much smaller than it is
 constexpr double kOffTone = 6;          // robust deviations: metal of a layer is polished alike
 constexpr double kLeastOffTone = 0.05;  // relative tone
-constexpr double kFree = 0.95;          // of a wire's rays that end in the body: it stands free
-constexpr double kHoleTone = 0.15;      // relative tone below the body's
+constexpr double kAlike = 0.0125;   // scatter of dark metal: a quarter of what a hole is lighter by
+constexpr double kFree = 0.95;      // of a wire's rays that end in the body: it stands free
+constexpr double kHoleTone = 0.15;  // relative tone below the body's
 constexpr double kLikeOthers[] = {0.7, 1.4};  // of the others' area: an extra wire is one of them
 constexpr double kBesideRow = 0.5;            // of a wire's size: off the line of its row
 constexpr double kRayShare = 4;  // neighbouring rays share pixels: so many count as one
@@ -128,8 +129,9 @@ class LayerWork {
     if (bright_ || found_.size() < 5) return;
     std::vector<double> tones;
     for (const Found& f : found_) tones.push_back(f.wire.tone);
-    const double middle = Median(tones);
-    const double most = std::max(kLeastOffTone, kOffTone * RobustSigma(std::move(tones)));
+    const double middle = Median(tones), sigma = RobustSigma(std::move(tones));
+    const double most = std::max(kLeastOffTone, kOffTone * sigma);
+    if (sigma > kAlike) Doubt("in this light a hole of a wire's size looks like a wire");
     std::erase_if(found_, [&](const Found& f) {
       const bool hole = std::abs(f.wire.tone - middle) > most;
       if (hole) AddVoid(f.wire, VoidClass::kVoid, "its tone is not that of the wires");
