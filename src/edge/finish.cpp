@@ -11,7 +11,6 @@ constexpr double kLeastStep = 0.008;     // relative tone that may pass for an e
 constexpr double kHiddenDoubt = 0.3;     // of a rim's width
 constexpr double kRimDoubt = 0.28;       // of depth x blur; from rendered faces
 constexpr double kMostDoubt = 4;         // px
-constexpr double kPlaceWindow = 1.6;     // px, as the places were shifted with
 constexpr double kMostSmoothing = 0.12;  // px
 // No real edge has exactly the shape of any model in the family. What the models doubt among
 // themselves is therefore scaled by the ratio of the errors found to the doubt stated (Birge 1932,
@@ -66,7 +65,7 @@ void AddPlaces(const Work& w, const Finishing& with, SettledContour& c) {
   const std::size_t n = smooth.size();
   const ContourIndex<FramePx> started{std::span<const PointPx>(w.input.start)};
   // Independent samples per window, before and after smoothing.
-  const double window = kPlaceWindow * 2 * std::sqrt(M_PI);
+  const double window = kPlaceWindow_px * 2 * std::sqrt(M_PI);
   c.noise_length_px = std::hypot(window, 0.66 * with.smoothing_px);
   for (std::size_t i = 0; i < n; ++i) {
     const std::size_t j = std::min(w.sigma.size() - 1, i * w.sigma.size() / n);

@@ -17,7 +17,6 @@ namespace cutface {
 namespace {
 
 constexpr double kSpacing = 1.0;       // px between places
-constexpr double kWindow = 1.6;        // px, Gaussian along the contour for the linear shift
 constexpr double kExactGamma = 0.005;  // relative: as good as exact
 constexpr double kBeside_px = 6;       // from an edge: what lies beside it
 constexpr double kArc_px = 50;         // least length that is pooled
@@ -70,7 +69,8 @@ class Settler {
       ForEachAlive([&](Work& w) { Collect(w, pass); });
       ChooseModels(pass);
       ForEachAlive([&](Work& w) {
-        ShiftPlaces(w, ShapeOf(w), options_.reach_px, pass == 0 ? 2 * kWindow : kWindow);
+        ShiftPlaces(w, ShapeOf(w), options_.reach_px,
+                    pass == 0 ? 2 * kPlaceWindow_px : kPlaceWindow_px);
         MovePlaces(w, pass);
       });
     }

@@ -11,6 +11,8 @@
 
 namespace cutface {
 
+inline constexpr double kPlaceWindow_px = 1.6;  // Gaussian along the contour, of the linear shift
+
 // What a neighbour contour does to the pixels of this one.
 struct Neighbour {
   int track = -1;        // nearest other contour across polymer

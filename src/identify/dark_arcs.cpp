@@ -8,7 +8,6 @@
 namespace cutface {
 namespace {
 
-constexpr double kDarkShare = 0.6;    // of the usual tone: darker is open
 constexpr double kArcReach = 1.5;     // of the layer's thickness, beyond its drawn seams
 constexpr double kArcReachLeast = 8;  // px
 constexpr double kBoreRoom_px = 4;    // about a bore: its rim
@@ -160,7 +159,7 @@ std::vector<GapFound> DarkArcs(const ToneReader& tone, const ContourPx& inner,
   if (all.size() < kLeastDarkPlaces) return {};
   const double solid = Quantile(all, 0.6);
   for (double t : all) {
-    if (t < kDarkShare * solid) dark.push_back(t);
+    if (t < kOpenShare * solid) dark.push_back(t);
   }
   if (dark.size() < kLeastDarkPlaces) return {};
   const double level = 0.5 * (solid + Quantile(std::move(dark), 0.25));

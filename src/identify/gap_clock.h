@@ -11,7 +11,8 @@
 
 namespace cutface {
 
-constexpr double kWholeTurn = 2 * std::numbers::pi;
+inline constexpr double kWholeTurn = 2 * std::numbers::pi;
+inline constexpr double kOpenShare = 0.6;  // of the usual tone: darker is open
 
 // An edge by the clock about a centre inside it: radius at equal angles.
 struct Polar {

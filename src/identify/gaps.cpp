@@ -16,7 +16,6 @@
 namespace cutface {
 namespace {
 
-constexpr double kOpenShare = 0.6;        // of the usual tone: darker is open
 constexpr double kLineRoom_px = 2.0;      // beside a seam: its line is no gap
 constexpr double kBesideGap_px = 6;       // beside an edge: where a layer comes away
 constexpr double kWithin_px = 5;          // of a liner's outer edge: the liner itself, or its gap

@@ -19,7 +19,8 @@ namespace cutface {
 // Adds what it finds to the section's voids (classes bond gap, liner gap; void beside rings that
 // are no bond) in place of voids that lie on the same places, and lets a liner's outer edge pass
 // under its gap. Voids are numbered anew. `rings` tells where the drawing has the seams: a bond
-// whose seams are not told is searched there, for gaps that take most of its thickness.
+// whose seams are not told is searched there, for gaps that take most of its thickness, and dark
+// arcs near the drawn seams are gaps of it whatever the seams said.
 void FindLayerGaps(const Micrograph& micrograph, const FaceTones& tones, const Scale& scale,
                    const SectionDesign& plane, const std::vector<RingPath>& rings,
                    Section& section);

@@ -12,19 +12,20 @@ constexpr double kTellable = 0.2;      // of the whole profile: a stretch's unce
 constexpr double kNoneOfIt = 0.35;     // of the profile: less is nothing
 constexpr double kPlainNoises = 1.25;  // scatter about plain tone against the picture's
 
+double MeanOf(const Template& t) {
+  double sum = 0, count = 0;
+  for (const double v : t.tone) {
+    if (std::isfinite(v)) sum += v, ++count;
+  }
+  return sum / std::max(1.0, count);
+}
+
 // How much of the profile a stretch shows: level, slant and that share by least squares.
 struct Shown {
   double share = 1, u = 1e9, rest = 0;  // rest: scatter about level and slant alone
 };
-Shown ShownIn(const Strip& s, const Template& t, const std::vector<double>& path, int first,
-              int last) {
-  std::vector<double> values;
-  double mean = 0;
-  for (const double v : t.tone) {
-    if (std::isfinite(v)) values.push_back(v), mean += v;
-  }
-  if (values.empty()) return {};
-  mean /= static_cast<double>(values.size());
+Shown ShownIn(const Strip& s, const Template& t, double mean, const std::vector<double>& path,
+              int first, int last) {
   Eigen::Matrix3d normal = 1e-9 * Eigen::Matrix3d::Identity();
   Eigen::Vector3d right = Eigen::Vector3d::Zero();
   double square = 0, count = 0;
@@ -57,10 +58,11 @@ Shown ShownIn(const Strip& s, const Template& t, const std::vector<double>& path
 }  // namespace
 
 double NothingShare(const Strip& s, const Template& t, const std::vector<double>& path) {
+  const double mean = MeanOf(t);
   int asked = 0, nothing = 0;
   for (int k = 0; k < kStretches; ++k) {
     const Shown shown =
-        ShownIn(s, t, path, k * s.places() / kStretches, (k + 1) * s.places() / kStretches);
+        ShownIn(s, t, mean, path, k * s.places() / kStretches, (k + 1) * s.places() / kStretches);
     if (!(shown.u < kTellable)) continue;
     ++asked;
     nothing += shown.share + shown.u < kNoneOfIt && shown.rest < kPlainNoises * t.noise ? 1 : 0;

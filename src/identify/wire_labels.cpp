@@ -245,8 +245,8 @@ void Tracer::TellDarkHoles(std::vector<Labelled>& all) {
   const double unsure = usual + std::max(0.7 * kHoleLeast, 0.8 * kHoleSigmas * scatter);
   for (Labelled& l : all) {
     const double light = l.wire.tone / around;
-    if (AtBore(l.wire)) continue;
     if (l.state != WireState::kWire || light < std::min(unsure, least)) continue;
+    if (AtBore(l.wire)) continue;
     // A hole is not as dark as metal, and misses what a wire would show by so much.
     const bool far = light > usual + std::max(2 * kHoleLeast, kFarSigmas * scatter);
     const double paler = std::max(0.0, usual_brightness - l.wire.brightness);

@@ -75,10 +75,10 @@ void RimTones::Tell(const cv::Mat1f& tone, const cv::Mat1f& body, double quantil
     }
   }
   for (std::size_t k = 0; k < rings_.size(); ++k) {
-    rings_[k].tone.assign(bins, -1.0f);
+    rings_[k].assign(bins, -1.0f);
     for (std::size_t b = 0; b < bins; ++b) {
       if (seen[k][b].size() >= kRimBinLeast)
-        rings_[k].tone[b] = static_cast<float>(Quantile(std::move(seen[k][b]), quantile));
+        rings_[k][b] = static_cast<float>(Quantile(std::move(seen[k][b]), quantile));
     }
   }
 }
@@ -87,7 +87,7 @@ float RimTones::At(int y, int x, float body) const {
   const short k = which_(y, x);
   if (k < 0) return body;
   const float away = away_(y, x);
-  const float tone = rings_[static_cast<std::size_t>(k)].tone[BinAt(away)];
+  const float tone = rings_[static_cast<std::size_t>(k)][BinAt(away)];
   if (tone < 0) return body;
   return away < 0 ? tone : tone * body;
 }

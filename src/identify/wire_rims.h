@@ -29,14 +29,12 @@ class RimTones {
   float At(int y, int x, float body) const;
 
  private:
-  struct Ring {
-    std::vector<float> tone;  // by distance; inside absolute, outside in parts of the body's
-  };
   std::size_t BinAt(float away) const;
 
   cv::Mat1f away_;   // signed distance to the nearest edge, negative inside it
   cv::Mat1s which_;  // the edge, -1: none near
-  std::vector<Ring> rings_;
+  // Of each edge by distance: inside absolute, outside in parts of the body's; -1: not told.
+  std::vector<std::vector<float>> rings_;
 };
 
 }  // namespace cutface

@@ -23,16 +23,22 @@ const char* kDouble = R"({"format": "cutface/design", "version": 1, "units": "mm
                               "braid_angle_deg": 30}},
     "lumens": {"scope": {"circle": {"diameter": 1.0}}}}}})";
 
-class DoubleBraids : public testing::TestWithParam<PhantomLight> {};
+class DoubleBraids : public testing::TestWithParam<PhantomLight> {
+ protected:
+  static PhantomOrder Order() {
+    PhantomOrder order;
+    order.width_px = order.height_px = 1000;
+    order.pitch_um = order.record_pitch_um = kPitch_um;
+    order.light = GetParam();
+    return order;
+  }
+};
 
 // Pressed into the bore an outer wire lies nearer to the inner braid: its size says whose it is.
 TEST_P(DoubleBraids, AWireInTheBoreIsExposedAndNotMissingWhicheverBraidsItIs) {
   const auto design = ParseDesign(kDouble, "test");
   ASSERT_THAT(design, IsOk());
-  PhantomOrder order;
-  order.width_px = order.height_px = 1000;
-  order.pitch_um = order.record_pitch_um = kPitch_um;
-  order.light = GetParam();
+  PhantomOrder order = Order();
   order.wires_exposed_to_lumen = 1;
   int of_layer[2] = {0, 0};
   for (std::uint64_t seed : {1, 2, 3, 4, 5, 6}) {
@@ -70,11 +76,7 @@ TEST_P(DoubleBraids, AWireInTheBoreIsExposedAndNotMissingWhicheverBraidsItIs) {
 TEST_P(DoubleBraids, OnlyBrightMetalFarOffBothBraidsIsAnExtraWire) {
   const auto design = ParseDesign(kDouble, "test");
   ASSERT_THAT(design, IsOk());
-  PhantomOrder order;
-  order.width_px = order.height_px = 1000;
-  order.pitch_um = order.record_pitch_um = kPitch_um;
-  order.light = GetParam();
-  const auto face = DrawPhantomOfDesign(*design, "face", order, 3);
+  const auto face = DrawPhantomOfDesign(*design, "face", Order(), 3);
   ASSERT_THAT(face, IsOk());
   PhantomScene scene = face->scene;
   const PointPx centre = Centroid(scene.outline);
