@@ -62,8 +62,9 @@ class LayerWork {
     trace_.expected = layer_.count.value_or(0);
     const std::string doubt = Trace();
     if (!doubt.empty()) trace_.doubt = doubt + (trace_.doubt.empty() ? "" : "; " + trace_.doubt);
-    // Places along the layer say where wires belong only when they could be numbered.
-    trace_.counted = trace_.counted && !wires_.empty();
+    // Only numbered rows say where a wire is missing: else a row that was not found goes uncounted.
+    const std::ptrdiff_t least = trace_.turns > 0 ? 1 : std::max(1, trace_.expected);
+    trace_.counted = trace_.counted && std::ssize(wires_) >= least;
     trace_.families_told = trace_.turns > 0;
     TellDisplaced();
     section_.wire_layers.push_back(trace_);
@@ -79,15 +80,14 @@ class LayerWork {
       return "the wires are less than 4 px across: too small to be told";
     if (std::string why = Take(); !why.empty()) return why;
     Straighten();
-    std::string doubt = Number();
+    const std::string doubt = Number();
     const std::string halo = SettleHalo();
     for (const Found& f : found_) AddWire(f);
     AddGaps();
     std::stable_sort(wires_.begin(), wires_.end(),
                      [](const WireTrace& a, const WireTrace& b) { return a.no < b.no; });
     ClearVoids();
-    if (doubt.empty()) doubt = halo;
-    return doubt;
+    return doubt.empty() ? halo : doubt;
   }
 
   std::string Take() {

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <functional>
+#include <utility>
 
 #include "cutface/identify.h"
 #include "cutface/phantom.h"
@@ -218,6 +219,22 @@ TEST(Lengthwise, MissingAndPulledOutTurnsAreToldWhereTheyBelong) {
                             [](const Void& v) { return v.kind == VoidClass::kPulledOutWire; }),
               1);
   }
+}
+
+// A row of which a single turn is seen says nothing of where others are missing.
+TEST(Lengthwise, ARowThatIsNotSeenLeavesTheLayerUncounted) {
+  const Looked looked = LookAt(Plain(), 5, [](PhantomScene& scene) {
+    const double middle = Centroid(scene.outline).y;
+    bool first = true;
+    std::erase_if(scene.metals, [&](const PhantomMetal& metal) {
+      const bool lower = Centroid(metal.contour).y > middle + 60;
+      return lower && !std::exchange(first, false);
+    });
+  });
+  ASSERT_EQ(looked.section.wire_layers.size(), 1u);
+  EXPECT_FALSE(looked.section.wire_layers[0].counted);
+  EXPECT_THAT(looked.section.wire_layers[0].doubt, HasSubstr("too few to tell their pitch"));
+  EXPECT_EQ(CountOf(looked.section, WireState::kMissing), 0);
 }
 
 TEST(Lengthwise, ADisplacedTurnIsCalledSoAndAllAreCounted) {
