@@ -36,20 +36,17 @@ constexpr Valley kValleys[] = {{RimKind::kStep, 0, 0},     {RimKind::kRim, 1.8, 
                                {RimKind::kGlow, 3, 0},     {RimKind::kBand, 1.3, 0.8},
                                {RimKind::kBand, 1.6, 2.2}, {RimKind::kBand, 1.6, 3.6}};
 
-constexpr double kMostSpoilt = 0.7;  // share of all trust
-constexpr double kSpoilt = 0.02;     // trust in a stretch with a line
+constexpr double kMostSpoilt = 0.85;  // share of all trust
+constexpr double kSpoilt = 0.02;      // trust in a stretch with a line
+// In light that comes through, a line is easily a band that was not quite told: what lies beside it
+// keeps some trust.
+constexpr double kMostThrough = 0.5, kBesideBand = 0.35;
 
 class Finder {
  public:
-  Finder(const std::vector<OpticsProfile>& profiles, const GammaChoice& gamma)
-      : profiles_(profiles), gamma_(gamma) {
-    double trusted = 0;
-    for (const OpticsProfile& p : profiles) {
-      trust_.push_back(p.trust);
-      trusted += p.trust;
-      bright_share_ += p.bright_void ? p.trust : 0;
-    }
-    bright_share_ /= std::max(1e-9, trusted);
+  Finder(const std::vector<OpticsProfile>& profiles, const GammaChoice& gamma, double through)
+      : profiles_(profiles), gamma_(gamma), through_(through) {
+    for (const OpticsProfile& p : profiles) trust_.push_back(p.trust);
     for (std::size_t g = 0; g < gamma.gammas.size(); ++g) weighted_.push_back(ProfilesAt(g));
   }
 
@@ -98,17 +95,25 @@ class Finder {
       all_trust += profiles_[i].trust;
     }
     if (spoilt > kMostSpoilt * all_trust) return false;
-    // Where half of a contour bears a line, the rest of it is not trusted either.
+    // Where half of a contour bears a line, the rest of it is not trusted either, unless it is all
+    // that is left.
     std::map<int, std::pair<int, int>> count;
     for (std::size_t i = 0; i < lines.size(); ++i) {
       auto& [with, all] = count[profiles_[i].contour];
       with += lines[i] ? 1 : 0;
       ++all;
     }
+    const bool others = std::any_of(count.begin(), count.end(), [](const auto& c) {
+      return 2 * c.second.first < c.second.second;
+    });
+    const double rest = through_ > kMostThrough ? kBesideBand : kSpoilt;
     bool any = false;
     for (std::size_t i = 0; i < lines.size(); ++i) {
       const auto& [with, all] = count[profiles_[i].contour];
-      if (lines[i] || 2 * with >= all) trust_[i] = kSpoilt * profiles_[i].trust;
+      if (lines[i])
+        trust_[i] = kSpoilt * profiles_[i].trust;
+      else if (others && 2 * with >= all)
+        trust_[i] = rest * profiles_[i].trust;
       any = any || lines[i];
     }
     return any;
@@ -119,7 +124,7 @@ class Finder {
  private:
   double Cost(const Valley& valley) const {
     return (valley.kind == RimKind::kStep ? 0 : kRimCost) +
-           (valley.kind == RimKind::kBand ? kBandCost * (1 - bright_share_) : 0);
+           (valley.kind == RimKind::kBand ? kBandCost * (1 - through_) : 0);
   }
 
   // The best fit near a valley's start, under each gamma.
@@ -173,7 +178,7 @@ class Finder {
   const GammaChoice& gamma_;
   std::vector<double> trust_;
   std::vector<std::vector<LinearProfile>> weighted_;
-  double bright_share_ = 0;
+  double through_ = 0;
 };
 
 // Mean over a contour's profiles, by trust, of each profile's `value`.
@@ -213,13 +218,13 @@ std::vector<double> WeightsOf(const std::vector<OpticsFit>& fits, double best, b
 }  // namespace
 
 Optics FindOptics(const std::vector<OpticsProfile>& profiles, int contours,
-                  const GammaChoice& gamma) {
+                  const GammaChoice& gamma, double through) {
   Optics optics;
   optics.gamma = gamma.recorded ? gamma.gammas[gamma.gammas.size() / 2] : 1.4;
   optics.u_contour.assign(static_cast<std::size_t>(contours), 0.3);
   optics.offset.assign(static_cast<std::size_t>(contours), 0);
   if (profiles.empty()) return optics;
-  Finder finder(profiles, gamma);
+  Finder finder(profiles, gamma, through);
   std::vector<OpticsFit> fits = finder.All();
   if (finder.LeaveOutLines(fits)) fits = finder.All();
   const OpticsFit& best =

@@ -12,9 +12,8 @@ struct OpticsProfile {
   ProfileBins bins;             // for every gamma that is tried
   std::vector<NoiseLaw> noise;  // likewise
   int contour = 0;
-  double trust = 1;          // 0..1
-  bool bore = true;          // the void side is inside
-  bool bright_void = false;  // void side brighter than the polymer
+  double trust = 1;  // 0..1
+  bool bore = true;  // the void side is inside
 };
 
 struct GammaChoice {
@@ -35,8 +34,9 @@ struct Optics {
 };
 
 // Never fails; no profiles give a plain step. Stretches that bear a line of their own (a gap, a
-// lip) under the optics that explain most are left out.
+// lip) under the optics that explain most are left out. `through`: how much speaks for light that
+// comes through the part, 0..1; only there polymer bends it into a band beside its edge.
 Optics FindOptics(const std::vector<OpticsProfile>& profiles, int contours,
-                  const GammaChoice& gamma);
+                  const GammaChoice& gamma, double through);
 
 }  // namespace cutface

@@ -28,6 +28,7 @@ constexpr std::size_t kMostGroups = 8;  // of stretches of one contour, that opt
 constexpr double kInsertScatter = 4;    // deviations beyond a side's tone: a wire, a void
 constexpr std::size_t kNoisePixels = 5000;  // tell a contour's noise to one part in seventy
 constexpr double kInnerDoubt = 0.08;        // px, of an edge between solids: texture, smear
+constexpr double kSmallBore = 0.25;         // of the longest, in length
 constexpr double kGammas[] = {1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.4};
 
 // A record's gamma that is not quite certain: the three nodes of Gauss-Hermite quadrature of its
@@ -268,7 +269,7 @@ class Settler {
     });
     for (std::vector<OpticsProfile>& own : of_contour)
       std::move(own.begin(), own.end(), std::back_inserter(profiles));
-    optics_ = FindOptics(profiles, static_cast<int>(works_.size()), choice_);
+    optics_ = FindOptics(profiles, static_cast<int>(works_.size()), choice_, Through());
     shapes_ = EdgeShapes(optics_.state);
     for (std::size_t c = 0; c < works_.size(); ++c) {
       Work& w = works_[c];
@@ -278,6 +279,29 @@ class Settler {
       w.offset = w.input.inner_boundary ? 0 : optics_.offset[c];
       Redecode(w);
     }
+  }
+
+  // Light that comes through shows in bores brighter than the polymer, lined ones too; small ones
+  // beside larger may be dark wires. The potting may be brighter in any light: it is asked only
+  // where there is no bore.
+  double Through() const {
+    std::vector<const Work*> bores, outlines;
+    double longest = 0;
+    const auto length = [](const Work& w) {
+      return w.track.spacing * static_cast<double>(w.track.at.size());
+    };
+    for (const Work& w : works_) {
+      if (!w.alive || w.input.inner_boundary) continue;
+      (w.track.side > 0 ? bores : outlines).push_back(&w);
+      if (w.track.side > 0) longest = std::max(longest, length(w));
+    }
+    double bright = 0, all = 0;
+    for (const Work* w : bores.empty() ? outlines : bores) {
+      if (length(*w) < kSmallBore * longest) continue;
+      bright += w->input.expected_step < 0 ? length(*w) : 0;
+      all += length(*w);
+    }
+    return all > 0 ? bright / all : 0;
   }
 
   void AddProfiles(std::size_t c, std::vector<OpticsProfile>& profiles) const {
@@ -303,7 +327,6 @@ class Settler {
       const double alone = std::max(kCrowdedTrust, share * share) / coherence;
       profile.trust = alone * std::min(1.0, kContourTrust / static_cast<double>(groups));
       profile.bore = w.track.side > 0;
-      profile.bright_void = w.input.expected_step < 0;
       profiles.push_back(std::move(profile));
     }
   }

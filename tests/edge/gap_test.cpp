@@ -64,5 +64,45 @@ TEST(SettledGap, AGapMakesNoEdgeSharper) {
   for (const SettledContour& contour : face.contours) EXPECT_NEAR(contour.blur_px, kBlur, 0.06);
 }
 
+// A part in potting brighter than it, with an open bore that a liner forms; the potting has drawn
+// back along `extent` radians of the outline.
+SettledFace PottedPart(double width, double extent) {
+  constexpr double kOuter = 110, kBore = 45, kPotting = 0.82, kPart = 0.6, kGap = 0.3;
+  const PointPx centre{150, 150};
+  const BlurredDisc part(kOuter, kBlur), gap(kOuter + width, kBlur), bore(kBore, kBlur);
+  const auto light = [&](double x, double y) {
+    const PointPx at = PointPx{x, y} - centre;
+    const double r = Norm(at);
+    const double drawn_back = (gap(r) - part(r)) * GapShare(std::atan2(at.y, at.x), extent);
+    return kPotting + (kPart - kPotting) * part(r) + (kGap - kPotting) * drawn_back +
+           (0.02 - kPart) * bore(r);
+  };
+  EdgeInput outline, lumen;
+  outline.start = CirclePoints(centre, kOuter + 0.6 * width, 300);
+  outline.polymer_outside = false;
+  outline.expected_step = 1 - kPotting / kPart;
+  lumen.start = CirclePoints(centre, kBore + 0.4, 200);
+  lumen.expected_step = 1;
+  lumen.layered = true;
+  EdgeOptions options;
+  options.gamma = 1.2;
+  const Micrograph picture = Taken(300, 300, light, {1.2, 0.008, 7});
+  return SettleEdges(picture, EvenLight(std::pow(kPart, 1 / 1.2)), {outline, lumen}, options);
+}
+
+// Light that comes through would make such a line all around; a dark bore says that none does.
+TEST(SettledGap, AGapAlongMostOfTheOutlineLeavesItWhereThePartEnds) {
+  for (const double width : {2.5, 4.0}) {
+    const SettledFace face = PottedPart(width, 1.5 * kPi);
+    const SettledContour& outline = face.contours[0];
+    EXPECT_NEAR(EqualAreaRadius(outline), 110, 0.3) << width;
+    // But for where the gap fades.
+    double off = 0;
+    for (const SettledPlace& place : outline.places)
+      off += std::abs(Distance(place.at, {150, 150}) - 110) > 0.5 ? 1 : 0;
+    EXPECT_LT(off, 0.1 * static_cast<double>(outline.places.size())) << width;
+  }
+}
+
 }  // namespace
 }  // namespace cutface
