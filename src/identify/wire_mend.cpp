@@ -1,5 +1,7 @@
 #include "identify/wire_mend.h"
 
+#include <fmt/format.h>
+
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
@@ -91,9 +93,24 @@ bool Near(const Metal& metal, const ContourUm& edge, double within) {
          Contains(edge, metal.middle);
 }
 
+// A doubtful outline that leaves wires wholly outside is not the part's edge there: it does not
+// say that they, or their neighbours, are exposed.
+bool OutlineLost(const std::vector<Metal>& metals, const ContourUm& points,
+                 TracedContour& outline) {
+  if (outline.doubt.empty() || points.size() <= 5) return false;
+  const auto left_out = std::count_if(metals.begin(), metals.end(), [&](const Metal& metal) {
+    return metal.wire->state == WireState::kWire && !Contains(points, metal.middle) &&
+           LeastDistance(metal.middle, points).distance > metal.reach;
+  });
+  if (left_out > 0)
+    outline.doubt += fmt::format("; wires that lie wholly outside it: {}", left_out);
+  return left_out > 0;
+}
+
 void TellExposed(const std::vector<Metal>& metals, double pitch, Section& section) {
   ContourUm outline;
   if (section.outline) outline = section.outline->Points();
+  if (section.outline && OutlineLost(metals, outline, *section.outline)) outline.clear();
   for (const Metal& metal : metals) {
     const double least = ExposedFrom(metal, pitch);
     if (outline.size() > 5 && (!Contains(outline, metal.middle) ||

@@ -26,6 +26,7 @@ struct Value {
   std::vector<PointUm> at;
   std::vector<BudgetLine> budget;
   std::string reason;   // "" or why there is none
+  std::string doubt;    // "" or why its grade is doubtful
   bool applies = true;  // false: not applicable
   void Add(const char* source, double part) {
     if (!(part > 0)) return;
@@ -136,14 +137,28 @@ Value CoverValue(const LayerView& layer, const Cover& cover, bool exposed) {
   if (a.state == VertexState::kBridged || b.state == VertexState::kBridged)
     v.Add("edge hidden by the wire", kBridged_px * layer.scale.mean_pitch_um());
   v.Add("scale", v.value * layer.ScaleU());
+  if (!cover.edge->doubt.empty()) v.doubt = "the edge is doubtful: " + cover.edge->doubt;
   return v;
+}
+
+// A doubtful outline that leaves a wire wholly outside is not the part's edge there.
+bool LeavesWiresOut(const TracedContour& outline, const LayerView& layer) {
+  if (outline.doubt.empty() || outline.vertices.size() < 3) return false;
+  const ContourUm points = outline.Points();
+  return std::any_of(layer.wires.begin(), layer.wires.end(), [&](const WireTrace* wire) {
+    return !Contains(points, wire->centroid) &&
+           LeastDistance(wire->centroid, points).distance > 0.5 * wire->long_um;
+  });
 }
 
 Value OuterCover(const LayerView& layer) {
   if (std::string why = layer.NotCounted(); !why.empty()) return None(why);
   if (!layer.section.outline) return None("the outline was not found");
+  const TracedContour& outline = *layer.section.outline;
+  if (LeavesWiresOut(outline, layer))
+    return None("the outline is doubtful and leaves wires wholly outside: " + outline.doubt);
   Cover cover;
-  Nearer(layer, *layer.section.outline, cover);
+  Nearer(layer, outline, cover);
   if (cover.wire == nullptr) return None("no wire was found");
   const bool exposed =
       std::any_of(layer.wires.begin(), layer.wires.end(),
@@ -271,6 +286,12 @@ constexpr std::array kWireWords = {
     WireWord{"coverage", Coverage},
 };
 
+void Doubt(Measurement& m, const std::string& why) {
+  if (why.empty()) return;
+  m.grade = "doubtful";
+  m.grade_reason += (m.grade_reason.empty() ? "" : "; ") + why;
+}
+
 Measurement Stated(const LayerView& layer, const WireWord& word, const MeasureOptions& options) {
   const QuantityRow* row = FindQuantity(word.word, QuantityOf::kWireLayer);
   CF_CHECK(row != nullptr);
@@ -297,7 +318,12 @@ Measurement Stated(const LayerView& layer, const WireWord& word, const MeasureOp
     m.budget = std::move(v.budget);
     if (m.u > v.u && rules.floor > 0) m.budget.push_back({"floor", m.u});
   }
-  if (!layer.trace.doubt.empty() || layer.section.picture.grade != "clean") m.grade = "doubtful";
+  for (const std::string& why : {layer.trace.doubt, v.doubt}) Doubt(m, why);
+  const PictureQuality& picture = layer.section.picture;
+  if (picture.grade != "clean") {
+    for (const std::string& reason : picture.reasons) Doubt(m, "picture: " + reason);
+    m.grade = picture.grade;
+  }
   return m;
 }
 

@@ -110,6 +110,18 @@ TEST(WireWords, TheWorstWireGivesTheCover) {
   EXPECT_EQ(face.Word("outer_cover").value, 0);
 }
 
+TEST(WireWords, ADoubtfulOutlineMakesTheCoverDoubtfulAndALostOneMakesNone) {
+  BraidedFace face;
+  EXPECT_EQ(face.Word("outer_cover").grade, "clean");
+  face.section.outline->doubt = "follows a rim";
+  EXPECT_EQ(face.Word("outer_cover").grade, "doubtful");
+  EXPECT_THAT(face.Word("outer_cover").grade_reason, HasSubstr("follows a rim"));
+  EXPECT_NEAR(face.Word("outer_cover").value, 1250 - 1075 - 25, kSlack_um);
+  face.AddWire(2, 17, 335, 1320);  // wholly outside
+  EXPECT_EQ(face.Word("outer_cover").state, Measurement::State::kNotMeasured);
+  EXPECT_THAT(face.Word("outer_cover").reason, HasSubstr("wholly outside"));
+}
+
 TEST(WireWords, UncertaintyOfTheAngleFollowsFromTheLength) {
   const BraidedFace face;
   const Measurement angle = face.Word("braid_angle", kWithIntervals);
