@@ -272,6 +272,10 @@ std::map<int, int> NameScore::Renamed(const Naming& a, const Naming& b) const {
       renamed[k] = there.empty() ? -1 : there.front();
     }
   }
+  // Who bears a name now that another one would get is in doubt as well.
+  for (const auto& [from, to] : std::map<int, int>(renamed)) {
+    if (to >= 0) renamed.emplace(to, -1);
+  }
   return renamed;
 }
 

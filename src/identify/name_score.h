@@ -34,7 +34,8 @@ class NameScore {
   // No region and no lumen is told differently, but for what the drawing's symmetry swaps.
   bool SameNames(const Naming& a, const Naming& b) const;
   // Lumens of `a` whose regions bear another name in `b`, with that lumen; -1 where they bear none
-  // there. What the drawing's symmetry swaps is no other name.
+  // there, and for a lumen whose name another one's region bears there. What the drawing's symmetry
+  // swaps is no other name.
   std::map<int, int> Renamed(const Naming& a, const Naming& b) const;
 
  private:

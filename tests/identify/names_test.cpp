@@ -8,6 +8,7 @@
 
 #include "cutface/identify.h"
 #include "identify/drawings.h"
+#include "identify/name_score.h"
 
 namespace cutface {
 namespace {
@@ -150,6 +151,22 @@ TEST(Names, TwinsAreInterchangeableAndOtherwiseProven) {
   ASSERT_THAT(section, IsOk());
   ASSERT_EQ(section->placement.interchangeable.size(), 1u);
   EXPECT_TRUE(section->placement.names_proven);
+}
+
+// One region would get a name that another one bears already: both are in doubt.
+TEST(Names, WhoseNameAnotherRegionMayBearIsInDoubtToo) {
+  const Design design = FourLumens();
+  const SectionDesign& plane = design.sections.front();
+  const LabelScore labels(plane);
+  const std::vector<RegionPool> pools;
+  Pose pose;
+  pose.outline = {{0, 0}, {100, 0}, {100, 100}, {0, 100}};
+  const NameScore score(plane, labels, pools, pose);
+  Naming told, rival;
+  told.lumens = {{0}, {1}, {2}};
+  rival.lumens = {{1}, {1}, {2}};
+  EXPECT_THAT(score.Renamed(told, rival),
+              testing::UnorderedElementsAre(testing::Pair(0, 1), testing::Pair(1, -1)));
 }
 
 }  // namespace
