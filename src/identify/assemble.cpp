@@ -12,6 +12,7 @@ namespace cutface {
 namespace {
 
 constexpr double kNotBody = 0.15;  // relative light; about bores in one body it is within 0.1
+constexpr double kMetalInside = 1.6, kBeyondPotting = 1.25;  // relative light; of the potting's
 constexpr double kDoubtfulVoid_px = 6;
 constexpr double kFaintShare = 0.60;  // of what sharp voids show: less is doubtful
 constexpr double kSoftShare = 0.75;   // the same for a soft edge
@@ -205,6 +206,26 @@ void DoubtSurroundings(const SettledFace& settled, const std::vector<CoarseLumen
     lumen.mandrel = InUm(*disc, scale);
 }
 
+// What shines in a bore, but neither in the potting nor in the body, is metal: the edge is a
+// mandrel's and need not be the bore's.
+void DoubtShining(const SettledFace& settled, std::size_t k, const SectionDesign& plane,
+                  const Scale& scale, const CoarseLumen& coarse, LumenTrace& lumen) {
+  const double inside = settled.contours[1 + k].void_level;
+  if (lumen.names.size() > 1 || !lumen.bore.doubt.empty()) return;
+  if (inside < kMetalInside || inside < kBeyondPotting * settled.contours.front().void_level)
+    return;
+  const LumenDesign& drawn = plane.lumens[static_cast<std::size_t>(coarse.lumens.front())];
+  const auto disc = MandrelAlong(settled.contours[1 + k], scale.mean_pitch_um(), drawn);
+  if (!disc) return;
+  for (ContourVertex& v : lumen.bore.vertices) {
+    if (v.state == VertexState::kMeasured) v.state = VertexState::kBridged;  // the bore's is unseen
+  }
+  if (lumen.state == LumenState::kOpen) lumen.state = LumenState::kFilled;
+  lumen.bore.doubt =
+      "what fills it shines like metal: the edge may be that of a mandrel left in the bore";
+  lumen.mandrel = InUm(*disc, scale);
+}
+
 // A tube cut along has an end wall between its bore and its own end. A bore that runs along the
 // outline lies at a wrong place along the tube, a turn off say: no edge is where it ends, and no
 // length of it can be told.
@@ -290,6 +311,7 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
                                      100 * lumens[k].ridge_contrast);
     }
     DoubtSurroundings(settled, lumens, k, plane, scale, lumen);
+    DoubtShining(settled, k, plane, scale, lumens[k], lumen);
     DoubtNeck(plane, scale, lumen);
     traces.push_back(std::move(lumen));
   }

@@ -30,7 +30,7 @@ class Transmitted : public ::testing::Test {
         ReadDesign(std::string(CUTFACE_SOURCE_DIR) + "/sample-images/LV-7504.design.json");
     ASSERT_THAT(design, IsOk());
     design_ = std::move(*design);
-    order_.light = PhantomLight::kTransmitted;
+    order_.light = light_;
     auto face = DrawPhantomOfDesign(design_, "extrusion", order_, 3);
     ASSERT_THAT(face, IsOk());
     face_ = std::move(*face);
@@ -45,7 +45,7 @@ class Transmitted : public ::testing::Test {
     scope_->tone = face_.scene.body_tone + over_body;
     const PointPx centre = Centroid<FramePx>(scope_->contour);
     const double radius = TrueDiameter_px() / 2;
-    PhantomMetal plug{{}, 0.01};
+    PhantomMetal plug{{}, metal_};
     for (int k = 0; k < 360; ++k) {
       const double angle = k * M_PI / 180;
       plug.contour.push_back(
@@ -63,6 +63,8 @@ class Transmitted : public ::testing::Test {
 
   double TrueDiameter_px() const { return 2 * std::sqrt(Area<FramePx>(scope_->contour) / M_PI); }
 
+  PhantomLight light_ = PhantomLight::kTransmitted;
+  double metal_ = 0.01;  // tone
   Design design_;
   PhantomOrder order_;
   PhantomFace face_;
@@ -111,6 +113,35 @@ TEST_F(Transmitted, TheEdgeOfSomethingElseInABoreIsNotMeasuredAsTheBore) {
     }
   }
   EXPECT_EQ(looked, 4);
+}
+
+// The same with bright metal in bores that potting fills.
+class Filled : public Transmitted {
+ protected:
+  Filled() {
+    light_ = PhantomLight::kFilled;
+    metal_ = 1.2;
+  }
+};
+
+// The filling's tone is so near the body's that the bore's edge is hardly seen.
+TEST_F(Filled, AMandrelInAFaintFillingIsNotTakenForTheBore) {
+  for (const double over_body : {0.03, 0.0}) {
+    const auto result = With(over_body, [](double) { return 0.84; });
+    face_.scene.metals.clear();
+    ASSERT_THAT(result, IsOk());
+    const LumenTrace* lumen = result->section.FindLumen("scope");
+    ASSERT_NE(lumen, nullptr);
+    EXPECT_EQ(lumen->state, LumenState::kFilled) << over_body;
+    const Measurement* scope = DiameterOf(*result, "scope");
+    ASSERT_NE(scope, nullptr);
+    const bool clean = scope->state == Measurement::State::kMeasured && scope->grade == "clean";
+    if (clean) {
+      EXPECT_NEAR(scope->value / order_.pitch_um, TrueDiameter_px(), kBore_px) << over_body;
+    } else {
+      EXPECT_FALSE(lumen->bore.doubt.empty()) << over_body;
+    }
+  }
 }
 
 // An empty bore is as dark as metal in reflected light: it stays the bore.
