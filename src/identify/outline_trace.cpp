@@ -18,6 +18,7 @@ constexpr float kPriorWeight = 0.06f;
 constexpr float kBadPlace = 0.35f;  // misfit of a place whose tones are not the expected ones
 constexpr double kBadShare = 0.05;  // of such places: search wider
 constexpr double kWider = 2.2;
+constexpr double kClearlyBetter = 0.8;  // of the misfit of a narrow search
 
 // The median tone beyond the search at each place, and how many samples it is of.
 struct Beyond {
@@ -301,11 +302,11 @@ OutlineTrace TraceOutline(const cv::Mat1f& image, const Warp& warp, const Sectio
 
   const ContourPx placed = warp(plane.outline.contour);
   Trial best = TraceOnce(image, warp, placed, score, fit, radius, reach_share);
-  // A face that is larger, more oval or less centred than it could be placed.
-  if (best.bad_share > kBadShare) {
-    Trial wide = TraceOnce(image, warp, placed, score, fit, radius, kWider * reach_share);
-    if (wide.misfit < best.misfit) best = std::move(wide);
-  }
+  // A face that is larger, more oval or less centred than it could be placed. Where tones differ
+  // little no place looks bad, but all of them better elsewhere.
+  Trial wide = TraceOnce(image, warp, placed, score, fit, radius, kWider * reach_share);
+  const double than = best.bad_share > kBadShare ? 1 : kClearlyBetter;
+  if (wide.misfit < than * best.misfit) best = std::move(wide);
   OutlineTrace trace;
   trace.points = std::move(best.points);
   trace.unlike = best.bad_share;

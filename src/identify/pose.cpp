@@ -6,6 +6,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "cutface/stats.h"
+#include "identify/outline_lay.h"
 #include "identify/outline_trace.h"
 #include "identify/search.h"
 
@@ -36,6 +37,7 @@ constexpr std::size_t kTried = 12, kFinished = 5;  // hypotheses refined coarsel
 constexpr double kSizeOff = 0.03;                  // from the drawn size (log): worth another look
 constexpr double kSizeShift = 0.08;                // of the radius
 constexpr double kOutlineReach = 0.10;  // of the radius, searched about the registered outline
+constexpr double kOffTrace = 0.04;      // of the radius: the drawn outline lies beside the traced
 
 // Do two registrations of the same drawing name lumens differently? `overlap` is the least overlap
 // of the lumens that fall on each other, `to` which falls on which.
@@ -361,6 +363,30 @@ void Finish(const Level& level, const SearchPlane& search, std::vector<Hypothesi
   SortBest(hypotheses);
 }
 
+struct Traced {
+  Hypothesis best;
+  OutlineTrace outline;
+};
+
+// The outline traced about a registration; where the drawn one does not lie on it, the drawing is
+// laid there and climbs from there, and the better one is kept.
+Traced TracedAbout(const cv::Mat1f& work, const Level& level, const SearchPlane& search,
+                   const SectionDesign& plane, const Hypothesis& best, bool detail) {
+  const auto trace = [&](const Warp& warp) {
+    const cv::Mat1f smooth =
+        SmoothAround(work, warp(plane.outline.contour), 0.5 * search.radius_px);
+    return TraceOutline(smooth, warp, plane, search.score, kOutlineReach);
+  };
+  Traced traced{best, trace(best.warp)};
+  if (detail) return traced;
+  Hypothesis as_is = best, laid{LaidOnTrace(best.warp, plane, traced.outline), 0};
+  if (OutlineMoved(best.warp, laid.warp, plane) < kOffTrace * search.radius_px) return traced;
+  const Level squeezed = Squeezed(level, search.score, best.warp);
+  for (Hypothesis* h : {&as_is, &laid}) Refine(squeezed, search, {0.005, 3, 1}, *h);
+  if (laid.explained > as_is.explained) traced = {laid, trace(laid.warp)};
+  return traced;
+}
+
 }  // namespace
 
 Pose WithWarp(const Pose& pose, const Warp& warp) {
@@ -422,9 +448,8 @@ Result<Pose> FindPose(const cv::Mat1f& work, int reduction, double um_per_px,
       others.push_back(Rescaled(h.warp, reduction));
     }
   }
-  const cv::Mat1f smooth = SmoothAround(work, best.warp(plane.outline.contour), 0.5 * radius);
-  const OutlineTrace outline = TraceOutline(smooth, best.warp, plane, score, kOutlineReach);
-  Pose pose = Finished(best, outline, reduction);
+  const Traced traced = TracedAbout(work, fine, search, plane, best, detail);
+  Pose pose = Finished(traced.best, traced.outline, reduction);
   pose.interchangeable = groups;
   pose.others = std::move(others);
   return pose;

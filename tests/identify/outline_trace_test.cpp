@@ -65,6 +65,33 @@ TEST(TraceOutline, SearchesWiderWhenTheFaceLiesBeyondItsReach) {
       2.5);
 }
 
+// A jacket's tone lies between those of core and potting, and none of them differ by much.
+TEST(TraceOutline, GoesToTheEndOfAJacketThatLiesBeyondItsReachInWeakLight) {
+  SectionDesign plane = Drawing();
+  RingDesign jacket;
+  jacket.name = "jacket";
+  jacket.inner.kind = Shape::Kind::kCircle;
+  for (int k = 0; k < 360; ++k) {
+    const double a = k * kPi / 180;
+    jacket.inner.contour.push_back({0.8 * kRadius * std::cos(a), 0.8 * kRadius * std::sin(a)});
+  }
+  plane.rings.push_back(jacket);
+  const LabelScore score(plane);
+  cv::Mat1f picture(480, 480, 0.30f);
+  const auto disc = [&](double r, double x, float tone) {
+    cv::circle(picture, {240 + static_cast<int>(x), 240}, static_cast<int>(r), cv::Scalar(tone),
+               cv::FILLED);
+  };
+  disc(kRadius, 0, 0.38f);
+  disc(0.8 * kRadius, 0, 0.46f);
+  disc(0.5 * kRadius, 17, 0.05f);
+  cv::GaussianBlur(picture, picture, cv::Size(), 1.2);
+  Warp warp;
+  warp.shift = {240 + 0.13 * kRadius, 240};
+  const OutlineTrace trace = TraceOutline(picture, warp, plane, score, 0.10);
+  EXPECT_LT(WorstDistance(trace, {240, 240}, kRadius), 2.5);
+}
+
 TEST(TraceOutline, KeepsOffAHolderThatLiesJustBeyondThePart) {
   const SectionDesign plane = Drawing();
   const LabelScore score(plane);
