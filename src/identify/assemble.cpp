@@ -22,6 +22,7 @@ constexpr double kSegmentedSigma_px = 0.7;
 constexpr double kUnlikeOutline = 0.10;           // faces traced well stay below 0.07
 constexpr double kNoisy = 0.35, kTooNoisy = 0.8;  // noise / contrast
 constexpr double kClipped = 0.99;                 // of full scale
+constexpr double kAtFrame_px = 1.0;  // nearer to the outermost pixels' middles: cut off
 constexpr double kTouching_px = 2, kTouchingAlong_px = 8;
 constexpr double kNarrowNeck = 0.5, kDrawnNeck = 0.8;  // of the size of what hangs on it
 constexpr double kLeastLobe_px = 6;
@@ -246,6 +247,19 @@ void DoubtBoreAtEnd(const TracedContour& outline, const Scale& scale, LumenTrace
   lumen.bore.doubt = kEndNotKnown;
 }
 
+// A part that reaches the frame goes on beyond it, whatever was followed along the frame.
+void CutAtFrame(const SettledContour& settled, const Micrograph& micrograph,
+                TracedContour& contour) {
+  const double right = micrograph.width() - 1 - kAtFrame_px;
+  const double bottom = micrograph.height() - 1 - kAtFrame_px;
+  for (std::size_t i = 0; i < settled.places.size(); ++i) {
+    const PointPx p = settled.places[i].at;
+    if (p.x > kAtFrame_px && p.y > kAtFrame_px && p.x < right && p.y < bottom) continue;
+    contour.vertices[i].state = VertexState::kCutOff;
+    contour.whole = false;
+  }
+}
+
 void FillPicture(const SettledFace& settled, const FaceTones& tones, const Micrograph& micrograph,
                  Section& section) {
   PictureQuality& q = section.picture;
@@ -284,6 +298,7 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
                         const Micrograph& micrograph, const SectionDesign& plane) {
   Section section;
   section.outline = TracedFrom(settled.contours.front(), scale);
+  CutAtFrame(settled.contours.front(), micrograph, *section.outline);
   if (pose.outline_unlike > kUnlikeOutline && section.outline->doubt.empty()) {
     section.outline->doubt =
         fmt::format("the tones on its two sides are not the expected ones along {:.0f} % of it",
@@ -294,6 +309,7 @@ Section AssembleSection(const SettledFace& settled, const std::vector<CoarseLume
     const SettledContour& c = settled.contours[1 + k];
     LumenTrace lumen;
     lumen.bore = TracedFrom(c, scale);
+    CutAtFrame(c, micrograph, lumen.bore);
     for (int index : lumens[k].lumens)
       lumen.names.push_back(plane.lumens[static_cast<std::size_t>(index)].name);
     lumen.state = LumenState::kOpen;

@@ -1,6 +1,6 @@
 // One wire layer of a face, in two steps: its wires near their slots, then the ones that went
-// astray, and what each is called. Used by wires.cpp and wire_looks.cpp alone; names and states
-// stand in wire_labels.cpp. Keywords: layer, slot, missing, pulled out, extra, doubt.
+// astray, and what each is called. Used by wires.cpp, wire_looks.cpp and wire_swap.cpp alone; names
+// and states stand in wire_labels.cpp. Keywords: layer, slot, missing, pulled out, extra, doubt.
 #pragma once
 
 #include <string>
@@ -87,7 +87,11 @@ class Tracer {
   // Of a layer that was understood; else none.
   const std::vector<FittedWire>& wires() const { return wires_; }
 
-  double across() const { return size_.across; }                // px, half, as it looks
+  double across() const { return size_.across; }  // px, half, as it looks
+  double Area() const { return size_.Area(); }    // px^2, likewise
+  int expected() const { return layer_.expected; }
+  // How large a wire of this layer looks by itself, px^2.
+  double OwnArea(const FittedWire& wire) const { return OwnSize(field_, limits_, wire).Area(); }
   double score() const { return wires_.empty() ? 0 : score_; }  // all wires found and clear: 1
 
   // Wires without a slot, and how far outside this layer a place lies (no wires: infinitely).

@@ -9,6 +9,7 @@
 
 #include "cutface/stats.h"
 #include "identify/wire_mend.h"
+#include "identify/wire_swap.h"
 #include "identify/wire_tracer.h"
 
 namespace cutface {
@@ -413,19 +414,6 @@ void Tracer::DropUnlike(const CombFit& fit, std::vector<FittedWire>& wires) cons
 
 namespace {
 
-// What one layer lacks may be what another has too many of.
-void DoubtSwaps(std::vector<wires::Tracer>& tracers) {
-  const bool lacks =
-      std::any_of(tracers.begin(), tracers.end(), [](const wires::Tracer& t) { return t.lacks(); });
-  const bool spare =
-      std::any_of(tracers.begin(), tracers.end(), [](const wires::Tracer& t) { return t.spare(); });
-  if (tracers.size() < 2 || !lacks || !spare) return;
-  for (wires::Tracer& tracer : tracers) {
-    if (tracer.lacks() || tracer.spare())
-      tracer.Doubt("one layer lacks wires and one has extra ones: whose they are is not told");
-  }
-}
-
 constexpr double kBetterOrder = 0.1;  // by which another order must be better
 constexpr double kSureOrder = 0.6;    // score of a layer that was understood
 constexpr double kRoam = 5.5;         // wire sizes that a wire may have been pushed across
@@ -474,43 +462,6 @@ double LeastScore(const std::vector<wires::Tracer>& tracers) {
   return least;
 }
 
-// A layer with more wires than slots may hold another one's: as many as it has too many are passed
-// on, those first that lie farthest off it, where another layer lies nearer. Which one found no
-// slot says little: two that stand one over the other want the same.
-void PassOn(std::vector<wires::Tracer>& tracers) {
-  for (wires::Tracer& from : tracers) {
-    const std::size_t spare = from.Spares().size();
-    if (spare == 0) continue;
-    struct Lost {
-      FittedWire wire;
-      double off = 0;
-      wires::Tracer* to = nullptr;
-    };
-    std::vector<Lost> lost;
-    for (const FittedWire& wire : from.wires()) {
-      const double own = from.OffLayer(wire.At());
-      Lost best{wire, own, nullptr};
-      double least = own - wires::kOtherLayer_px;
-      for (wires::Tracer& to : tracers) {
-        const double off = to.OffLayer(wire.At());
-        if (&to != &from && off < least) least = off, best.to = &to;
-      }
-      if (best.to != nullptr) lost.push_back(best);
-    }
-    std::stable_sort(lost.begin(), lost.end(),
-                     [](const Lost& a, const Lost& b) { return a.off > b.off; });
-    if (lost.size() > spare) lost.resize(spare);
-    for (const Lost& l : lost) l.to->TakeFrom(from, l.wire);
-    // One that was pushed straight out of its own layer stands before its empty slot.
-    for (const FittedWire& wire : from.Spares()) {
-      const auto to = std::find_if(tracers.begin(), tracers.end(), [&](wires::Tracer& t) {
-        return &t != &from && t.LacksOneLike(wire);
-      });
-      if (to != tracers.end()) to->TakeFrom(from, wire);
-    }
-  }
-}
-
 // Wires that a layer has beyond the drawn ones may be those of another layer, where that one's were
 // not all told.
 void DoubtExtrasBesideUntold(Section& section) {
@@ -552,7 +503,8 @@ void wires::TraceWiresAt(const Warp& warp, const Micrograph& micrograph, const F
   }
   std::vector<wires::Tracer>& tracers =
       !second.empty() && LeastScore(second) > LeastScore(first) + kBetterOrder ? second : first;
-  PassOn(tracers);
+  wires::PassOn(tracers);
+  wires::PassBySize(tracers);
   for (std::size_t k = 0; k < tracers.size(); ++k) {
     std::vector<FittedWire> others;
     std::vector<const wires::Tracer*> rest;
@@ -563,7 +515,7 @@ void wires::TraceWiresAt(const Warp& warp, const Micrograph& micrograph, const F
     }
     tracers[k].Settle(others, rest);
   }
-  DoubtSwaps(tracers);
+  wires::DoubtSwaps(tracers);
   for (wires::Tracer& tracer : tracers) tracer.Finish();
   const auto place = [&](const std::string& name) {
     const auto at = std::find_if(plane.wires.begin(), plane.wires.end(),

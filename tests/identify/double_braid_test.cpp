@@ -97,6 +97,55 @@ TEST_P(DoubleBraids, OnlyBrightMetalFarOffBothBraidsIsAnExtraWire) {
   EXPECT_EQ(extra, GetParam() == PhantomLight::kTransmitted ? 0 : 1);
 }
 
+// A smaller wire pressed out into the place of a missing larger one: its size says whose it is.
+TEST(DoubleBraid, AWireInTheOtherBraidsEmptyPlaceIsToldByItsSize) {
+  Json drawing = Json::parse(kDouble);
+  drawing["sections"]["face"]["wires"]["outer-braid"]["round"] = 0.040;
+  const auto design = ParseDesign(drawing.dump(), "test");
+  ASSERT_THAT(design, IsOk());
+  PhantomOrder order;
+  order.width_px = order.height_px = 1000;
+  order.pitch_um = order.record_pitch_um = kPitch_um;
+  const auto face = DrawPhantomOfDesign(*design, "face", order, 4);
+  ASSERT_THAT(face, IsOk());
+  PhantomScene scene = face->scene;
+  const PointPx centre = Centroid(scene.outline);
+  const auto off = [&](const PhantomMetal& m) { return Centroid(m.contour) - centre; };
+  // The closest pair of an inner and an outer wire.
+  std::size_t inner = 0, outer = 0;
+  double least = 1e9;
+  for (std::size_t i = 0; i < scene.metals.size(); ++i) {
+    for (std::size_t k = 0; k < scene.metals.size(); ++k) {
+      if (Norm(off(scene.metals[i])) * kPitch_um > 680) continue;
+      if (Norm(off(scene.metals[k])) * kPitch_um < 680) continue;
+      const double apart =
+          Distance(Centroid(scene.metals[i].contour), Centroid(scene.metals[k].contour));
+      if (apart < least) least = apart, inner = i, outer = k;
+    }
+  }
+  ASSERT_LT(least, 1e9);
+  const PointPx from = off(scene.metals[inner]), empty = off(scene.metals[outer]);
+  const PointPx move = (Norm(empty) / Norm(from) - 1) * from;
+  for (PointPx& p : scene.metals[inner].contour) p = p + move;
+  const PointPx now = Centroid(scene.metals[inner].contour);
+  scene.metals.erase(scene.metals.begin() + static_cast<std::ptrdiff_t>(outer));
+  const auto section =
+      IdentifySection(MicrographFromPixels(RenderPhantom(scene, face->picture_seed), 8, "face"),
+                      Scale::Isotropic(kPitch_um), design->sections[0]);
+  ASSERT_THAT(section, IsOk());
+  int missing[2] = {0, 0}, there = 0;
+  for (const WireTrace& wire : section->wires) {
+    if (wire.state == WireState::kMissing) ++missing[wire.layer == "braid" ? 0 : 1];
+    if (Distance(wire.centroid, {kPitch_um * now.x, kPitch_um * now.y}) > 2 * kPitch_um) continue;
+    ++there;
+    EXPECT_EQ(wire.layer, "braid");
+    EXPECT_EQ(wire.state, WireState::kWire);
+  }
+  EXPECT_EQ(there, 1);
+  EXPECT_EQ(missing[0], 0);
+  EXPECT_EQ(missing[1], 1);
+}
+
 INSTANTIATE_TEST_SUITE_P(Lights, DoubleBraids,
                          testing::Values(PhantomLight::kReflected, PhantomLight::kTransmitted));
 
