@@ -43,6 +43,12 @@ std::ptrdiff_t Untold(const Section& section) {
                        [](const WireLayerTrace& layer) { return !layer.counted; });
 }
 
+std::ptrdiff_t ToldMetal(const Section& section) {
+  return std::count_if(section.wires.begin(), section.wires.end(), [](const WireTrace& wire) {
+    return wire.state == WireState::kWire || wire.state == WireState::kExtra;
+  });
+}
+
 }  // namespace
 
 void TraceWires(const Micrograph& micrograph, const Pose& pose, const FaceTones& tones,
@@ -54,7 +60,9 @@ void TraceWires(const Micrograph& micrograph, const Pose& pose, const FaceTones&
     if (const auto warp = LaidOnOutline(pose.warp, scale, plane, section)) {
       Section second = section;
       wires::TraceWiresAt(*warp, micrograph, tones, scale, plane, second);
-      if (Untold(second) < Untold(first)) first = std::move(second);
+      // Where neither was counted, the one that found more of them says more.
+      const bool more = Untold(second) == Untold(first) && ToldMetal(second) > ToldMetal(first);
+      if (Untold(second) < Untold(first) || more) first = std::move(second);
     }
   }
   section = std::move(first);

@@ -34,6 +34,7 @@ constexpr double kStray = 0.5;         // likewise, anywhere on the face
 constexpr double kClearLayer_px = 3;   // by which an extra wire is nearer to its own layer
 constexpr double kSameSize = 0.25;     // of a half axis: layers' wires may be each other's
 constexpr double kUnexplained = 0.35;  // of a wire's area
+constexpr double kNoMetal = 0.5;       // mean share of metal in a wire's core
 
 }  // namespace
 
@@ -180,6 +181,10 @@ void Tracer::Settle(const std::vector<FittedWire>& others, const std::vector<con
     DropOutlying(fit);
     fit = Combs(wires_);
   }
+  // What was taken for a paler wire beside another one, and explains nothing once all have settled.
+  if (std::erase_if(wires_,
+                    [](const FittedWire& w) { return w.gain <= 0 && w.brightness < kNoMetal; }) > 0)
+    fit = Combs(wires_);
   if (Misunderstood(fit)) return;
   trace_.counted = halo_.told;
   trace_.families_told = !fit.crossed;
