@@ -23,6 +23,7 @@ constexpr double kEdge_px = 3;           // of the wall: tones there are mixed
 constexpr double kEndsInBody = 0.35;     // of the contrast: what a ray may be off the body's tone
 constexpr double kBeyondBody = 0.12;     // of the contrast, on the other side of the body's tone
 constexpr double kLeastSeen = 0.5;       // of the rays of a wire
+constexpr double kLeastInBody = 0.2;     // likewise: a wire keeps some hold in the wall
 constexpr double kLeastArea = 0.3, kMostArea = 2.4;  // of the drawn wire's, one blob
 constexpr double kOneArea = 1.5;                     // above: may be two wires
 constexpr double kOwnLevel = 0.6;                // of the contrast that a wire's middle must show
@@ -195,9 +196,14 @@ class Tracer {
            3;
   }
 
-  // Where the ray falls to half between the wire's tone and the body's; nothing where it does not
-  // end in the body.
-  std::optional<double> Crossing(PointPx from, PointPx way, double middle, double most) const {
+  struct Edge {
+    double at = 0;
+    bool bore = false;  // the metal lies bare in a bore there
+  };
+
+  // Where the ray falls to half between the wire's tone and the body's, or a bore's that it ends
+  // in; nothing where it ends in neither.
+  std::optional<Edge> Crossing(PointPx from, PointPx way, double middle, double most) const {
     const double sign = contrast_ > 0 ? 1 : -1, half = 1 + 0.5 * (middle - 1);
     const double rest = std::max(2.0, 0.12 * search_.across_px);
     double before = sign * (Tone(from, way) - half);
@@ -223,9 +229,23 @@ class Tracer {
     }
     // From metal into a bore the tone only passes the body's.
     const double most_beyond = std::max(kBeyondBody, 5 * search_.noise / std::abs(middle - 1));
-    if (!at || ends > kEndsInBody * std::abs(contrast_) || beyond < -most_beyond)
-      return std::nullopt;
-    return Refined(*at, share);
+    if (at && beyond < -most_beyond) return Bare(share, beyond, most);
+    if (!at || ends > kEndsInBody * std::abs(contrast_)) return std::nullopt;
+    return Edge{Refined(*at, share), false};
+  }
+
+  // Half way from metal down to what the bore holds.
+  static std::optional<Edge> Bare(const std::vector<double>& share, double bore, double most) {
+    const double half = 0.5 * (1 + bore);
+    double before = share.empty() ? 1 : share.front();
+    for (std::size_t k = 0; k < share.size(); ++k) {
+      const double r = kRayStep_px * static_cast<double>(k + 1);
+      if (r > most) break;
+      if (share[k] <= half && before > half)
+        return Edge{r - kRayStep_px * (half - share[k]) / (before - share[k]), true};
+      before = share[k];
+    }
+    return std::nullopt;
   }
 
   // Half level as the middle of the whole edge: what the share of metal adds up to about it. One
@@ -253,18 +273,22 @@ class Tracer {
     wire.seen.assign(kRays, 0);
     std::vector<double> radius(kRays, 0);
     ContourPx known;
+    std::size_t in_body = 0;
     for (int k = 0; k < kRays; ++k) {
       const PointPx way{std::cos(2 * kPi * k / kRays), std::sin(2 * kPi * k / kRays)};
       const auto r = Crossing(wire.centre, way, wire.tone, most);
       const auto i = static_cast<std::size_t>(k);
       if (!r) continue;
-      wire.seen[i] = 1;
-      radius[i] = *r;
-      wire.edge[i] = wire.centre + *r * way;
+      wire.edge[i] = wire.centre + r->at * way;
       known.push_back(wire.edge[i]);
+      if (r->bore) continue;
+      wire.seen[i] = 1;
+      radius[i] = r->at;
+      ++in_body;
     }
-    wire.seen_share = static_cast<double>(known.size()) / kRays;
-    if (wire.seen_share < kLeastSeen) return false;
+    wire.seen_share = static_cast<double>(in_body) / kRays;
+    if (static_cast<double>(known.size()) < kLeastSeen * kRays || wire.seen_share < kLeastInBody)
+      return false;
     SetSigma(radius, wire);
     return wire.Whole() || FillIn(known, wire);
   }
