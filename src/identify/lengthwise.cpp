@@ -422,7 +422,8 @@ class LayerWork {
   // contour with an edge that does not end in the body.
   bool Exposed(const TracedContour& edge, const Found& f, const ContourUm& metal,
                double outward) const {
-    if (const auto cover = Cover(edge, f, metal, outward)) return *cover < 0;
+    const auto cover = Cover(edge, f, metal, outward);
+    if (cover && !(outward < 0 && f.wire.Bare())) return *cover < 0;
     if (f.wire.seen_share > kFree || edge.vertices.size() < 6) return false;
     return LeastDistance(metal, edge.Points()).distance < 5 * pitch_px_;
   }
@@ -501,8 +502,7 @@ class LayerWork {
     return Median(std::move(shares));
   }
 
-  // A place without a wire that shows metal, or lies outside the part: the rows were not told
-  // right.
+  // A place without a wire that shows metal or lies outside the part: the rows are wrong.
   bool Doubted(PointUm place) {
     const PointPx at = scale_.ToPx(place);
     const auto inside = ShareAbout(at, 0.2 * drawn_.across / pitch_px_);

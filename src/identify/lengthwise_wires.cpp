@@ -23,7 +23,7 @@ constexpr double kEdge_px = 3;           // of the wall: tones there are mixed
 constexpr double kEndsInBody = 0.35;     // of the contrast: what a ray may be off the body's tone
 constexpr double kBeyondBody = 0.12;     // of the contrast, on the other side of the body's tone
 constexpr double kLeastSeen = 0.5;       // of the rays of a wire
-constexpr double kLeastInBody = 0.2;     // likewise: a wire keeps some hold in the wall
+constexpr double kLeastInBody = 0.05;    // likewise: a wire keeps some hold in the wall
 constexpr double kLeastArea = 0.3, kMostArea = 2.4;  // of the drawn wire's, one blob
 constexpr double kOneArea = 1.5;                     // above: may be two wires
 constexpr double kOwnLevel = 0.6;                // of the contrast that a wire's middle must show
@@ -287,6 +287,7 @@ class Tracer {
       ++in_body;
     }
     wire.seen_share = static_cast<double>(in_body) / kRays;
+    wire.bare_share = static_cast<double>(known.size() - in_body) / kRays;
     if (static_cast<double>(known.size()) < kLeastSeen * kRays || wire.seen_share < kLeastInBody)
       return false;
     SetSigma(radius, wire);

@@ -25,6 +25,9 @@ struct CutWire {
   double tone = 0;         // relative, of its middle
   double sigma_px = 0;     // of a vertex of `edge`, from its own roughness
   double seen_share = 0;
+  double bare_share = 0;  // of the round: the metal ends in what a bore holds
+  // Much of it lies in a bore; one that only lies close to a bore shows less of that.
+  bool Bare() const { return bare_share > 0.4; }
   bool Whole() const { return seen_share > 0.999; }
 };
 

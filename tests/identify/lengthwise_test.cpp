@@ -279,6 +279,25 @@ TEST(Lengthwise, WiresThatStickOutAreExposed) {
   EXPECT_EQ(exposed, 6);
 }
 
+// A whole row pressed so far into the bore that three quarters of every wire lie bare.
+TEST(Lengthwise, ARowThatLiesBareInTheBoreIsFoundAndExposed) {
+  const Looked looked = LookAt(Plain(), 5, [](PhantomScene& scene) {
+    const double turn = Plain().rotation_deg * kPi / 180;
+    const PointPx across{-std::sin(turn), std::cos(turn)}, middle = Centroid(scene.outline);
+    const double in = ((375 - 250) + 12) / kPitch;  // from its row to 12 um beyond the bore's edge
+    for (PhantomMetal& metal : scene.metals) {
+      if (Dot(Centroid(metal.contour) - middle, across) < 0) continue;
+      for (PointPx& p : metal.contour) p = p - in * across;
+    }
+  });
+  EXPECT_EQ(CountOf(looked.section, WireState::kWire), 24);
+  const auto bare = std::count_if(looked.section.wires.begin(), looked.section.wires.end(),
+                                  [](const WireTrace& w) { return w.exposed_to == "bore"; });
+  EXPECT_EQ(bare, 12);
+  ASSERT_EQ(looked.section.wire_layers.size(), 1u);
+  EXPECT_TRUE(looked.section.wire_layers[0].counted);
+}
+
 // Where metal is dark a void of a wire's size looks like one: off the rows it is no extra turn.
 TEST(Lengthwise, InTransmittedLightADarkSpotOffTheRowsIsNoExtraTurn) {
   PhantomOrder order = Plain();
