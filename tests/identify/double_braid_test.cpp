@@ -100,7 +100,9 @@ TEST_P(DoubleBraids, OnlyBrightMetalFarOffBothBraidsIsAnExtraWire) {
 // A smaller wire pressed out into the place of a missing larger one: its size says whose it is.
 TEST(DoubleBraid, AWireInTheOtherBraidsEmptyPlaceIsToldByItsSize) {
   Json drawing = Json::parse(kDouble);
-  drawing["sections"]["face"]["wires"]["outer-braid"]["round"] = 0.040;
+  Json& outer_braid = drawing["sections"]["face"]["wires"]["outer-braid"];
+  outer_braid["round"] = 0.032;
+  outer_braid["braid_angle_deg"] = 50;
   const auto design = ParseDesign(drawing.dump(), "test");
   ASSERT_THAT(design, IsOk());
   PhantomOrder order;
