@@ -57,11 +57,16 @@ void PassBySize(std::vector<Tracer>& tracers) {
       if (&to == &from || from.wires().empty() || to.wires().empty()) continue;
       const double apart = std::log(from.Area() / to.Area());
       if (std::abs(apart) < std::log(kUnlikeLayers)) continue;
-      if (to.wires().size() >= static_cast<std::size_t>(std::max(0, to.expected()))) continue;
+      const auto lacks = to.expected() - static_cast<std::ptrdiff_t>(to.wires().size());
+      if (lacks <= 0) continue;
+      std::vector<Passed> theirs;
       for (const FittedWire& wire : from.wires()) {
         if (wire.alone && std::log(from.OwnArea(wire) / to.Area()) / apart < kClearlyTheirs)
-          passed.push_back({&from, &to, wire});
+          theirs.push_back({&from, &to, wire});
       }
+      // More of them than it lacks: the sizes were not understood.
+      if (static_cast<std::ptrdiff_t>(theirs.size()) <= lacks)
+        passed.insert(passed.end(), theirs.begin(), theirs.end());
     }
   }
   for (const Passed& p : passed) p.to->TakeFrom(*p.from, p.wire);
