@@ -8,7 +8,9 @@
 
 #include "cutface/stats.h"
 #include "identify/assemble.h"
+#include "identify/lengthwise_cover.h"
 #include "identify/lengthwise_drawn.h"
+#include "identify/lengthwise_pale.h"
 #include "identify/lengthwise_rows.h"
 #include "identify/lengthwise_wires.h"
 
@@ -25,7 +27,6 @@ constexpr double kMostShrink_px = 1;    // metal never looks much smaller than i
 constexpr double kOffTone = 6;          // robust deviations: metal of a layer is polished alike
 constexpr double kLeastOffTone = 0.05;  // relative tone
 constexpr double kAlike = 0.0125;   // scatter of dark metal: a quarter of what a hole is lighter by
-constexpr double kFree = 0.95;      // of a wire's rays that end in the body: it stands free
 constexpr double kHoleTone = 0.15;  // relative tone below the body's
 constexpr double kLikeOthers[] = {0.7, 1.4};  // of the others' area: an extra wire is one of them
 constexpr double kBesideRow = 0.5;            // of a wire's size: off the line of its row
@@ -82,6 +83,7 @@ class LayerWork {
     Straighten();
     const std::string doubt = Number();
     const std::string halo = SettleHalo();
+    TakePale();
     for (const Found& f : found_) AddWire(f);
     AddGaps();
     std::stable_sort(wires_.begin(), wires_.end(),
@@ -256,6 +258,7 @@ class LayerWork {
     const double area = Median(std::move(areas)), tone = Median(std::move(tones));
     std::erase_if(found_, [&](const Found& f) {
       if (f.slot != kNoSlot) return false;
+      if (f.wire.Loose()) return true;
       const double share = Area(f.wire.edge) / area;
       // A void looks like dark metal: only beside the others is it told as an extra wire.
       const bool beside = bright_ || std::abs(f.across) < kBesideRow * drawn_.across;
@@ -266,21 +269,6 @@ class LayerWork {
     });
   }
 
-  // Size of a ribbon across the wall at half level, between its flat sides.
-  double FlatAcross(const CutWire& wire) const {
-    const ContourUm edge = scale_.ToUm(std::span<const PointPx>(wire.edge));
-    const PointUm middle = Centroid(edge);
-    double sum[2] = {0, 0};
-    int n[2] = {0, 0};
-    for (PointUm p : edge) {
-      const double t = Cross(axis_, p - middle);
-      if (std::abs(Dot(axis_, p - middle)) > 0.25 * drawn_.along) continue;
-      sum[t > 0] += std::abs(t);
-      ++n[t > 0];
-    }
-    return n[0] > 0 && n[1] > 0 ? sum[0] / n[0] + sum[1] / n[1] : 0;
-  }
-
   // Sizes that all wires should show as drawn, one each. Round wires: along the direction in which
   // they are smallest together, because a tilted cut or an angle to the axis only stretches them.
   std::vector<double> Sizes() const {
@@ -288,9 +276,10 @@ class LayerWork {
     std::vector<Ellipse<FrameUm>> ellipses;
     double c = 0, s = 0;
     for (const Found& f : found_) {
-      if (f.wire.seen_share < kFree) continue;
+      if (f.wire.seen_share < kStandsFree) continue;
       if (layer_.flat_um) {
-        sizes.push_back(FlatAcross(f.wire));
+        sizes.push_back(
+            FlatAcross(scale_.ToUm(std::span<const PointPx>(f.wire.edge)), axis_, drawn_.along));
         continue;
       }
       ellipses.push_back(MomentEllipse(scale_.ToUm(std::span<const PointPx>(f.wire.edge))));
@@ -346,6 +335,7 @@ class LayerWork {
     contour.noise_length_um = kRayShare * contour.arc_length_um / static_cast<double>(edge.size());
     contour.bias_um = -trace_.halo_um;
     contour.edge_model = "step";
+    contour.doubt = wire.doubt;
     contour.contrast = std::abs(wire.tone - 1) * tones_.body_tone;
     return contour;
   }
@@ -371,69 +361,21 @@ class LayerWork {
 
   int NextFree() { return 2 * trace_.turns + ++extras_; }
 
-  // The least solid between a wire and the nearest side of a contour, told from that side's edge
-  // beyond the wire, because the wire itself hides or bends it: negative where the wire stands out.
-  // `outward`: +1 for the outline, -1 for bores. Nothing when the contour is far away.
-  std::optional<double> Cover(const TracedContour& edge, const Found& f, const ContourUm& metal,
-                              double outward) const {
-    constexpr std::size_t kChord = 6;
-    constexpr double kSameSide = 0.94;  // cosine: 20 degrees
-    const double reach = 0.5 * std::max(drawn_.along, drawn_.across);
-    const std::vector<ContourVertex>& v = edge.vertices;
-    if (v.size() < 4 * kChord) return std::nullopt;
-    std::size_t nearest = 0;
-    for (std::size_t i = 1; i < v.size(); ++i) {
-      if (Distance(v[i].at, f.at) < Distance(v[nearest].at, f.at)) nearest = i;
-    }
-    if (Distance(v[nearest].at, f.at) > 2 * reach + 4 * pitch_px_) return std::nullopt;
-    const auto normal_at = [&](std::size_t i, std::size_t chord) {
-      const PointUm d = v[(i + chord) % v.size()].at - v[(i + v.size() - chord) % v.size()].at;
-      return (1 / std::max(1e-9, Norm(d))) * PointUm{d.y, -d.x};
-    };
-    // The side's own direction: over a stretch longer than the wire.
-    std::size_t wide = kChord;
-    while (wide < v.size() / 8 &&
-           Distance(v[nearest].at, v[(nearest + wide) % v.size()].at) < 2.5 * reach)
-      ++wide;
-    const PointUm normal = normal_at(nearest, wide);
-    std::vector<double> heights;
-    for (std::size_t i = 0; i < v.size(); ++i) {
-      const double aside = std::abs(Cross(normal, v[i].at - f.at));
-      if (v[i].state == VertexState::kCutOff || aside < 1.3 * reach || aside > 9 * reach) continue;
-      if (Distance(v[i].at, f.at) > 9 * reach || Dot(normal_at(i, kChord), normal) < kSameSide)
-        continue;
-      if (BesideHidden(v[i].at, 1.3 * reach)) continue;
-      heights.push_back(outward * Dot(v[i].at - f.at, normal));
-    }
-    if (heights.size() < 6) return std::nullopt;
-    double most = std::numeric_limits<double>::lowest();
-    for (PointUm p : metal) most = std::max(most, outward * Dot(p - f.at, normal));
-    return Median(std::move(heights)) - most;
-  }
-
   // Near a wire whose edge does not end in the body all round: the wall's edge follows it there.
   bool BesideHidden(PointUm p, double reach) const {
     return std::any_of(found_.begin(), found_.end(), [&](const Found& g) {
-      return g.wire.seen_share < kFree && Distance(p, g.at) < reach + 5 * pitch_px_;
+      return g.wire.seen_share < kStandsFree && Distance(p, g.at) < reach + 5 * pitch_px_;
     });
   }
 
-  // Stands out of a side; where no side can be told (a corner, all wires at the edge), touches the
-  // contour with an edge that does not end in the body.
-  bool Exposed(const TracedContour& edge, const Found& f, const ContourUm& metal,
-               double outward) const {
-    const auto cover = Cover(edge, f, metal, outward);
-    if (cover && !(outward < 0 && f.wire.Bare())) return *cover < 0;
-    if (f.wire.seen_share > kFree || edge.vertices.size() < 6) return false;
-    return LeastDistance(metal, edge.Points()).distance < 5 * pitch_px_;
-  }
-
   std::string ExposedTo(const Found& f, const ContourUm& metal) const {
+    const double reach = 0.5 * std::max(drawn_.along, drawn_.across);
+    const auto hidden = [&](PointUm p) { return BesideHidden(p, 1.3 * reach); };
+    const CutWirePlace place{f.wire, metal, f.at, reach, 0.5 * drawn_.across / pitch_px_, hidden};
     for (const LumenTrace& lumen : section_.lumens) {
-      if (lumen.bore.vertices.size() >= 6 && Exposed(lumen.bore, f, metal, -1))
-        return lumen.names.front();
+      if (StandsOut(lumen.bore, place, -1, pitch_px_)) return lumen.names.front();
     }
-    return Exposed(*section_.outline, f, metal, 1) ? "outside" : "";
+    return StandsOut(*section_.outline, place, 1, pitch_px_) ? "outside" : "";
   }
 
   // Along the tube as drawn; a wire a whole wire off its place is displaced, if that is far for
@@ -463,26 +405,60 @@ class LayerWork {
            p.y < micrograph_.height() - 1 - margin;
   }
 
+  bool Filled(int row, int slot) const {
+    return std::any_of(found_.begin(), found_.end(),
+                       [&](const Found& f) { return f.row == row && f.slot == slot; });
+  }
+  PointUm PlaceOf(int row, int slot) const {
+    return (start_[row] + slot * pitch_) * axis_ + line_[row] * PointUm{-axis_.y, axis_.x};
+  }
+
+  // Dull wires in places that are empty otherwise. Dark metal that is paler may be a hole.
+  void TakePale() {
+    if (trace_.turns == 0 || !bright_) return;
+    std::vector<const CutWire*> like;
+    for (const Found& f : found_) {
+      if (f.wire.seen_share > kStandsFree) like.push_back(&f.wire);
+    }
+    if (like.size() < 5) return;
+    const ContourPx shape = UsualEdge(like);
+    const double reach = std::min(0.3 * pitch_, 0.5 * drawn_.across) / pitch_px_;
+    for (int row = 0; row < 2; ++row) {
+      for (int slot = 0; slot < slots_[row]; ++slot) {
+        const PointUm place = PlaceOf(row, slot);
+        if (Filled(row, slot) || !Contains(section_.outline->Points(), place)) continue;
+        auto pale = FindPaleWire(micrograph_, tones_.light, scale_.ToPx(place), reach, shape,
+                                 metal_.level - 1, tones_.fine_noise);
+        if (!pale) continue;
+        Found f;
+        f.row = row;
+        f.slot = slot;
+        f.at = scale_.ToUm(pale->centre);
+        f.along = Dot(f.at, axis_);
+        f.across = Cross(axis_, f.at) - line_[row];
+        f.wire = std::move(*pale);
+        found_.push_back(std::move(f));
+      }
+    }
+  }
+
   // Slots without a wire.
   void AddGaps() {
     if (trace_.turns == 0) return;
     for (int row = 0; row < 2; ++row) {
       for (int slot = 0; slot < slots_[row]; ++slot) {
-        const bool filled = std::any_of(found_.begin(), found_.end(), [&](const Found& f) {
-          return f.row == row && f.slot == slot;
-        });
-        if (filled) continue;
+        if (Filled(row, slot)) continue;
         WireTrace out;
         out.layer = layer_.name;
         out.no = row * trace_.turns + slot + 1;
-        const double s = start_[row] + slot * pitch_;
-        out.centroid = s * axis_ + line_[row] * PointUm{-axis_.y, axis_.x};
+        out.centroid = PlaceOf(row, slot);
         if (!Shown(out.centroid) || Doubted(out.centroid)) continue;
         // Dark metal that was not traced looks like a hole.
         const auto dark = bright_ ? std::nullopt : ShareAbout(scale_.ToPx(out.centroid), 1);
         if (dark && *dark > kMetalThere)
           Doubt("one of its wires may be a hole: in this light they look alike");
         out.state = LeftHole(out) ? WireState::kPulledOut : WireState::kMissing;
+        if (out.state == WireState::kPulledOut) out.exposed_to = OpensInto(out.centroid);
         wires_.push_back(std::move(out));
       }
     }
@@ -547,6 +523,18 @@ class LayerWork {
                        at + PointPx{r * std::cos(k * M_PI / 4), r * std::sin(k * M_PI / 4)}));
     }
     return Median(std::move(tones)) < 1 - std::max(kHoleTone, 6 * tones_.fine_noise);
+  }
+
+  // The bore that a pulled-out wire's hole lies open to.
+  std::string OpensInto(PointUm hole) const {
+    for (const LumenTrace& lumen : section_.lumens) {
+      if (lumen.bore.vertices.size() < 6) continue;
+      const ContourUm bore = lumen.bore.Points();
+      const double half = 0.5 * drawn_.across;
+      if (ContourIndex<FrameUm>{View(bore)}.SignedDistance(hole, 2 * half) < half)
+        return lumen.names.front();
+    }
+    return "";
   }
 
   // Wires are no voids.

@@ -23,7 +23,8 @@ constexpr double kEdge_px = 3;           // of the wall: tones there are mixed
 constexpr double kEndsInBody = 0.35;     // of the contrast: what a ray may be off the body's tone
 constexpr double kBeyondBody = 0.12;     // of the contrast, on the other side of the body's tone
 constexpr double kLeastSeen = 0.5;       // of the rays of a wire
-constexpr double kLeastInBody = 0.05;    // likewise: a wire keeps some hold in the wall
+constexpr double kLikeWires = 0.25;      // of the others' area: a wire that lies loose in a bore
+constexpr double kLikeTone = 0.12;       // of the others' contrast, likewise
 constexpr double kLeastArea = 0.3, kMostArea = 2.4;  // of the drawn wire's, one blob
 constexpr double kOneArea = 1.5;                     // above: may be two wires
 constexpr double kOwnLevel = 0.6;                // of the contrast that a wire's middle must show
@@ -152,6 +153,25 @@ void Proposals(const cv::Mat1f& metal, const cv::Mat1b& where, PointPx origin, s
     }
     if (size <= kMostArea * area) out.push_back(PointPx{centroids(i, 0), centroids(i, 1)} + origin);
   }
+}
+
+// Two wires that were traced as one, and what lies loose in a bore and is not like the wires.
+void DropUnlike(std::vector<CutWire>& wires) {
+  std::vector<double> areas, tones;
+  for (const CutWire& wire : wires) {
+    if (wire.Loose()) continue;
+    areas.push_back(Area(wire.edge));
+    tones.push_back(wire.tone);
+  }
+  const bool known = areas.size() >= 5;
+  const double area = known ? Median(std::move(areas)) : 0;
+  const double tone = known ? Median(std::move(tones)) : 1;
+  std::erase_if(wires, [&](const CutWire& wire) {
+    if (!known) return wire.Loose();
+    if (!wire.Loose()) return Area(wire.edge) > kOneArea * area;
+    return std::abs(Area(wire.edge) - area) > kLikeWires * area ||
+           std::abs(wire.tone - tone) > kLikeTone * std::abs(tone - 1);
+  });
 }
 
 class Tracer {
@@ -288,8 +308,7 @@ class Tracer {
     }
     wire.seen_share = static_cast<double>(in_body) / kRays;
     wire.bare_share = static_cast<double>(known.size() - in_body) / kRays;
-    if (static_cast<double>(known.size()) < kLeastSeen * kRays || wire.seen_share < kLeastInBody)
-      return false;
+    if (static_cast<double>(known.size()) < kLeastSeen * kRays) return false;
     SetSigma(radius, wire);
     return wire.Whole() || FillIn(known, wire);
   }
@@ -339,6 +358,19 @@ class Tracer {
 
 }  // namespace
 
+double FlatAcross(const ContourUm& edge, PointUm axis, double along) {
+  const PointUm middle = Centroid(edge);
+  double sum[2] = {0, 0};
+  int n[2] = {0, 0};
+  for (PointUm p : edge) {
+    const double t = Cross(axis, p - middle);
+    if (std::abs(Dot(axis, p - middle)) > 0.25 * along) continue;
+    sum[t > 0] += std::abs(t);
+    ++n[t > 0];
+  }
+  return n[0] > 0 && n[1] > 0 ? sum[0] / n[0] + sum[1] / n[1] : 0;
+}
+
 double RelativeTone(const Micrograph& micrograph, const LightField& light, PointPx p) {
   const int x = std::clamp(static_cast<int>(std::floor(p.x)), 0, micrograph.width() - 2);
   const int y = std::clamp(static_cast<int>(std::floor(p.y)), 0, micrograph.height() - 2);
@@ -366,14 +398,11 @@ WallMetal FindWallMetal(const Micrograph& micrograph, const LightField& light,
     });
     if (!twice) out.wires.push_back(std::move(wire));
   }
-  if (out.wires.size() < 5) return out;
-  // Two wires that were traced as one.
-  std::vector<double> areas;
-  for (const CutWire& wire : out.wires) areas.push_back(Area(wire.edge));
-  const double most = kOneArea * Median(std::move(areas));
-  std::erase_if(out.wires, [&](const CutWire& wire) { return Area(wire.edge) > most; });
+  DropUnlike(out.wires);
   return out;
 }
+
+double WireMargin_px(double radius_px) { return kPaintMargin_px + 0.1 * radius_px; }
 
 Micrograph WithoutMetal(const Micrograph& micrograph, const LightField& light,
                         const std::vector<WallMetal>& metal, double noise) {
@@ -384,7 +413,7 @@ Micrograph WithoutMetal(const Micrograph& micrograph, const LightField& light,
     for (const CutWire& wire : layer.wires) {
       double reach = 0;
       for (PointPx p : wire.edge) reach = std::max(reach, Distance(p, wire.centre));
-      const double margin = kPaintMargin_px + 0.1 * reach;
+      const double margin = WireMargin_px(reach);
       reach += margin;
       const ContourIndex<FramePx> edge{View(wire.edge)};
       for (int y = std::max(0, static_cast<int>(wire.centre.y - reach));

@@ -25,9 +25,12 @@ struct CutWire {
   double tone = 0;         // relative, of its middle
   double sigma_px = 0;     // of a vertex of `edge`, from its own roughness
   double seen_share = 0;
+  std::string doubt;      // "" or why its edge is
   double bare_share = 0;  // of the round: the metal ends in what a bore holds
   // Much of it lies in a bore; one that only lies close to a bore shows less of that.
   bool Bare() const { return bare_share > 0.4; }
+  // Nearly all of it does: the wall hardly holds it.
+  bool Loose() const { return seen_share < 0.05; }
   bool Whole() const { return seen_share > 0.999; }
 };
 
@@ -50,10 +53,17 @@ struct WallMetal {
 WallMetal FindWallMetal(const Micrograph& micrograph, const LightField& light,
                         const WallSearch& search);
 
+// How far beyond a wire of this radius WithoutMetal paints, in px.
+double WireMargin_px(double radius_px);
+
 // The picture with the body's tone and noise in place of the wires: edges beside them can then be
 // settled as if there were none. `noise` is relative, of single pixels.
 Micrograph WithoutMetal(const Micrograph& micrograph, const LightField& light,
                         const std::vector<WallMetal>& metal, double noise);
+
+// Size of a ribbon across the wall at half level, between its flat sides, um; 0: not told. `along`:
+// its drawn length along the axis.
+double FlatAcross(const ContourUm& edge, PointUm axis, double along);
 
 // Relative tone of the picture at a place, bilinear; REQUIRES: inside.
 double RelativeTone(const Micrograph& micrograph, const LightField& light, PointPx p);

@@ -65,9 +65,13 @@ Warp LaidOnTrace(const Warp& warp, const SectionDesign& plane, const OutlineTrac
   for (std::size_t i = 0; i < trace.points.size(); ++i) {
     if (trace.visible[i]) seen.push_back(trace.points[i]);
   }
-  if (seen.size() < kSeenPlaces ||
-      static_cast<double>(seen.size()) < kSeenShare * static_cast<double>(trace.points.size()))
-    return warp;
+  return LaidOn(warp, plane, seen,
+                static_cast<double>(seen.size()) / static_cast<double>(trace.points.size()));
+}
+
+Warp LaidOn(const Warp& warp, const SectionDesign& plane, const std::vector<PointPx>& seen,
+            double of_all) {
+  if (seen.size() < kSeenPlaces || of_all < kSeenShare) return warp;
   Warp out = warp;
   for (int round = 0; round < kLayRounds; ++round) {
     ContourPx drawn = out(View(plane.outline.contour));

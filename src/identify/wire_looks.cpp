@@ -3,8 +3,9 @@
 #include <algorithm>
 #include <optional>
 #include <utility>
+#include <vector>
 
-#include "identify/spread.h"
+#include "identify/outline_lay.h"
 #include "identify/wire_tracer.h"
 #include "identify/wires.h"
 
@@ -14,27 +15,18 @@ namespace {
 constexpr double kMovesSlots_px = 1.0;  // at the outline: less changes nothing for a wire
 
 // A tilted cut draws the whole face out, and slots move along the round with it. The pose weighs
-// the tones of everything and may miss a part of that; the traced outline shows it. The map between
-// the moments of both that does not turn (Olkin & Pukelsheim 1982, Linear Algebra Appl. 48, 257).
+// the tones of everything and may miss a part of that; what is seen of the settled outline shows it.
 std::optional<Warp> LaidOnOutline(const Warp& warp, const Scale& scale, const SectionDesign& plane,
                                   const Section& section) {
-  if (!section.outline || !section.outline->whole || !section.outline->doubt.empty() ||
-      section.outline->vertices.size() < 12)
-    return std::nullopt;
-  const Ellipse<FramePx> drawn = MomentEllipse(warp(View(plane.outline.contour)));
-  const Ellipse<FramePx> traced =
-      MomentEllipse(scale.ToPx(std::span<const PointUm>(section.outline->Points())));
-  if (!(drawn.semi_minor > 0) || !(traced.semi_minor > 0)) return std::nullopt;
-  const Eigen::Matrix2d root = RootOf(Spread(traced));
-  const Eigen::Matrix2d middle = RootOf(root * Spread(drawn) * root);
-  const Eigen::Matrix2d stretch = root * middle.inverse() * root;
-  Warp out;
-  out.linear = stretch * warp.linear;
-  const Eigen::Vector2d from(drawn.centre.x, drawn.centre.y), to(traced.centre.x, traced.centre.y);
-  out.shift = stretch * (warp.shift - from) + to;
-  double moved = 0;
-  for (const PointUm p : plane.outline.contour) moved = std::max(moved, Distance(warp(p), out(p)));
-  if (moved < kMovesSlots_px) return std::nullopt;
+  if (!section.outline || !section.outline->doubt.empty()) return std::nullopt;
+  std::vector<PointPx> seen;
+  for (const ContourVertex& v : section.outline->vertices) {
+    if (v.state == VertexState::kMeasured) seen.push_back(scale.ToPx(v.at));
+  }
+  const Warp out = LaidOn(
+      warp, plane, seen,
+      static_cast<double>(seen.size()) / static_cast<double>(section.outline->vertices.size()));
+  if (OutlineMoved(warp, out, plane) < kMovesSlots_px) return std::nullopt;
   return out;
 }
 

@@ -379,7 +379,7 @@ class LayerRows {
                           std::pow(a0->doubt_um, 2));
     out.u_edge = nearest->u_common_um;
     out.doubtful =
-        !nearest->doubt.empty() ||
+        !nearest->doubt.empty() || !t.wire->contour.doubt.empty() ||
         std::any_of(t.wire->contour.vertices.begin(), t.wire->contour.vertices.end(),
                     [](const ContourVertex& v) { return v.state == VertexState::kBridged; });
     return out;

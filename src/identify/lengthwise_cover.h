@@ -1,0 +1,37 @@
+// Whether a cut wire of a lengthwise section stands out of the wall, into a bore or outside.
+#pragma once
+
+#include <functional>
+#include <optional>
+
+#include "cutface/section.h"
+#include "identify/lengthwise_wires.h"
+
+namespace cutface {
+
+struct CutWirePlace {
+  const CutWire& wire;
+  const ContourUm& metal;  // its edge without halo, um
+  PointUm at;              // its middle
+  double reach_um = 0;     // half its drawn size, the larger one
+  double radius_px = 0;    // half its drawn size across the wall
+  // Places of the wall's edge that may follow a wire and not the wall.
+  std::function<bool(PointUm)> hidden;
+};
+
+constexpr double kStandsFree = 0.95;  // of a wire's rays that end in the body
+
+// The least solid between a wire and the nearest side of a contour, um, told from that side's edge
+// beyond the wire, because the wire itself hides or bends it: negative where the wire stands out.
+// `outward`: +1 for the outline, -1 for bores. Nothing when the contour is far away or no side of
+// it can be told.
+std::optional<double> CoverOver(const TracedContour& edge, const CutWirePlace& place,
+                                double outward, double pitch_um);
+
+// Stands out of a side. Into a bore: as much of it lies bare as its own edge says; where that says
+// neither, the wall's edge beyond it does, and where no side can be told (a corner, all wires at
+// the edge) it touches the contour with an edge that does not end in the body.
+bool StandsOut(const TracedContour& edge, const CutWirePlace& place, double outward,
+               double pitch_um);
+
+}  // namespace cutface
