@@ -11,7 +11,7 @@ namespace {
 constexpr double kArcReach = 1.5;     // of the layer's thickness, beyond its drawn seams
 constexpr double kArcReachLeast = 8;  // px
 constexpr double kBoreRoom_px = 4;    // about a bore: its rim
-constexpr double kThinnest = 0.4, kThickest = 2.0;  // of the drawn thickness
+constexpr double kThinnest = 0.25, kThickest = 2.0;  // of the drawn thickness
 constexpr double kThinnest_px = 2.5;
 constexpr double kLongerThanWide = 2.0;
 constexpr double kRadialStep = 0.5;  // px

@@ -221,6 +221,11 @@ class LayerWork {
         found_[who[row][k]].slot = rows[row].slot[k];
     }
     DropStrangers();
+    if (!section_.outline->doubt.empty() && LacksAtAnEnd()) {
+      ends_unknown_ = true;
+      trace_.counted = false;
+      return "the outline is doubtful, so whether turns are missing at a row's end is not told";
+    }
     if (!comb.doubt.empty()) return comb.doubt;
     if (!whole) return "part of the section lies outside the picture: wires there are not seen";
     for (const LumenTrace& lumen : section_.lumens) {
@@ -231,6 +236,23 @@ class LayerWork {
       return "an odd number of wires is drawn: the two rows cannot have as many turns each";
     if (!layer_.count) return "the drawing says carriers, not how many turns are in sight";
     return "";
+  }
+
+  // The first or the last place of a row is empty.
+  bool LacksAtAnEnd() const {
+    for (int row = 0; row < 2; ++row) {
+      if (slots_[row] > 0 && !(Filled(row, 0) && Filled(row, slots_[row] - 1))) return true;
+    }
+    return false;
+  }
+  // Beyond all wires of its row.
+  bool BeyondAll(int row, int slot) const {
+    return std::none_of(found_.begin(), found_.end(),
+                        [&](const Found& f) {
+                          return f.row == row && f.slot != kNoSlot && f.slot < slot;
+                        }) ||
+           std::none_of(found_.begin(), found_.end(),
+                        [&](const Found& f) { return f.row == row && f.slot > slot; });
   }
 
   // What was taken for metal and is none; no other step saw it.
@@ -346,10 +368,11 @@ class LayerWork {
     out.state = f.slot == kNoSlot && trace_.turns > 0 ? WireState::kExtra : WireState::kWire;
     out.no = f.slot == kNoSlot ? NextFree() : f.row * trace_.turns + f.slot + 1;
     out.centroid = f.at;
-    const double rays = static_cast<double>(f.wire.edge.size()) * f.wire.seen_share / kRayShare;
+    const double told = f.wire.seen_share + f.wire.bare_share;
+    const double rays = static_cast<double>(f.wire.edge.size()) * told / kRayShare;
     out.u_centroid_um =
         pitch_px_ * std::hypot(0.02, f.wire.sigma_px * std::sqrt(2 / rays) +
-                                         0.1 * (1 - f.wire.seen_share) * drawn_.across / pitch_px_);
+                                         0.1 * (1 - told) * drawn_.across / pitch_px_);
     out.contour = ContourOf(f.wire);
     const Ellipse<FrameUm> e = MomentEllipse(out.contour.Points());
     out.long_um = 2 * e.semi_major;
@@ -447,7 +470,7 @@ class LayerWork {
     if (trace_.turns == 0) return;
     for (int row = 0; row < 2; ++row) {
       for (int slot = 0; slot < slots_[row]; ++slot) {
-        if (Filled(row, slot)) continue;
+        if (Filled(row, slot) || (ends_unknown_ && BeyondAll(row, slot))) continue;
         WireTrace out;
         out.layer = layer_.name;
         out.no = row * trace_.turns + slot + 1;
@@ -464,18 +487,10 @@ class LayerWork {
     }
   }
 
-  // Median share of metal on a circle; nothing where the picture ends.
   std::optional<double> ShareAbout(PointPx at, double r) const {
-    constexpr int kPlaces = 16;
-    std::vector<double> shares;
-    for (int k = 0; k < kPlaces; ++k) {
-      const double a = 2 * M_PI * k / kPlaces;
-      const PointPx p = at + PointPx{r * std::cos(a), r * std::sin(a)};
-      if (p.x < 1 || p.y < 1 || p.x > micrograph_.width() - 2 || p.y > micrograph_.height() - 2)
-        return std::nullopt;
-      shares.push_back((RelativeTone(micrograph_, tones_.light, p) - 1) / (metal_.level - 1));
-    }
-    return Median(std::move(shares));
+    const auto tone = ToneAbout(micrograph_, tones_.light, at, r);
+    if (!tone) return std::nullopt;
+    return (*tone - 1) / (metal_.level - 1);
   }
 
   // A place without a wire that shows metal or lies outside the part: the rows are wrong.
@@ -511,18 +526,9 @@ class LayerWork {
     }
     if (!bright_) return false;
     const PointPx at = scale_.ToPx(wire.centroid);
-    const double margin = 0.5 * drawn_.across / pitch_px_ + 2;
-    if (at.x < margin || at.y < margin || at.x > micrograph_.width() - margin ||
-        at.y > micrograph_.height() - margin)
-      return false;
-    std::vector<double> tones{RelativeTone(micrograph_, tones_.light, at)};
-    for (int k = 0; k < 8; ++k) {
-      const double r = 0.25 * drawn_.across / pitch_px_;
-      tones.push_back(
-          RelativeTone(micrograph_, tones_.light,
-                       at + PointPx{r * std::cos(k * M_PI / 4), r * std::sin(k * M_PI / 4)}));
-    }
-    return Median(std::move(tones)) < 1 - std::max(kHoleTone, 6 * tones_.fine_noise);
+    if (!Shown(wire.centroid)) return false;
+    const auto tone = ToneAbout(micrograph_, tones_.light, at, 0.25 * drawn_.across / pitch_px_);
+    return tone && *tone < 1 - std::max(kHoleTone, 6 * tones_.fine_noise);
   }
 
   // The bore that a pulled-out wire's hole lies open to.
@@ -570,6 +576,7 @@ class LayerWork {
   int slots_[2] = {0, 0};
   double pitch_ = 0, scatter_ = 0;
   int extras_ = 0;
+  bool ends_unknown_ = false;
   WireLayerTrace trace_;
   std::vector<WireTrace> wires_;
 };

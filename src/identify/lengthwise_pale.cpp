@@ -9,13 +9,13 @@ namespace cutface {
 namespace {
 
 constexpr std::size_t kPaleSectors = 8;
-constexpr double kPaleShare = 0.1;      // of the others' contrast
-constexpr double kPaleNoises = 8;       // of the mean over the disc
+constexpr double kPaleShare = 0.1;       // of the others' contrast
+constexpr double kPaleNoises = 8;        // of the mean over the disc
 constexpr double kEvenSector = 0.4;      // of the contrast, that each part of the round shows
 constexpr double kEvenDepth = 0.35;      // of the contrast, between the middle and near the edge
 constexpr double kBody_px[] = {2, 3.5};  // beyond the edge: the body
 constexpr double kMetalAt[] = {0.3, 0.55, 0.8};  // of the radius: the metal
-constexpr double kLaid_px = 0.5;        // of an edge that was laid, not traced
+constexpr double kLaid_px = 0.5;                 // of an edge that was laid, not traced
 
 // Tones in and about a shape laid at a place.
 struct LaidTones {

@@ -371,6 +371,20 @@ double FlatAcross(const ContourUm& edge, PointUm axis, double along) {
   return n[0] > 0 && n[1] > 0 ? sum[0] / n[0] + sum[1] / n[1] : 0;
 }
 
+std::optional<double> ToneAbout(const Micrograph& micrograph, const LightField& light, PointPx at,
+                                double r) {
+  constexpr int kPlaces = 16;
+  std::vector<double> tones;
+  for (int k = 0; k < kPlaces; ++k) {
+    const double a = 2 * kPi * k / kPlaces;
+    const PointPx p = at + PointPx{r * std::cos(a), r * std::sin(a)};
+    if (p.x < 1 || p.y < 1 || p.x > micrograph.width() - 2 || p.y > micrograph.height() - 2)
+      return std::nullopt;
+    tones.push_back(RelativeTone(micrograph, light, p));
+  }
+  return Median(std::move(tones));
+}
+
 double RelativeTone(const Micrograph& micrograph, const LightField& light, PointPx p) {
   const int x = std::clamp(static_cast<int>(std::floor(p.x)), 0, micrograph.width() - 2);
   const int y = std::clamp(static_cast<int>(std::floor(p.y)), 0, micrograph.height() - 2);

@@ -65,6 +65,10 @@ Micrograph WithoutMetal(const Micrograph& micrograph, const LightField& light,
 // its drawn length along the axis.
 double FlatAcross(const ContourUm& edge, PointUm axis, double along);
 
+// Median relative tone on a circle of radius r; nothing where the picture ends.
+std::optional<double> ToneAbout(const Micrograph& micrograph, const LightField& light, PointPx at,
+                                double r);
+
 // Relative tone of the picture at a place, bilinear; REQUIRES: inside.
 double RelativeTone(const Micrograph& micrograph, const LightField& light, PointPx p);
 

@@ -63,7 +63,7 @@ LayVector LayMove(const std::vector<LayPair>& pairs, PointPx middle, double radi
 Warp LaidOnTrace(const Warp& warp, const SectionDesign& plane, const OutlineTrace& trace) {
   std::vector<PointPx> seen;
   for (std::size_t i = 0; i < trace.points.size(); ++i) {
-    if (trace.visible[i]) seen.push_back(trace.points[i]);
+    if (trace.as_expected[i]) seen.push_back(trace.points[i]);
   }
   return LaidOn(warp, plane, seen,
                 static_cast<double>(seen.size()) / static_cast<double>(trace.points.size()));

@@ -258,6 +258,7 @@ class OutlineCost {
 
 struct Trial {
   ContourPx points;
+  std::vector<char> good;
   double misfit = 0;     // mean along the path, 0..1
   double bad_share = 0;  // of visible places whose tones are not the expected ones
 };
@@ -285,7 +286,9 @@ Trial TraceOnce(const cv::Mat1f& image, const Warp& warp, const ContourPx& place
     const int at = path[static_cast<std::size_t>(i)];
     trial.points.push_back(ribbon.At(i, (at - reach) * step));
     trial.misfit += cost(i, at) / static_cast<float>(cost.rows);
-    if (!InFrame(trial.points.back(), image.size())) continue;
+    const bool in_frame = InFrame(trial.points.back(), image.size());
+    trial.good.push_back(in_frame && cost(i, at) <= kBadPlace ? 1 : 0);
+    if (!in_frame) continue;
     ++seen;
     bad += cost(i, at) > kBadPlace ? 1 : 0;
   }
@@ -309,6 +312,7 @@ OutlineTrace TraceOutline(const cv::Mat1f& image, const Warp& warp, const Sectio
   if (wide.misfit < than * best.misfit) best = std::move(wide);
   OutlineTrace trace;
   trace.points = std::move(best.points);
+  trace.as_expected = std::move(best.good);
   trace.unlike = best.bad_share;
   for (PointPx p : trace.points) {
     trace.visible.push_back(InFrame(p, image.size()) ? 1 : 0);

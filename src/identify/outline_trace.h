@@ -13,8 +13,9 @@ namespace cutface {
 struct OutlineTrace {
   ContourPx points;  // px of the picture it was traced in
   std::vector<char> visible;
-  double contrast = 0;  // potting minus body, full scale
-  double unlike = 0;    // share of the visible places whose tones are not those expected there
+  std::vector<char> as_expected;  // visible, with the tones that the drawing expects on both sides
+  double contrast = 0;            // potting minus body, full scale
+  double unlike = 0;  // share of the visible places whose tones are not those expected there
 };
 
 OutlineTrace TraceOutline(const cv::Mat1f& image, const Warp& warp, const SectionDesign& plane,

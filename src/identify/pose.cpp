@@ -37,7 +37,8 @@ constexpr std::size_t kTried = 12, kFinished = 5;  // hypotheses refined coarsel
 constexpr double kSizeOff = 0.03;                  // from the drawn size (log): worth another look
 constexpr double kSizeShift = 0.08;                // of the radius
 constexpr double kOutlineReach = 0.10;  // of the radius, searched about the registered outline
-constexpr double kOffTrace = 0.04;      // of the radius: the drawn outline lies beside the traced
+constexpr int kLaidRounds = 4;
+constexpr double kOffTrace = 0.04;  // of the radius: the drawn outline lies beside the traced
 
 // Do two registrations of the same drawing name lumens differently? `overlap` is the least overlap
 // of the lumens that fall on each other, `to` which falls on which.
@@ -379,11 +380,15 @@ Traced TracedAbout(const cv::Mat1f& work, const Level& level, const SearchPlane&
   };
   Traced traced{best, trace(best.warp)};
   if (detail) return traced;
-  Hypothesis as_is = best, laid{LaidOnTrace(best.warp, plane, traced.outline), 0};
-  if (OutlineMoved(best.warp, laid.warp, plane) < kOffTrace * search.radius_px) return traced;
   const Level squeezed = Squeezed(level, search.score, best.warp);
-  for (Hypothesis* h : {&as_is, &laid}) Refine(squeezed, search, {0.005, 3, 1}, *h);
-  if (laid.explained > as_is.explained) traced = {laid, trace(laid.warp)};
+  // What was far off sees more of the outline from each better place.
+  for (int round = 0; round < kLaidRounds; ++round) {
+    Hypothesis as_is = traced.best, laid{LaidOnTrace(as_is.warp, plane, traced.outline), 0};
+    if (OutlineMoved(as_is.warp, laid.warp, plane) < kOffTrace * search.radius_px) break;
+    for (Hypothesis* h : {&as_is, &laid}) Refine(squeezed, search, {0.005, 3, 1}, *h);
+    if (!(laid.explained > as_is.explained)) break;
+    traced = {laid, trace(laid.warp)};
+  }
   return traced;
 }
 

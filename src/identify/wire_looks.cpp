@@ -15,7 +15,8 @@ namespace {
 constexpr double kMovesSlots_px = 1.0;  // at the outline: less changes nothing for a wire
 
 // A tilted cut draws the whole face out, and slots move along the round with it. The pose weighs
-// the tones of everything and may miss a part of that; what is seen of the settled outline shows it.
+// the tones of everything and may miss a part of that; what is seen of the settled outline shows
+// it.
 std::optional<Warp> LaidOnOutline(const Warp& warp, const Scale& scale, const SectionDesign& plane,
                                   const Section& section) {
   if (!section.outline || !section.outline->doubt.empty()) return std::nullopt;
