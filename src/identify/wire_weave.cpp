@@ -18,6 +18,11 @@ constexpr double kUsualWeight = 6;      // wires that this counts for
 constexpr double kLeastSigma_px = 0.6;
 constexpr double kNearHands = 5;   // scatters between combs: the heights may part them
 constexpr double kCloseStart = 8;  // log-likelihood by which places alone may prefer other combs
+// Braids of 16 carriers and more mostly run one over two, so that the hands lie over by turns where
+// they cross; a machine with half its carriers makes one over one, and one hand lies over the other
+// everywhere (common practice). It decides where nothing else does, and proves nothing.
+constexpr int kHalfLoaded = 8;  // carriers of one hand: from here on one over two
+constexpr double kUsualWeave = kClearWeave;
 // What layers are off their centre and out of round by, at least and of the radius.
 constexpr double kOffCentre_px = 3, kOffCentre = 0.012;
 constexpr double kOval_px = 1.5, kOval = 0.008;
@@ -152,6 +157,11 @@ class Weaver {
   double scatter_ = 0.01;
 };
 
+// Whether the hands lie over by turns: heights of even and odd groups differ the other way round.
+bool ByTurns(const WeaveHeights& h) {
+  return (h.above[0][0] > h.above[1][0]) != (h.above[0][1] > h.above[1][1]);
+}
+
 // Wires that two fits give to different hands, the hands named either way.
 int Disagreeing(const CombFit& a, const CombFit& b, std::size_t wires) {
   std::vector<int> hand(wires, -1);
@@ -181,18 +191,24 @@ WeaveFit FitWeave(const std::vector<double>& angles, const std::vector<double>& 
   const double step = 2 * M_PI / plan.combs.groups;
   Weaver weaver(angles, heights, odd, plan);
   std::vector<Weaver::End> ends;
+  std::vector<double> usual;  // what is to be paid for a weave that is not the usual one
   for (const CombFit& start : starts) {
     if (start.cost > starts.front().cost + kCloseStart) continue;
     const double apart = std::abs(std::remainder(start.phase[0] - start.phase[1], step));
     const double scatter = std::max(start.scatter_rad, 0.2 * plan.combs.scatter_rad);
     const bool near = plan.combs.families == 2 && apart < kNearHands * scatter;
     const int patterns = !near ? 1 : plan.combs.groups % 2 == 0 ? 5 : 3;
-    for (int pattern = 0; pattern < patterns; ++pattern)
+    for (int pattern = 0; pattern < patterns; ++pattern) {
       ends.push_back(weaver.From(start, pattern));
+      const bool by_turns = plan.combs.groups >= kHalfLoaded && plan.combs.groups % 2 == 0;
+      usual.push_back(near && ByTurns(ends.back().fit.heights) != by_turns ? kUsualWeave : 0);
+    }
   }
-  const auto best =
-      std::min_element(ends.begin(), ends.end(),
-                       [](const Weaver::End& a, const Weaver::End& b) { return a.cost < b.cost; });
+  std::size_t first = 0;
+  for (std::size_t k = 1; k < ends.size(); ++k) {
+    if (ends[k].cost + usual[k] < ends[first].cost + usual[first]) first = k;
+  }
+  const auto best = ends.begin() + static_cast<std::ptrdiff_t>(first);
   WeaveFit fit = best->fit;
   TellCrossed(plan.combs, fit.combs);
   const auto few = static_cast<int>(angles.size() / 8);
