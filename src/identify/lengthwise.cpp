@@ -86,6 +86,7 @@ class LayerWork {
     TakePale();
     for (const Found& f : found_) AddWire(f);
     AddGaps();
+    MendBores();
     std::stable_sort(wires_.begin(), wires_.end(),
                      [](const WireTrace& a, const WireTrace& b) { return a.no < b.no; });
     ClearVoids();
@@ -109,12 +110,6 @@ class LayerWork {
   }
 
   double Middle() const { return MiddleOf(plane_); }
-  // Of the part as it lies in the picture, um.
-  double Length() const {
-    const Box<FrameUm> box = BoundingBox(plane_.outline.contour);
-    return (box.greatest.x - box.least.x) * pose_.warp.linear.col(0).norm() * pitch_px_;
-  }
-
   // No other layer's row is nearer.
   bool OfThisLayer(double from_middle) const {
     for (const WireLayerDesign& other : plane_.wires) {
@@ -212,7 +207,9 @@ class LayerWork {
       return comb.why;
     }
     pitch_ = comb.pitch;
-    if (!whole && turns > 0) AnchorAtEnds(rows, pitch_, turns, Length());
+    if (!whole && turns > 0)
+      AnchorAtEnds(rows, pitch_, turns,
+                   LengthOf(plane_) * pose_.warp.linear.col(0).norm() * pitch_px_);
     trace_.turns = std::max(rows[0].slots, rows[1].slots);
     for (std::size_t row = 0; row < 2; ++row) {
       start_[row] = rows[row].start;
@@ -240,10 +237,10 @@ class LayerWork {
 
   // The first or the last place of a row is empty.
   bool LacksAtAnEnd() const {
-    for (int row = 0; row < 2; ++row) {
-      if (slots_[row] > 0 && !(Filled(row, 0) && Filled(row, slots_[row] - 1))) return true;
-    }
-    return false;
+    const auto lacks = [&](int row) {
+      return slots_[row] > 0 && !(Filled(row, 0) && Filled(row, slots_[row] - 1));
+    };
+    return lacks(0) || lacks(1);
   }
   // Beyond all wires of its row.
   bool BeyondAll(int row, int slot) const {
@@ -541,6 +538,14 @@ class LayerWork {
         return lumen.names.front();
     }
     return "";
+  }
+
+  void MendBores() {
+    for (LumenTrace& lumen : section_.lumens) {
+      const LumenDesign* drawn = plane_.FindLumen(lumen.names.front());
+      if (drawn == nullptr || lumen.bore.vertices.size() < 12) continue;
+      MendBareBore(wires_, InPicture(drawn->shape.contour, pose_.warp, scale_), pitch_px_, lumen);
+    }
   }
 
   // Wires are no voids.

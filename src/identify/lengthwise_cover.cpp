@@ -6,11 +6,14 @@
 #include <vector>
 
 #include "cutface/stats.h"
+#include "identify/wire_mend.h"
 
 namespace cutface {
 namespace {
 
 constexpr double kTouches_px = 5;     // a wall's edge that runs round a wire, off its metal
+constexpr double kBesideBare_px = 4;  // beyond what was painted over: a bend of the traced edge
+constexpr double kMostBare = 0.8;     // of a bore's vertices: round a row of wires they are many
 constexpr double kHardlyBare = 0.28;  // of the round: a wire's own blur makes as much beside a bore
 
 }  // namespace
@@ -50,6 +53,23 @@ std::optional<double> CoverOver(const TracedContour& edge, const CutWirePlace& p
   double most = std::numeric_limits<double>::lowest();
   for (PointUm p : place.metal) most = std::max(most, outward * Dot(p - place.at, normal));
   return Median(std::move(heights)) - most;
+}
+
+void MendBareBore(const std::vector<WireTrace>& wires, const ContourUm& drawn, double pitch_um,
+                  LumenTrace& lumen) {
+  std::vector<ContourVertex>& v = lumen.bore.vertices;
+  std::vector<char> flagged(v.size(), 0);
+  bool any = false;
+  for (const WireTrace& wire : wires) {
+    if (wire.exposed_to != lumen.names.front() || wire.contour.vertices.empty()) continue;
+    const double reach = 0.5 * wire.long_um +
+                         (kBesideBare_px + WireMargin_px(0.5 * wire.long_um / pitch_um)) * pitch_um;
+    for (std::size_t i = 0; i < v.size(); ++i) {
+      if (Distance(v[i].at, wire.centroid) < reach) flagged[i] = any = true;
+    }
+  }
+  if (any && !BridgeAsDrawn(flagged, drawn, lumen.bore, kMostBare))
+    BridgeContour(flagged, lumen.bore);
 }
 
 bool StandsOut(const TracedContour& edge, const CutWirePlace& place, double outward,

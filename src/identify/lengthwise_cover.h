@@ -3,6 +3,7 @@
 
 #include <functional>
 #include <optional>
+#include <vector>
 
 #include "cutface/section.h"
 #include "identify/lengthwise_wires.h"
@@ -33,5 +34,10 @@ std::optional<double> CoverOver(const TracedContour& edge, const CutWirePlace& p
 // the edge) it touches the contour with an edge that does not end in the body.
 bool StandsOut(const TracedContour& edge, const CutWirePlace& place, double outward,
                double pitch_um);
+
+// A bore's edge was settled round the wires that lie bare in it: there the drawing's edge is put in
+// its place, or an arc through what is seen beside them. `drawn`: the bore's, um of the picture.
+void MendBareBore(const std::vector<WireTrace>& wires, const ContourUm& drawn, double pitch_um,
+                  LumenTrace& lumen);
 
 }  // namespace cutface

@@ -16,7 +16,6 @@ constexpr double kDrawnLonger = 2.5;  // than the chord: another stretch of the 
 constexpr double kExposed_px = 0.4;   // by which metal must reach over an edge
 constexpr double kClearlyOver = 1.5;  // times that: over an edge as drawn
 constexpr double kExposedShare = 0.08;  // of its short axis, likewise: what bridging may be off
-constexpr double kBridgedMost = 0.5;    // of a contour
 constexpr double kStraight = 20;        // radii per chord: flatter arcs are no circles
 constexpr std::size_t kShoulder = 3;    // vertices beyond a flagged stretch
 
@@ -258,10 +257,10 @@ bool BridgeContour(const std::vector<char>& given, TracedContour& contour) {
 }
 
 bool BridgeAsDrawn(const std::vector<char>& flagged, const ContourUm& nominal,
-                   TracedContour& contour) {
+                   TracedContour& contour, double most) {
   const std::size_t n = contour.vertices.size();
   const auto count = static_cast<std::size_t>(std::count(flagged.begin(), flagged.end(), char{1}));
-  if (count == 0 || static_cast<double>(count) > kBridgedMost * static_cast<double>(n) ||
+  if (count == 0 || static_cast<double>(count) > most * static_cast<double>(n) ||
       nominal.size() < 8)
     return false;
   const double total = Perimeter(nominal);

@@ -25,9 +25,11 @@ struct NominalEdges {
 void MendAtWires(const Scale& scale, const NominalEdges& nominal, Section& section);
 
 // Puts the drawing's edge, moved to meet both ends, in place of the flagged stretches. False when
-// nothing is flagged, too little is left, or a stretch has no counterpart in the drawing.
+// nothing is flagged, more than `most` of the vertices are, or a stretch has no counterpart in the
+// drawing.
+inline constexpr double kBridgedMost = 0.5;
 bool BridgeAsDrawn(const std::vector<char>& flagged, const ContourUm& nominal,
-                   TracedContour& contour);
+                   TracedContour& contour, double most = kBridgedMost);
 
 // Bridges the flagged vertices of a closed contour by an arc through what lies on both sides.
 // False when too little of it is left (nothing is changed).
