@@ -9,12 +9,17 @@ namespace {
 constexpr double kEvidenceShare = 0.4;  // bins are not independent and no model is exact
 constexpr double kLineGain = 4.5;       // evidence that a line beside the edge must bring
 
+// Of many stretches together.
+constexpr double kMovesEdge_px = 0.7;  // towards the polymer: the gap's far side was followed
+constexpr double kLeastVote = 1, kManyVotes = 0.3, kVotesSum = 30;
+
 // A gap is darker than what is beside it; a lip lies between the void's tone and the polymer's.
 // Where light comes through the part, a dark line at an open bore is refraction.
 bool Plausible(const ArcFit& fit, const EdgeShape& shape, bool bore) {
   const double level = fit.v + fit.line;
   const double low = std::min(fit.v, fit.p), high = std::max(fit.v, fit.p), range = high - low;
-  if (level > high + 0.02 * range || level < -0.1) return false;
+  // A narrow line may be fitted a little narrower and darker than black.
+  if (level > high + 0.02 * range || level < -std::max(0.1, 0.2 * range)) return false;
   const bool through = shape.state().kind == RimKind::kBand && bore;
   if (through && fit.v > fit.p && level < low + 0.1 * range) return false;
   // A line that hardly differs from the void moves the edge without being seen.
@@ -32,9 +37,21 @@ std::optional<Line> LineBeside(const LinearProfile& profile, const EdgeShape& sh
   const ArcFit line = FitArcWithLine(profile, shape, plain.x0);
   const double after = kEvidenceShare * n * std::log1p(std::max(0.0, line.chi2) / n);
   // The further it moves the edge, the more it must explain: texture makes small gains anywhere.
-  const double gain = before - after - kLineGain * (1 + 0.5 * std::abs(line.x0 - plain.x0));
+  const double vote = before - after - kLineGain;
+  const double gain = vote - kLineGain * 0.5 * std::abs(line.x0 - plain.x0);
   if (!Plausible(line, shape, bore)) return std::nullopt;
-  return Line{line, gain};
+  return Line{line, gain, vote};
+}
+
+bool ManyLines(const std::vector<std::optional<Line>>& lines, const std::vector<double>& plain_x0) {
+  double votes = 0, sum = 0;
+  for (std::size_t k = 0; k < lines.size(); ++k) {
+    if (!lines[k] || lines[k]->fit.x0 - plain_x0[k] < kMovesEdge_px || lines[k]->vote < kLeastVote)
+      continue;
+    ++votes;
+    sum += lines[k]->vote;
+  }
+  return votes >= kManyVotes * static_cast<double>(lines.size()) && sum > kVotesSum;
 }
 
 }  // namespace cutface

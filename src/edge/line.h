@@ -2,6 +2,7 @@
 #pragma once
 
 #include <optional>
+#include <vector>
 
 #include "edge/profile.h"
 
@@ -10,7 +11,13 @@ namespace cutface {
 struct Line {
   ArcFit fit;
   double gain = 0;  // evidence beyond what a line must bring: above 0 the profile has earned it
+  double vote = 0;  // the same, however far the line moves the edge
 };
+
+// Resin drawn back along much of an outline: stretch by stretch a line that moves the edge far has
+// to earn it, but many stretches that tell the same story are believed. Of each stretch the line it
+// has, if any; true where the lines are to be taken wherever they vote for it.
+bool ManyLines(const std::vector<std::optional<Line>>& lines, const std::vector<double>& plain_x0);
 
 // The fit with a line, where one is plausible. `bore`: the void side is inside (a lumen or void),
 // not outside the part.

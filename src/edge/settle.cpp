@@ -351,18 +351,24 @@ class Settler {
   void FitContour(Work& w) {
     if (w.input.inner_boundary) return FitInner(w);
     const EdgeShape& shape = ShapeOf(w);
+    std::vector<std::optional<Line>> lines(w.arcs.size());
+    std::vector<double> plain;
     for (std::size_t a = 0; a < w.arcs.size(); ++a) {
       const LinearProfile profile = WeightedHere(w, w.arcs[a].bins);
       w.arcs[a].fit = FitArc(profile, shape, 0);
       w.arcs[a].doubt = 0;
-      if (!Lonely(w, w.arcs[a])) continue;
-      const auto line = LineBeside(profile, shape, w.arcs[a].fit, w.track.side > 0);
-      if (!line) continue;
+      plain.push_back(w.arcs[a].fit.x0);
+      if (Lonely(w, w.arcs[a]))
+        lines[a] = LineBeside(profile, shape, w.arcs[a].fit, w.track.side > 0);
+    }
+    const bool many = w.track.side < 0 && ManyLines(lines, plain);
+    for (std::size_t a = 0; a < w.arcs.size(); ++a) {
+      if (!lines[a]) continue;
+      const double gain = many ? lines[a]->vote : lines[a]->gain;
       // Both stories are weighed: evidence counts like -2 log likelihood.
-      const double chance = 1 / (1 + std::exp(-0.5 * line->gain));
-      w.arcs[a].doubt =
-          std::sqrt(chance * (1 - chance)) * std::abs(line->fit.x0 - w.arcs[a].fit.x0);
-      if (line->gain > 0) w.arcs[a].fit = line->fit;
+      const double chance = 1 / (1 + std::exp(-0.5 * gain));
+      w.arcs[a].doubt = std::sqrt(chance * (1 - chance)) * std::abs(lines[a]->fit.x0 - plain[a]);
+      if (gain > 0) w.arcs[a].fit = lines[a]->fit;
     }
     w.beside = Beside(FitWhole(w)).value_or(w.fit.p);
   }
