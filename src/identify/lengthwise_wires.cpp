@@ -24,7 +24,10 @@ constexpr double kEndsInBody = 0.35;     // of the contrast: what a ray may be o
 constexpr double kBeyondBody = 0.12;     // of the contrast, on the other side of the body's tone
 constexpr double kLeastSeen = 0.5;       // of the rays of a wire
 constexpr double kLikeWires = 0.25;      // of the others' area: a wire that lies loose in a bore
-constexpr double kLikeTone = 0.12;       // of the others' contrast, likewise
+constexpr double kLooseReach = 1.5;      // of a wire's size, from the wall: likewise
+constexpr double kBoreLikeMetal =
+    0.3;                            // share of metal that a bore shows: wires are not told in it
+constexpr double kLikeTone = 0.12;  // of the others' contrast, likewise
 constexpr double kLeastArea = 0.3, kMostArea = 2.4;  // of the drawn wire's, one blob
 constexpr double kOneArea = 1.5;                     // above: may be two wires
 constexpr double kOwnLevel = 0.6;                // of the contrast that a wire's middle must show
@@ -73,6 +76,32 @@ Wall WallOf(const Micrograph& micrograph, const LightField& light, const WallSea
     }
   }
   return wall;
+}
+
+// Adds what lies in the bores beside the wall, where turns that came away would lie. False, and
+// nothing is added, where the bores themselves are nearly as bright or dark as metal.
+bool AddBesideWall(const Micrograph& micrograph, const LightField& light, const WallSearch& search,
+                   double level, Wall& wall) {
+  const int reach = 2 * static_cast<int>(kLooseReach * search.across_px) + 1;
+  cv::Mat1b beside, bores(wall.inside.size(), uchar{0});
+  for (const ContourPx* bore : search.bores) Fill(bores, *bore, wall.origin(), 1);
+  cv::dilate(wall.inside, beside, cv::getStructuringElement(cv::MORPH_ELLIPSE, {reach, reach}));
+  beside &= bores;
+  cv::Mat1f metal = wall.metal.clone();
+  std::vector<double> shares;
+  for (int y = 0; y < metal.rows; ++y) {
+    for (int x = 0; x < metal.cols; ++x) {
+      if (!beside(y, x)) continue;
+      const int px = wall.roi.x + x, py = wall.roi.y + y;
+      metal(y, x) =
+          static_cast<float>((micrograph.At(px, py) / light.At(px, py) - 1) / (level - 1));
+      shares.push_back(metal(y, x));
+    }
+  }
+  if (shares.empty() || Median(std::move(shares)) > kBoreLikeMetal) return false;
+  wall.metal = metal;
+  wall.inside |= beside;
+  return true;
 }
 
 // What most of the metal shows: of all lines along the walls the one whose tones lie furthest off
@@ -402,6 +431,8 @@ WallMetal FindWallMetal(const Micrograph& micrograph, const LightField& light,
   const double area = kPi / 4 * search.across_px * search.along_px;
   std::vector<PointPx> middles;
   Proposals(wall.metal, wall.inside, wall.origin(), 0, area, middles);
+  if (AddBesideWall(micrograph, light, search, out.level, wall))
+    Proposals(wall.metal, wall.inside, wall.origin(), 0, area, middles);
   const Tracer tracer(micrograph, light, search, out);
   for (PointPx middle : middles) {
     CutWire wire;

@@ -104,5 +104,38 @@ TEST(SettledGap, AGapAlongMostOfTheOutlineLeavesItWhereThePartEnds) {
   }
 }
 
+// In light that comes through: a bright bore, a gap that is wide and goes nearly all around. One
+// stretch alone would not say that the edge lies so far in; many do.
+TEST(SettledGap, AWideGapAlongNearlyAllOfTheOutlineIsToldFromManyStretches) {
+  constexpr double kOuter = 180, kBore = 60, kPotting = 0.85, kPart = 0.45, kGap = 0.05;
+  constexpr double kBright = 0.95, kWidth = 4.2, kBand = 2.0, kDepth = 0.6;
+  const PointPx centre{220, 220};
+  const BlurredDisc part(kOuter, kBlur), gap(kOuter + kWidth, kBlur), bore(kBore, kBlur);
+  // A refraction band just inside every edge of the polymer, 1.5 px wide.
+  const BlurredDisc out_near(kOuter - kBand + 0.75, kBlur), out_far(kOuter - kBand - 0.75, kBlur);
+  const BlurredDisc in_far(kBore + kBand + 0.75, kBlur), in_near(kBore + kBand - 0.75, kBlur);
+  const auto light = [&](double x, double y) {
+    const PointPx at = PointPx{x, y} - centre;
+    const double r = Norm(at);
+    const double drawn_back = (gap(r) - part(r)) * GapShare(std::atan2(at.y, at.x), 1.85 * kPi);
+    const double band = out_near(r) - out_far(r) + in_far(r) - in_near(r);
+    return kPotting + (kPart - kPotting) * part(r) + (kGap - kPotting) * drawn_back +
+           (kBright - kPart) * bore(r) - kDepth * kPart * band;
+  };
+  EdgeInput outline, lumen;
+  outline.start = CirclePoints(centre, kOuter + kWidth, 300);
+  outline.polymer_outside = false;
+  outline.expected_step = 1 - kPotting / kPart;
+  lumen.start = CirclePoints(centre, kBore + 0.4, 200);
+  lumen.expected_step = 1 - kBright / kPart;
+  EdgeOptions options;
+  options.gamma = 1.2;
+  const Micrograph picture = Taken(440, 440, light, {1.2, 0.008, 7});
+  const SettledFace face =
+      SettleEdges(picture, EvenLight(std::pow(kPart, 1 / 1.2)), {outline, lumen}, options);
+  EXPECT_NEAR(EqualAreaRadius(face.contours[0]), kOuter, 0.6);
+  EXPECT_NEAR(EqualAreaRadius(face.contours[1]), kBore, 0.2);
+}
+
 }  // namespace
 }  // namespace cutface

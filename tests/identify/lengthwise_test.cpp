@@ -298,6 +298,40 @@ TEST(Lengthwise, ARowThatLiesBareInTheBoreIsFoundAndExposed) {
   EXPECT_TRUE(looked.section.wire_layers[0].counted);
 }
 
+// A row that has come away: each wire only touches the wall.
+TEST(Lengthwise, ARowThatLiesLooseInTheBoreIsFoundAndTheBoreKeepsItsEdge) {
+  const Looked looked = LookAt(Plain(), 5, [](PhantomScene& scene) {
+    const double turn = Plain().rotation_deg * kPi / 180;
+    const PointPx across{-std::sin(turn), std::cos(turn)}, middle = Centroid(scene.outline);
+    const double in = ((375 - 250) + 28) / kPitch;  // 3 um beyond touching
+    for (PhantomMetal& metal : scene.metals) {
+      if (Dot(Centroid(metal.contour) - middle, across) < 0) continue;
+      for (PointPx& p : metal.contour) p = p - in * across;
+    }
+  });
+  EXPECT_EQ(CountOf(looked.section, WireState::kWire), 24);
+  const auto bare = std::count_if(looked.section.wires.begin(), looked.section.wires.end(),
+                                  [](const WireTrace& w) { return w.exposed_to == "bore"; });
+  EXPECT_EQ(bare, 12);
+  for (const WireTrace& wire : looked.section.wires) EXPECT_TRUE(std::isfinite(wire.u_centroid_um));
+  ASSERT_EQ(looked.section.lumens.size(), 1u);
+  const double area = Area(looked.section.lumens[0].bore.Points()) / (kPitch * kPitch);
+  EXPECT_NEAR(area / Area(looked.scene.lumens[0].contour), 1, 0.01);
+}
+
+// Badly polished or smeared over: hardly brighter than the body.
+TEST(Lengthwise, ADullTurnIsFoundAndItsEdgeIsDoubtful) {
+  const Looked looked = LookAt(Plain(), 5, [](PhantomScene& scene) {
+    for (const std::size_t k : {4u, 15u}) scene.metals[k].light = scene.body_tone * 1.25;
+  });
+  EXPECT_EQ(CountOf(looked.section, WireState::kWire), 24);
+  ASSERT_EQ(looked.section.wire_layers.size(), 1u);
+  EXPECT_TRUE(looked.section.wire_layers[0].counted) << looked.section.wire_layers[0].doubt;
+  const auto dull = std::count_if(looked.section.wires.begin(), looked.section.wires.end(),
+                                  [](const WireTrace& w) { return !w.contour.doubt.empty(); });
+  EXPECT_EQ(dull, 2);
+}
+
 // Where metal is dark a void of a wire's size looks like one: off the rows it is no extra turn.
 TEST(Lengthwise, InTransmittedLightADarkSpotOffTheRowsIsNoExtraTurn) {
   PhantomOrder order = Plain();
