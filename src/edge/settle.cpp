@@ -269,7 +269,8 @@ class Settler {
     });
     for (std::vector<OpticsProfile>& own : of_contour)
       std::move(own.begin(), own.end(), std::back_inserter(profiles));
-    optics_ = FindOptics(profiles, static_cast<int>(works_.size()), choice_, Through());
+    through_ = Through();
+    optics_ = FindOptics(profiles, static_cast<int>(works_.size()), choice_, through_);
     shapes_ = EdgeShapes(optics_.state);
     for (std::size_t c = 0; c < works_.size(); ++c) {
       Work& w = works_[c];
@@ -361,7 +362,8 @@ class Settler {
       if (Lonely(w, w.arcs[a]))
         lines[a] = LineBeside(profile, shape, w.arcs[a].fit, w.track.side > 0);
     }
-    const bool many = w.track.side < 0 && ManyLines(lines, plain);
+    // In other light a rounded edge would pass for such a line all around.
+    const bool many = through_ > 0.5 && w.track.side < 0 && ManyLines(lines, plain);
     for (std::size_t a = 0; a < w.arcs.size(); ++a) {
       if (!lines[a]) continue;
       const double gain = many ? lines[a]->vote : lines[a]->gain;
@@ -484,6 +486,7 @@ class Settler {
   SensorNoise sensor_;
   GammaChoice choice_;
   Optics optics_;
+  double through_ = 0;  // see Through()
   EdgeShapes shapes_{optics_.state};
 };
 
