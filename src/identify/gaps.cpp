@@ -355,7 +355,9 @@ class Finder {
     for (const LumenTrace& lumen : section_.lumens) {
       if (lumen.bore.vertices.size() > 5) bores.push_back(InPx(lumen.bore, scale_));
     }
-    for (const GapFound& arc : DarkArcs(tone_, inner, outer, bores)) {
+    const std::vector<GapFound> arcs = DarkArcs(tone_, inner, outer, bores);
+    if (arcs.size() > kMostBondGaps) return;
+    for (const GapFound& arc : arcs) {
       Void gap = AsVoid(arc, VoidClass::kBondGap,
                         fmt::format("{} is missing: a hole {:.1f} px wide lies along it",
                                     plane_.bond->adhesive, arc.width_px),

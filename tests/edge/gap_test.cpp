@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "edge/line.h"
 #include "edge/pictures.h"
 
 namespace cutface {
@@ -135,6 +136,25 @@ TEST(SettledGap, AWideGapAlongNearlyAllOfTheOutlineIsToldFromManyStretches) {
       SettleEdges(picture, EvenLight(std::pow(kPart, 1 / 1.2)), {outline, lumen}, options);
   EXPECT_NEAR(EqualAreaRadius(face.contours[0]), kOuter, 0.6);
   EXPECT_NEAR(EqualAreaRadius(face.contours[1]), kBore, 0.2);
+}
+
+// Forty stretches: how many of them must tell of a line, and what it must do.
+TEST(SettledGap, ManyStretchesAreBelievedWhereTheyTellTheSameStory) {
+  const auto told = [](int voters, double vote, double moved) {
+    std::vector<std::optional<Line>> lines(40);
+    for (int k = 0; k < voters; ++k) {
+      lines[static_cast<std::size_t>(k)] = Line{};
+      lines[static_cast<std::size_t>(k)]->vote = vote;
+      lines[static_cast<std::size_t>(k)]->fit.x0 = moved;
+    }
+    return ManyLines(lines, std::vector<double>(40, 0.0));
+  };
+  EXPECT_TRUE(told(14, 4, 3));
+  EXPECT_FALSE(told(8, 4, 3));     // too few
+  EXPECT_FALSE(told(14, 0.5, 3));  // each says next to nothing
+  EXPECT_FALSE(told(14, 2, 3));    // together not enough
+  EXPECT_FALSE(told(14, 4, 0.3));  // the edge stays where it is
+  EXPECT_FALSE(told(14, 4, -3));   // away from the polymer: no gap does that
 }
 
 }  // namespace

@@ -180,6 +180,18 @@ TEST_P(LayersInLight, GapsOfABondWithoutSeamsAreToldAllTheSame) {
   for (std::size_t k = 0; k < 2; ++k) EXPECT_NEAR(spans[k], order.bond_gaps_deg[k], 1.0);
 }
 
+// Dark solids in a noisy picture: single tones fall to a gap's, but no gap is made of many pieces.
+TEST(NoisyBond, NoiseIsNoRowOfGaps) {
+  PhantomOrder order = Order(PhantomLight::kFilled);
+  order.look.body_tone = 0.2;
+  order.noise = 0.09;
+  const Looked looked = LookAt(kBond, order, 15);
+  ASSERT_THAT(looked.section, IsOk());
+  EXPECT_LE(std::count_if(looked.section->voids.begin(), looked.section->voids.end(),
+                          [](const Void& v) { return v.kind == VoidClass::kBondGap; }),
+            1);
+}
+
 TEST_P(LayersInLight, AWholeBondHasNoGap) {
   const Looked looked = LookAt(kBond, Order(GetParam()), 15);
   ASSERT_THAT(looked.section, IsOk());
