@@ -27,6 +27,7 @@ constexpr double kGapStep = 0.5;          // px across an edge
 constexpr double kJoin_px = 3;            // gaps nearer to each other are one
 constexpr double kMetalRoom_px = 3;       // beside a drawn wire
 constexpr std::size_t kMostLinerGaps = 3;
+constexpr double kAtFrame = 1.5;              // px: nearer to it a gap may go on
 constexpr std::size_t kMostBondGaps = 8;      // more pieces are noise or texture
 constexpr int kSmooth = 1, kSmoothNoise = 8;  // places to both sides
 constexpr double kLeastLinerGap_deg = 5;
@@ -298,10 +299,21 @@ class Finder {
     outline_ = InPx(*section_.outline, scale_);
     if (plane_.bond) Bond();
     for (LinerTrace& liner : section_.liners) Liner(liner);
+    for (Void& gap : found_) CutByFrame(gap);
     if (!found_.empty()) Merge();
   }
 
  private:
+  // What reaches the frame may go on beyond it.
+  void CutByFrame(Void& gap) const {
+    for (ContourVertex& v : gap.contour.vertices) {
+      const PointPx p = scale_.ToPx(v.at), room{kAtFrame, kAtFrame};
+      if (tone_.Inside(p - room) && tone_.Inside(p + room)) continue;
+      v.state = VertexState::kCutOff;
+      gap.contour.whole = false;
+    }
+  }
+
   // A seam as told, else as drawn; empty when the drawing has none of that name.
   ContourPx SeamOf(const std::string& name, bool& told) const {
     for (const RingTrace& ring : section_.rings) {

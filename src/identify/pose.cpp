@@ -380,12 +380,13 @@ Traced TracedAbout(const cv::Mat1f& work, const Level& level, const SearchPlane&
   };
   Traced traced{best, trace(best.warp)};
   if (detail) return traced;
-  const Level squeezed = Squeezed(level, search.score, best.warp);
+  std::optional<Level> squeezed;
   // What was far off sees more of the outline from each better place.
   for (int round = 0; round < kLaidRounds; ++round) {
     Hypothesis as_is = traced.best, laid{LaidOnTrace(as_is.warp, plane, traced.outline), 0};
     if (OutlineMoved(as_is.warp, laid.warp, plane) < kOffTrace * search.radius_px) break;
-    for (Hypothesis* h : {&as_is, &laid}) Refine(squeezed, search, {0.005, 3, 1}, *h);
+    if (!squeezed) squeezed = Squeezed(level, search.score, best.warp);
+    for (Hypothesis* h : {&as_is, &laid}) Refine(*squeezed, search, {0.005, 3, 1}, *h);
     if (!(laid.explained > as_is.explained)) break;
     traced = {laid, trace(laid.warp)};
   }

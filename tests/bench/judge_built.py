@@ -156,16 +156,19 @@ def _span(points, about):
     return float(np.ptp(off))
 
 
-def judge_gaps(truth, result, pitch):
-    """Bond gaps of 5 degrees and more: how many, how many found, sizes off by how many degrees."""
+def judge_gaps(truth, result, pitch, frame=None):
+    """Bond gaps of 5 degrees and more: how many, how many found, sizes off by how many degrees. Those that
+    the frame (a shape) cuts are left out."""
     told = [shape for kind, shape in told_regions(result, pitch) if kind == "bond gap"]
     out = {"true": 0, "found": 0, "errors_deg": []}
     for entry in truth.get("artefacts", []):
         size = entry.get("to_deg", 0) - entry.get("from_deg", 0)
         if entry["class"] != "bond gap" or size < GAP_LEAST_DEG:
             continue
-        out["true"] += 1
         shape = polygon(entry["contour_px"])
+        if frame is not None and not frame.contains(shape):
+            continue
+        out["true"] += 1
         meets = [s for s in told if s.intersection(shape).area > CLASS_SHARE * min(s.area, shape.area)]
         if not meets:
             continue
@@ -312,9 +315,9 @@ def judge_braid(truth, result, design):
     return out
 
 
-def judge_built(truth, result, pitch, design=None):
+def judge_built(truth, result, pitch, design=None, frame=None):
     return {"wires": judge_wires(truth, result, pitch), "said": counts_said(truth, result), "layers": len(truth.get("wire_layers", [])),
-            "fibres": judge_fibres(truth, result, pitch), "gaps": judge_gaps(truth, result, pitch),
+            "fibres": judge_fibres(truth, result, pitch), "gaps": judge_gaps(truth, result, pitch, frame),
             "rings": judge_rings(truth, result, pitch), "braid": judge_braid(truth, result, design),
             "liner_gaps": judge_liner_gaps(truth, result, pitch),
             "classes": judge_classes(truth, result, pitch), "tilt": judge_tilt(truth, result)}

@@ -372,7 +372,7 @@ def judge(name, truth_data, design, calibration, result_data, run):
         face.update(complete=False, fill_right=False, reasons=["no result: " + face["code"]], silent=[],
                     values=compare_values(truth, None, identity),
                     voids=compare_voids(truth, None), verdict="",
-                    built=judge_built(truth_data, None, truth.record_pitch, design))
+                    built=judge_built(truth_data, None, truth.record_pitch, design, truth.frame))
         return face
     nominal = Nominal(design, truth_data.get("section", "face"))
     result = ResultFace(result_data, truth_data["record_pitch_um"])
@@ -388,5 +388,5 @@ def judge(name, truth_data, design, calibration, result_data, run):
     face.update(complete=not problems, reasons=problems, verdict=result.verdict,
                 silent=silent_wrongs(truth, result, nominal, swap),
                 values=compare_values(truth, result, swap), voids=compare_voids(truth, result),
-                built=judge_built(truth_data, result_data, result.pitch, design))
+                built=judge_built(truth_data, result_data, result.pitch, design, truth.frame))
     return face

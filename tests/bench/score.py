@@ -60,7 +60,7 @@ parts       long axis of its own; the numbering when family and slot agree, the 
             so. A bundle of
             fibres is found when its middle lies within 0.3 of its radius.
             Liners: |error| of thickness_mean of true walls of 4 px and more. Bonds: |error| of offset; gaps of
-            5 degrees and more, found (class bond gap) and sized within 2 degrees. braid_angle: within 3
+            5 degrees and more that the frame does not cut, found (class bond gap) and sized within 2 degrees. braid_angle: within 3
             degrees where it is above 30 and the wire 12 px and more; there also picks_per_mm and coverage (of
             round wires) within 10 % of themselves. Lengthwise: |error| of pitch against
             the least-squares pitch of the true centres, of the least covers against the wall's true long

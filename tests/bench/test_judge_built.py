@@ -153,6 +153,15 @@ class BuiltTest(unittest.TestCase):
         self.assertIsNone(got["ring_median"])
         self.assertEqual(got["rings_missing"], 1.0)
 
+    def test_a_bond_gap_that_the_frame_cuts_is_left_out(self):
+        # Nobody tells it: half of it lies left of the picture.
+        cut = {"class": "bond gap", "of": "adhesive", "about_px": [0.0, 450.0], "from_deg": 60.0, "to_deg": 120.0,
+               "width_px": 15.0,
+               "contour_px": (np.asarray(ring_sector(345, 360, 60, 120)) - ABOUT + [0.0, 450.0]).tolist()}
+        self.assertEqual(self.figures(None, lambda t: t["artefacts"].append(cut))["gap_recall"], 1.0)
+        whole = dict(cut, contour_px=(np.asarray(cut["contour_px"]) + [400.0, 0.0]).tolist())
+        self.assertEqual(self.figures(None, lambda t: t["artefacts"].append(whole))["gap_recall"], 0.5)
+
     def test_a_liner_gap_is_found_by_its_class_and_looked_for_without_wires_only(self):
         entry = {"class": "liner gap", "of": "scope", "about_px": ABOUT, "from_deg": 60.0,
                  "to_deg": 90.0, "width_px": 4.0, "contour_px": ring_sector(100, 104, 60, 90)}
