@@ -253,7 +253,9 @@ CommonStretch FindCommonStretch(double rotation_rad, bool mirrored, double pitch
   std::vector<Seen> shapes;
   for (const FeaturePair& f : features) {
     if (f.measured.size() < 6 || f.nominal.size() < 6) continue;
-    shapes.push_back(ShapeOf(f, rotation_rad, mirrored));
+    const Seen seen = ShapeOf(f, rotation_rad, mirrored);
+    // A contour that crosses itself may enclose nothing: it says nothing of a stretch.
+    if (seen.moments.determinant() > 0 && seen.at.allFinite()) shapes.push_back(seen);
   }
   out.features = static_cast<int>(shapes.size());
   const auto outline = [](FeatureKind kind) {

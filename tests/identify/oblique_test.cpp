@@ -161,6 +161,19 @@ TEST(CommonStretch, AnOutlineThatIsSeenInPartTellsTheTiltLessSurely) {
   EXPECT_NEAR(std::remainder(cut.axis_rad - 0.7, kPi) / kDegree, 0, 3);
 }
 
+// A contour that runs there and back encloses nothing.
+TEST(CommonStretch, AContourWithoutAreaIsLeftOut) {
+  Random random(5);
+  std::vector<FeaturePair> part = Cut(Part(0, random), 1.1, 1, 0.3);
+  const CommonStretch without = Find(part);
+  FeaturePair flat{FeatureKind::kLumen, {}, part.back().nominal};
+  for (int k = 0; k < 20; ++k) flat.measured.push_back({100.0 + std::min(k, 20 - k), 50});
+  part.push_back(flat);
+  const CommonStretch with = Find(part);
+  EXPECT_EQ(with.stretch, without.stretch);
+  EXPECT_EQ(with.axis_rad, without.axis_rad);
+}
+
 TEST(CommonStretch, OneFeatureTellsNothing) {
   Random random(70);
   std::vector<FeaturePair> part = Cut(Part(0, random), 1.1, 1, 0);
