@@ -279,12 +279,12 @@ TEST(Lengthwise, WiresThatStickOutAreExposed) {
   EXPECT_EQ(exposed, 6);
 }
 
-// A whole row pressed so far into the bore that three quarters of every wire lie bare.
-TEST(Lengthwise, ARowThatLiesBareInTheBoreIsFoundAndExposed) {
-  const Looked looked = LookAt(Plain(), 5, [](PhantomScene& scene) {
+// One row moved until its wires' middles lie so far beyond the bore's edge; all must be told bare.
+Looked RowInTheBore(double beyond_um) {
+  Looked looked = LookAt(Plain(), 5, [&](PhantomScene& scene) {
     const double turn = Plain().rotation_deg * kPi / 180;
     const PointPx across{-std::sin(turn), std::cos(turn)}, middle = Centroid(scene.outline);
-    const double in = ((375 - 250) + 12) / kPitch;  // from its row to 12 um beyond the bore's edge
+    const double in = ((375 - 250) + beyond_um) / kPitch;
     for (PhantomMetal& metal : scene.metals) {
       if (Dot(Centroid(metal.contour) - middle, across) < 0) continue;
       for (PointPx& p : metal.contour) p = p - in * across;
@@ -294,25 +294,19 @@ TEST(Lengthwise, ARowThatLiesBareInTheBoreIsFoundAndExposed) {
   const auto bare = std::count_if(looked.section.wires.begin(), looked.section.wires.end(),
                                   [](const WireTrace& w) { return w.exposed_to == "bore"; });
   EXPECT_EQ(bare, 12);
+  return looked;
+}
+
+// A whole row pressed so far into the bore that three quarters of every wire lie bare.
+TEST(Lengthwise, ARowThatLiesBareInTheBoreIsFoundAndExposed) {
+  const Looked looked = RowInTheBore(12);
   ASSERT_EQ(looked.section.wire_layers.size(), 1u);
   EXPECT_TRUE(looked.section.wire_layers[0].counted);
 }
 
 // A row that has come away: each wire only touches the wall.
 TEST(Lengthwise, ARowThatLiesLooseInTheBoreIsFoundAndTheBoreKeepsItsEdge) {
-  const Looked looked = LookAt(Plain(), 5, [](PhantomScene& scene) {
-    const double turn = Plain().rotation_deg * kPi / 180;
-    const PointPx across{-std::sin(turn), std::cos(turn)}, middle = Centroid(scene.outline);
-    const double in = ((375 - 250) + 28) / kPitch;  // 3 um beyond touching
-    for (PhantomMetal& metal : scene.metals) {
-      if (Dot(Centroid(metal.contour) - middle, across) < 0) continue;
-      for (PointPx& p : metal.contour) p = p - in * across;
-    }
-  });
-  EXPECT_EQ(CountOf(looked.section, WireState::kWire), 24);
-  const auto bare = std::count_if(looked.section.wires.begin(), looked.section.wires.end(),
-                                  [](const WireTrace& w) { return w.exposed_to == "bore"; });
-  EXPECT_EQ(bare, 12);
+  const Looked looked = RowInTheBore(28);  // 3 um beyond touching
   for (const WireTrace& wire : looked.section.wires) EXPECT_TRUE(std::isfinite(wire.u_centroid_um));
   ASSERT_EQ(looked.section.lumens.size(), 1u);
   const double area = Area(looked.section.lumens[0].bore.Points()) / (kPitch * kPitch);
