@@ -7,8 +7,6 @@
 
 #include "cutface/design.h"
 #include "cutface/geometry.h"
-#include "cutface/scale.h"
-#include "identify/warp.h"
 
 namespace cutface {
 
@@ -39,13 +37,6 @@ inline double MiddleOf(const SectionDesign& plane) {
 inline double LengthOf(const SectionDesign& plane) {
   const Box<FrameUm> box = BoundingBox(plane.outline.contour);
   return box.greatest.x - box.least.x;
-}
-
-// Where the drawing's contour lies in the picture, um, of positive area.
-inline ContourUm InPicture(const ContourUm& drawn, const Warp& warp, const Scale& scale) {
-  ContourPx px = warp(View(drawn));
-  if (SignedArea(std::span<const PointPx>(px)) < 0) std::reverse(px.begin(), px.end());
-  return scale.ToUm(std::span<const PointPx>(px));
 }
 
 }  // namespace cutface

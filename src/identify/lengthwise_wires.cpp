@@ -25,9 +25,8 @@ constexpr double kBeyondBody = 0.12;     // of the contrast, on the other side o
 constexpr double kLeastSeen = 0.5;       // of the rays of a wire
 constexpr double kLikeWires = 0.25;      // of the others' area: a wire that lies loose in a bore
 constexpr double kLooseReach = 1.5;      // of a wire's size, from the wall: likewise
-constexpr double kBoreLikeMetal =
-    0.3;                            // share of metal that a bore shows: wires are not told in it
-constexpr double kLikeTone = 0.12;  // of the others' contrast, likewise
+constexpr double kBoreLikeMetal = 0.3;   // share of metal: no wire is told in such a bore
+constexpr double kLikeTone = 0.12;       // of the others' contrast, likewise
 constexpr double kLeastArea = 0.3, kMostArea = 2.4;  // of the drawn wire's, one blob
 constexpr double kOneArea = 1.5;                     // above: may be two wires
 constexpr double kOwnLevel = 0.6;                // of the contrast that a wire's middle must show

@@ -7,6 +7,7 @@
 #include <Eigen/LU>
 
 #include "cutface/geometry.h"
+#include "cutface/scale.h"
 
 namespace cutface {
 
@@ -31,5 +32,11 @@ struct Warp {
     return out;
   }
 };
+
+// Where the drawing's contour lies in the picture, um.
+inline ContourUm InPicture(const ContourUm& drawn, const Warp& warp, const Scale& scale) {
+  const ContourPx px = warp(std::span<const PointUm>(drawn));
+  return scale.ToUm(std::span<const PointPx>(px));
+}
 
 }  // namespace cutface

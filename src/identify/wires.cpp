@@ -536,14 +536,9 @@ void wires::TraceWiresAt(const Warp& warp, const Micrograph& micrograph, const F
       [&](const WireTrace& a, const WireTrace& b) { return place(a.layer) < place(b.layer); });
   DoubtExtrasBesideUntold(section);
   NominalEdges nominal;
-  const auto in_picture = [&](const ContourUm& drawn) {
-    ContourPx px = warp(View(drawn));
-    if (SignedArea(px) < 0) std::reverse(px.begin(), px.end());
-    return scale.ToUm(std::span<const PointPx>(px));
-  };
-  nominal.outline = in_picture(plane.outline.contour);
+  nominal.outline = InPicture(plane.outline.contour, warp, scale);
   for (const LumenDesign& lumen : plane.lumens)
-    nominal.lumens[lumen.name] = in_picture(lumen.shape.contour);
+    nominal.lumens[lumen.name] = InPicture(lumen.shape.contour, warp, scale);
   MendAtWires(scale, nominal, section);
 }
 
