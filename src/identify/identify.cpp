@@ -32,6 +32,7 @@ constexpr double kRoomAboutMandrel = 1.04;  // a bore's area against the disc in
 constexpr double kNameMargin = 3.0;         // log-likelihood by which names must win: 20 to 1
 constexpr double kOthersShare = 0.25;       // of a guided trace beside what is already known
 constexpr double kLayerNear_px = 2.5;       // of the reduced picture
+constexpr double kLostOutline = 0.1;        // of it: beside another place of the drawing
 constexpr double kUnseenShare = 0.6;        // beyond: nothing of the face is sharp
 constexpr double kUnsharpBlurShare = 0.04;  // of the outline's radius: out of focus
 constexpr double kUnsharpBlur_px = 4.5;
@@ -354,8 +355,13 @@ Result<Section> IdentifyAround(const std::vector<Mandrel>& mandrels, const Micro
   if (plane.kind == "lengthwise") {
     if (auto cleaned = WithoutTurns(micrograph, scale, plane, *placed, metal)) {
       clean = std::move(*cleaned);
-      placed = Place(clean, scale, plane, options.detail);
-      if (!placed) return tl::unexpected(placed.error());
+      auto again = Place(clean, scale, plane, options.detail);
+      if (!again) return tl::unexpected(again.error());
+      // Without turns the drawing may fit another place as well, beside the outline.
+      if (again->pose.outline_unlike > placed->pose.outline_unlike + kLostOutline)
+        placed->tones = FindTones(clean.reduced_mean, clean.reduction, placed->pose, plane);
+      else
+        placed = std::move(again);
     }
   }
   const Micrograph& picture = clean.tone.empty() ? micrograph : clean;

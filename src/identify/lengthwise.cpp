@@ -84,6 +84,7 @@ class LayerWork {
     const std::string doubt = Number();
     const std::string halo = SettleHalo();
     TakePale();
+    MendPainted();
     for (const Found& f : found_) AddWire(f);
     AddGaps();
     MendBores();
@@ -391,10 +392,12 @@ class LayerWork {
   std::string ExposedTo(const Found& f, const ContourUm& metal) const {
     const double reach = 0.5 * std::max(drawn_.along, drawn_.across);
     const auto hidden = [&](PointUm p) { return BesideHidden(p, 1.3 * reach); };
-    const CutWirePlace place{f.wire, metal, f.at, reach, 0.5 * drawn_.across / pitch_px_, hidden};
+    CutWirePlace place{f.wire, metal, f.at, reach, 0.5 * drawn_.across / pitch_px_, {}};
+    place.hidden = [](PointUm) { return false; };  // bores are mended where wires hid their edge
     for (const LumenTrace& lumen : section_.lumens) {
       if (StandsOut(lumen.bore, place, -1, pitch_px_)) return lumen.names.front();
     }
+    place.hidden = hidden;
     return StandsOut(*section_.outline, place, 1, pitch_px_) ? "outside" : "";
   }
 
@@ -538,6 +541,20 @@ class LayerWork {
         return lumen.names.front();
     }
     return "";
+  }
+
+  void MendPainted() {
+    std::vector<PaintedDisc> painted;
+    for (const Found& f : found_) {
+      double reach = 0;
+      for (PointPx p : f.wire.edge) reach = std::max(reach, Distance(p, f.wire.centre));
+      painted.push_back({f.at, (reach + WireMargin_px(reach) + 1) * pitch_px_});
+    }
+    for (LumenTrace& lumen : section_.lumens) {
+      const LumenDesign* drawn = plane_.FindLumen(lumen.names.front());
+      if (drawn == nullptr || lumen.bore.vertices.size() < 12) continue;
+      MendPaintedBore(painted, InPicture(drawn->shape.contour, pose_.warp, scale_), lumen);
+    }
   }
 
   void MendBores() {

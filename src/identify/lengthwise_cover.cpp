@@ -55,6 +55,20 @@ std::optional<double> CoverOver(const TracedContour& edge, const CutWirePlace& p
   return Median(std::move(heights)) - most;
 }
 
+void MendPaintedBore(const std::vector<PaintedDisc>& painted, const ContourUm& drawn,
+                     LumenTrace& lumen) {
+  std::vector<ContourVertex>& v = lumen.bore.vertices;
+  std::vector<char> flagged(v.size(), 0);
+  for (const PaintedDisc& disc : painted) {
+    for (std::size_t i = 0; i < v.size(); ++i) {
+      if (Distance(v[i].at, disc.at) < disc.reach_um) flagged[i] = 1;
+    }
+  }
+  if (std::count(flagged.begin(), flagged.end(), 1) > 0 &&
+      !BridgeAsDrawn(flagged, drawn, lumen.bore, kMostBare))
+    BridgeContour(flagged, lumen.bore);
+}
+
 void MendBareBore(const std::vector<WireTrace>& wires, const ContourUm& drawn, double pitch_um,
                   LumenTrace& lumen) {
   std::vector<ContourVertex>& v = lumen.bore.vertices;
@@ -77,12 +91,12 @@ bool StandsOut(const TracedContour& edge, const CutWirePlace& place, double outw
   if (edge.vertices.size() < 6) return false;
   const CutWire& wire = place.wire;
   const bool bore = outward < 0, bare = bore && wire.Bare();
+  const auto cover = CoverOver(edge, place, outward, pitch_um);
+  if (cover && !bare) return *cover < 0;
   // All its edge is told, and hardly any of it lies in a bore.
   if (bore && wire.bare_share > 0 && wire.bare_share < kHardlyBare &&
       wire.seen_share + wire.bare_share > kStandsFree)
     return false;
-  const auto cover = CoverOver(edge, place, outward, pitch_um);
-  if (cover && !bare) return *cover < 0;
   if (wire.seen_share > kStandsFree) return false;
   // A bore's edge was settled round the wire, which was painted over with a margin.
   const double near_px = kTouches_px + (bare ? WireMargin_px(place.radius_px) : 0);

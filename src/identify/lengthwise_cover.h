@@ -35,6 +35,17 @@ std::optional<double> CoverOver(const TracedContour& edge, const CutWirePlace& p
 bool StandsOut(const TracedContour& edge, const CutWirePlace& place, double outward,
                double pitch_um);
 
+// What was painted over about a wire before edges were settled: edges in it tell nothing.
+struct PaintedDisc {
+  PointUm at;
+  double reach_um = 0;
+};
+
+// A bore's edge was settled beside paint: there the drawing's edge is put in its place, or an arc
+// through what is seen on both sides.
+void MendPaintedBore(const std::vector<PaintedDisc>& painted, const ContourUm& drawn,
+                     LumenTrace& lumen);
+
 // A bore's edge was settled round the wires that lie bare in it: there the drawing's edge is put in
 // its place, or an arc through what is seen beside them. `drawn`: the bore's, um of the picture.
 void MendBareBore(const std::vector<WireTrace>& wires, const ContourUm& drawn, double pitch_um,

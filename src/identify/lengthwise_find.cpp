@@ -5,6 +5,7 @@
 
 #include "identify/lengthwise.h"
 #include "identify/lengthwise_drawn.h"
+#include "identify/outline_lay.h"
 
 namespace cutface {
 namespace {
@@ -79,12 +80,14 @@ std::vector<WallMetal> FindLengthwise(const Micrograph& micrograph, const Pose& 
     search.noise = tones.fine_noise;
     // Registration follows the bore, which need not lie in the middle of the tube.
     const double reach = std::max(2 * drawn.across, kRowReach * (box.greatest.y - box.least.y));
-    for (const double side : {-1.0, 1.0}) {
-      for (double off = -reach; off <= reach; off += 0.4 * drawn.across) {
-        const double y = MiddleOf(plane) + side * RadiusOf(layer) + off;
-        std::vector<PointPx>& line = search.lines.emplace_back();
-        for (double x = box.least.x; x < box.greatest.x; x += 0.5 * pitch)
-          line.push_back(pose.warp({x, y}));
+    for (const Warp& warp : {pose.warp, LaidOn(pose.warp, plane, pose.outline, 1)}) {
+      for (const double side : {-1.0, 1.0}) {
+        for (double off = -reach; off <= reach; off += 0.4 * drawn.across) {
+          const double y = MiddleOf(plane) + side * RadiusOf(layer) + off;
+          std::vector<PointPx>& line = search.lines.emplace_back();
+          for (double x = box.least.x; x < box.greatest.x; x += 0.5 * pitch)
+            line.push_back(warp({x, y}));
+        }
       }
     }
     all.push_back(FindWallMetal(micrograph, tones.light, search));

@@ -25,7 +25,8 @@ constexpr double kBeyondBody = 0.12;     // of the contrast, on the other side o
 constexpr double kLeastSeen = 0.5;       // of the rays of a wire
 constexpr double kLikeWires = 0.25;      // of the others' area: a wire that lies loose in a bore
 constexpr double kLooseReach = 1.5;      // of a wire's size, from the wall: likewise
-constexpr double kBoreLikeMetal = 0.3;   // share of metal: no wire is told in such a bore
+constexpr double kBoreLikeMetal = 0.7;   // share of metal: no wire is told in such a bore
+constexpr double kBoreLikeBody = 0.2;    // share of metal: rays that end there need no other level
 constexpr double kLikeTone = 0.12;       // of the others' contrast, likewise
 constexpr double kLeastArea = 0.3, kMostArea = 2.4;  // of the drawn wire's, one blob
 constexpr double kOneArea = 1.5;                     // above: may be two wires
@@ -38,6 +39,7 @@ struct Wall {
   cv::Rect roi;
   cv::Mat1f metal;
   cv::Mat1b inside;
+  std::vector<double> bright_bores;  // shares of metal that bores show, not near the body's
   PointPx origin() const { return {static_cast<double>(roi.x), static_cast<double>(roi.y)}; }
 };
 
@@ -77,16 +79,15 @@ Wall WallOf(const Micrograph& micrograph, const LightField& light, const WallSea
   return wall;
 }
 
-// Adds what lies in the bores beside the wall, where turns that came away would lie. False, and
-// nothing is added, where the bores themselves are nearly as bright or dark as metal.
-bool AddBesideWall(const Micrograph& micrograph, const LightField& light, const WallSearch& search,
-                   double level, Wall& wall) {
-  const int reach = 2 * static_cast<int>(kLooseReach * search.across_px) + 1;
-  cv::Mat1b beside, bores(wall.inside.size(), uchar{0});
-  for (const ContourPx* bore : search.bores) Fill(bores, *bore, wall.origin(), 1);
-  cv::dilate(wall.inside, beside, cv::getStructuringElement(cv::MORPH_ELLIPSE, {reach, reach}));
-  beside &= bores;
-  cv::Mat1f metal = wall.metal.clone();
+// Adds what lies in one bore beside the wall, where turns that came away would lie; where the bore
+// itself shows some of the metal's tone, as the share of what metal shows beyond that. Nothing is
+// added of a bore that is nearly as bright or dark as metal.
+void AddBesideWall(const Micrograph& micrograph, const LightField& light, const ContourPx& contour,
+                   const cv::Mat1b& near_wall, double level, Wall& wall) {
+  cv::Mat1b beside(wall.inside.size(), uchar{0});
+  Fill(beside, contour, wall.origin(), 1);
+  beside &= near_wall;
+  cv::Mat1f metal(wall.metal.size(), 0.0f);
   std::vector<double> shares;
   for (int y = 0; y < metal.rows; ++y) {
     for (int x = 0; x < metal.cols; ++x) {
@@ -97,10 +98,25 @@ bool AddBesideWall(const Micrograph& micrograph, const LightField& light, const 
       shares.push_back(metal(y, x));
     }
   }
-  if (shares.empty() || Median(std::move(shares)) > kBoreLikeMetal) return false;
-  wall.metal = metal;
+  if (shares.empty()) return;
+  const double bore = Median(std::move(shares));
+  if (bore > kBoreLikeMetal) return;
+  if (bore > kBoreLikeBody) {
+    wall.bright_bores.push_back(bore);
+    const auto share = static_cast<float>(bore);
+    metal = (metal - share) / (1 - share);
+  }
+  metal.copyTo(wall.metal, beside);
   wall.inside |= beside;
-  return true;
+}
+
+void AddBesideWall(const Micrograph& micrograph, const LightField& light, const WallSearch& search,
+                   double level, Wall& wall) {
+  const int reach = 2 * static_cast<int>(kLooseReach * search.across_px) + 1;
+  cv::Mat1b near_wall;
+  cv::dilate(wall.inside, near_wall, cv::getStructuringElement(cv::MORPH_ELLIPSE, {reach, reach}));
+  for (const ContourPx* bore : search.bores)
+    AddBesideWall(micrograph, light, *bore, near_wall, level, wall);
 }
 
 // What most of the metal shows: of all lines along the walls the one whose tones lie furthest off
@@ -205,8 +221,12 @@ void DropUnlike(std::vector<CutWire>& wires) {
 class Tracer {
  public:
   Tracer(const Micrograph& micrograph, const LightField& light, const WallSearch& search,
-         const WallMetal& metal)
-      : micrograph_(micrograph), light_(light), search_(search), contrast_(metal.level - 1) {}
+         const WallMetal& metal, const std::vector<double>& bright_bores)
+      : micrograph_(micrograph),
+        light_(light),
+        search_(search),
+        contrast_(metal.level - 1),
+        bright_bores_(bright_bores) {}
 
   // False when it is no wire: too few edges, too little contrast, another size.
   bool Trace(PointPx start, CutWire& wire) const {
@@ -252,6 +272,10 @@ class Tracer {
   // Where the ray falls to half between the wire's tone and the body's, or a bore's that it ends
   // in; nothing where it ends in neither.
   std::optional<Edge> Crossing(PointPx from, PointPx way, double middle, double most) const {
+    for (const double bore : bright_bores_) {
+      if (const auto bare = BareInBright(from, way, middle, bore * contrast_ / (middle - 1), most))
+        return bare;
+    }
     const double sign = contrast_ > 0 ? 1 : -1, half = 1 + 0.5 * (middle - 1);
     const double rest = std::max(2.0, 0.12 * search_.across_px);
     double before = sign * (Tone(from, way) - half);
@@ -280,6 +304,27 @@ class Tracer {
     if (at && beyond < -most_beyond) return Bare(share, beyond, most);
     if (!at || ends > kEndsInBody * std::abs(contrast_)) return std::nullopt;
     return Edge{Refined(*at, share), false};
+  }
+
+  // The edge of a ray that ends in a bore between body and metal: `bore` is its share of the wire.
+  std::optional<Edge> BareInBright(PointPx from, PointPx way, double middle, double bore,
+                                   double most) const {
+    const double rest = std::max(2.0, 0.12 * search_.across_px);
+    std::vector<double> share, ends;
+    std::optional<Edge> edge;
+    for (double r = kRayStep_px; r < most + rest + kWindow_px; r += kRayStep_px) {
+      const PointPx p = from + r * way;
+      if (!Within(micrograph_, p)) return std::nullopt;
+      share.push_back((Tone(p, way) - 1) / (middle - 1));
+      if (!edge) edge = Bare(share, bore, most);
+      if (!edge) continue;
+      if (r > edge->at + rest) ends.push_back(share.back());
+      if (r > edge->at + rest + kWindow_px) break;
+    }
+    if (ends.empty()) return std::nullopt;
+    const double end = Median(std::move(ends));
+    if (std::abs(end - bore) > 0.5 * std::min(bore, 1 - bore)) return std::nullopt;
+    return edge;
   }
 
   // Half way from metal down to what the bore holds.
@@ -382,6 +427,7 @@ class Tracer {
   const LightField& light_;
   const WallSearch& search_;
   double contrast_;
+  const std::vector<double>& bright_bores_;
 };
 
 }  // namespace
@@ -430,9 +476,9 @@ WallMetal FindWallMetal(const Micrograph& micrograph, const LightField& light,
   const double area = kPi / 4 * search.across_px * search.along_px;
   std::vector<PointPx> middles;
   Proposals(wall.metal, wall.inside, wall.origin(), 0, area, middles);
-  if (AddBesideWall(micrograph, light, search, out.level, wall))
-    Proposals(wall.metal, wall.inside, wall.origin(), 0, area, middles);
-  const Tracer tracer(micrograph, light, search, out);
+  AddBesideWall(micrograph, light, search, out.level, wall);
+  Proposals(wall.metal, wall.inside, wall.origin(), 0, area, middles);
+  const Tracer tracer(micrograph, light, search, out, wall.bright_bores);
   for (PointPx middle : middles) {
     CutWire wire;
     if (!tracer.Trace(middle, wire)) continue;

@@ -38,7 +38,8 @@ constexpr double kSizeOff = 0.03;                  // from the drawn size (log):
 constexpr double kSizeShift = 0.08;                // of the radius
 constexpr double kOutlineReach = 0.10;  // of the radius, searched about the registered outline
 constexpr int kLaidRounds = 4;
-constexpr double kOffTrace = 0.04;  // of the radius: the drawn outline lies beside the traced
+constexpr double kBesideTrace = 0.015;  // of the radius: corners are cut short
+constexpr double kOffTrace = 0.04;      // of the radius: the drawn outline lies beside the traced
 
 // Do two registrations of the same drawing name lumens differently? `overlap` is the least overlap
 // of the lumens that fall on each other, `to` which falls on which.
@@ -369,6 +370,26 @@ struct Traced {
   OutlineTrace outline;
 };
 
+// An outline with corners is cut short where the drawing, held by bores that lie off their place,
+// lies beside it: it is traced about the drawn one laid on it. The registration stays.
+template <class Trace>
+void TraceAgainWhereLaid(const Trace& trace, const SearchPlane& search, const SectionDesign& plane,
+                         Traced& traced) {
+  if (plane.outline.kind == Shape::Kind::kCircle) return;
+  const auto expected = [](const OutlineTrace& outline) {
+    return std::count(outline.as_expected.begin(), outline.as_expected.end(), 1);
+  };
+  Warp about = traced.best.warp;
+  for (int round = 0; round < kLaidRounds; ++round) {
+    const Warp laid = LaidOnTrace(about, plane, traced.outline);
+    if (OutlineMoved(about, laid, plane) < kBesideTrace * search.radius_px) return;
+    OutlineTrace again = trace(laid);
+    if (expected(again) < expected(traced.outline)) return;
+    about = laid;
+    traced.outline = std::move(again);
+  }
+}
+
 // The outline traced about a registration; where the drawn one does not lie on it, the drawing is
 // laid there and climbs from there, and the better one is kept.
 Traced TracedAbout(const cv::Mat1f& work, const Level& level, const SearchPlane& search,
@@ -390,6 +411,7 @@ Traced TracedAbout(const cv::Mat1f& work, const Level& level, const SearchPlane&
     if (!(laid.explained > as_is.explained)) break;
     traced = {laid, trace(laid.warp)};
   }
+  TraceAgainWhereLaid(trace, search, plane, traced);
   return traced;
 }
 

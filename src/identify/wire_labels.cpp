@@ -19,6 +19,7 @@ constexpr double kHoleSigmas = 4;     // of wires' own tones
 constexpr double kHoleStep = 0.03;    // between the lightest wire and the darkest hole, at least
 constexpr double kFarSigmas = 8;      // likewise: a hole however it fits
 constexpr double kStepSigmas = 2;     // likewise, of wires' own tones
+constexpr double kBunched_px = 1.5;   // between two wires' metal
 constexpr double kHiddenShare = 0.3;  // of a slot's edge that lies under another wire
 
 // Of some wires' tones the ones that stand apart above all others: holes.
@@ -120,6 +121,7 @@ void Tracer::Emit(const WireField& field, const CombFit& fit, const std::vector<
     all.push_back(l);
   }
   if (!field.bright) TellDarkHoles(all);
+  SeatBunched(fit, wires, spare, all);
   SortAbreast(fit, all);
   const bool swap = layer_.families == 2 && least[1] < least[0];
   for (Labelled& l : all)
@@ -155,6 +157,39 @@ void Tracer::Emit(const WireField& field, const CombFit& fit, const std::vector<
     wire.displaced = wire.state == WireState::kWire &&
                      std::abs(wire.off_um) > std::max(wire.long_um, 4 * usual_off_ * pitch_);
   }
+}
+
+bool Tracer::Touches(const FittedWire& wire, const std::vector<FittedWire>& wires) const {
+  const auto metal = [&](FittedWire w) {
+    w.size = true_;
+    return w;
+  };
+  const ContourPx edge = WireEdge(metal(wire), 0, 48);
+  return std::any_of(wires.begin(), wires.end(), [&](const FittedWire& other) {
+    if (other.angle == wire.angle && other.radius == wire.radius) return false;
+    return std::any_of(edge.begin(), edge.end(),
+                       [&](PointPx q) { return DistanceToWire(metal(other), q) < kBunched_px; });
+  });
+}
+
+void Tracer::SeatBunched(const CombFit& fit, const std::vector<FittedWire>& wires,
+                         std::vector<int>& spare, std::vector<Labelled>& all) const {
+  std::erase_if(spare, [&](int k) {
+    const FittedWire& wire = wires[static_cast<std::size_t>(k)];
+    if (!Touches(wire, wires)) return false;
+    std::size_t seat = all.size();
+    for (std::size_t i = 0; i < all.size(); ++i) {
+      if (all[i].state != WireState::kMissing || !all[i].shown) continue;
+      if (seat == all.size() ||
+          std::abs(OffSlot(fit.slots[i], wire)) < std::abs(OffSlot(fit.slots[seat], wire)))
+        seat = i;
+    }
+    if (seat == all.size()) return false;
+    all[seat].wire = wire;
+    all[seat].state = WireState::kWire;
+    all[seat].off = OffSlot(fit.slots[seat], wire);
+    return true;
+  });
 }
 
 bool Tracer::LeftAHole(const WireField& field, const CombFit& fit,

@@ -71,10 +71,11 @@ std::string Unusable(const WirePlan& layer) {
 std::optional<WireTrial> WireSearch::Best(FieldRequest request) {
   const bool told = request.side != 0;
   std::optional<WireTrial> best = TrySide(request);
-  if (best && !told && best->field.rival > kRivalSide) {
-    request.side = best->field.bright ? -1 : 1;
+  // Beside a core of another tone the body's own may stand out more than the metal.
+  if (!told && (!best || best->field.rival > kRivalSide)) {
+    request.side = bright_ ? -1 : 1;
     std::optional<WireTrial> other = TrySide(request);
-    if (other && other->score > best->score) best = std::move(other);
+    if (other && (!best || other->score > best->score)) best = std::move(other);
   }
   if (best) bright_ = best->field.bright;
   return best;

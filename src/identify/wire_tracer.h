@@ -175,6 +175,12 @@ class Tracer {
   void Emit(const WireField& field, const CombFit& fit, const std::vector<FittedWire>& wires,
             const std::vector<FittedWire>& others);
 
+  // A wire bunched against another one, and a slot with body in it: it is that slot's wire, however
+  // far it was pushed.
+  void SeatBunched(const CombFit& fit, const std::vector<FittedWire>& wires,
+                   std::vector<int>& spare, std::vector<Labelled>& all) const;
+  bool Touches(const FittedWire& wire, const std::vector<FittedWire>& wires) const;
+
   // Wires and holes abreast in one group stand in their order.
   void SortAbreast(const CombFit& fit, std::vector<Labelled>& all) const;
   double OffSlot(const CombSlot& slot, const FittedWire& wire) const;
