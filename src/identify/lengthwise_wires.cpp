@@ -27,6 +27,7 @@ constexpr double kLikeWires = 0.25;      // of the others' area: a wire that lie
 constexpr double kLooseReach = 1.5;      // of a wire's size, from the wall: likewise
 constexpr double kBoreLikeMetal = 0.7;   // share of metal: no wire is told in such a bore
 constexpr double kBoreLikeBody = 0.2;    // share of metal: rays that end there need no other level
+constexpr double kTouchingReach = 1.1;   // of the others' greatest radius: beyond is another wire
 constexpr double kLikeTone = 0.12;       // of the others' contrast, likewise
 constexpr double kLeastArea = 0.3, kMostArea = 2.4;  // of the drawn wire's, one blob
 constexpr double kOneArea = 1.5;                     // above: may be two wires
@@ -228,18 +229,23 @@ class Tracer {
         contrast_(metal.level - 1),
         bright_bores_(bright_bores) {}
 
-  // False when it is no wire: too few edges, too little contrast, another size.
-  bool Trace(PointPx start, CutWire& wire) const {
+  double FarthestEdge() const {
+    return 0.85 * std::max(search_.along_px, search_.across_px) + 4;
+  }
+
+  // False when it is no wire: too few edges, too little contrast, another size. An edge farther
+  // from the middle than `most` is another wire's.
+  bool Trace(PointPx start, double most, CutWire& wire) const {
     wire.centre = start;
     for (int round = 0; round < 3; ++round) {
-      if (!Rays(wire)) return false;
+      if (!Rays(most, wire)) return false;
       const PointPx moved = Middle(wire);
       if (Distance(moved, wire.centre) > search_.along_px) return false;
       const bool done = Distance(moved, wire.centre) < 0.02;
       wire.centre = moved;
       if (done) break;
     }
-    if (!Rays(wire)) return false;
+    if (!Rays(most, wire)) return false;
     const double area = Area(wire.edge);
     const double drawn = kPi / 4 * search_.across_px * search_.along_px;
     return area > kLeastArea * drawn && area < kMostArea * drawn;
@@ -357,11 +363,10 @@ class Tracer {
     return at + std::clamp(sum * kRayStep_px, -0.5 * kWindow_px, 0.5 * kWindow_px);
   }
 
-  bool Rays(CutWire& wire) const {
+  bool Rays(double most, CutWire& wire) const {
     if (!Within(micrograph_, wire.centre)) return false;
     wire.tone = MiddleTone(wire.centre);
     if ((wire.tone - 1) / contrast_ < kOwnLevel) return false;
-    const double most = 0.85 * std::max(search_.along_px, search_.across_px) + 4;
     wire.edge.assign(kRays, {});
     wire.seen.assign(kRays, 0);
     std::vector<double> radius(kRays, 0);
@@ -430,6 +435,36 @@ class Tracer {
   const std::vector<double>& bright_bores_;
 };
 
+// Two proposals may settle on one wire.
+void AddOnce(const WallSearch& search, CutWire& wire, std::vector<CutWire>& wires) {
+  const bool twice = std::any_of(wires.begin(), wires.end(), [&](const CutWire& other) {
+    return Distance(other.centre, wire.centre) < 0.5 * search.across_px;
+  });
+  if (!twice) wires.push_back(std::move(wire));
+}
+
+// Wires that touch another one are traced as one with it: no ray runs farther than the others'
+// edges.
+void AddTouching(const WallSearch& search, const Tracer& tracer,
+                 const std::vector<PointPx>& middles, std::vector<CutWire>& wires) {
+  std::vector<double> areas, reaches;
+  for (const CutWire& wire : wires) {
+    if (!wire.Whole()) continue;
+    areas.push_back(Area(wire.edge));
+    double reach = 0;
+    for (PointPx p : wire.edge) reach = std::max(reach, Distance(p, wire.centre));
+    reaches.push_back(reach);
+  }
+  if (areas.size() < 5) return;
+  const double area = Median(std::move(areas)), reach = Median(std::move(reaches));
+  for (PointPx middle : middles) {
+    CutWire wire;
+    if (tracer.Trace(middle, kTouchingReach * reach + 1, wire) && !wire.Loose() &&
+        std::abs(Area(wire.edge) - area) < kLikeWires * area)
+      AddOnce(search, wire, wires);
+  }
+}
+
 }  // namespace
 
 double FlatAcross(const ContourUm& edge, PointUm axis, double along) {
@@ -481,14 +516,10 @@ WallMetal FindWallMetal(const Micrograph& micrograph, const LightField& light,
   const Tracer tracer(micrograph, light, search, out, wall.bright_bores);
   for (PointPx middle : middles) {
     CutWire wire;
-    if (!tracer.Trace(middle, wire)) continue;
-    // Two proposals may settle on one wire.
-    const bool twice = std::any_of(out.wires.begin(), out.wires.end(), [&](const CutWire& other) {
-      return Distance(other.centre, wire.centre) < 0.5 * search.across_px;
-    });
-    if (!twice) out.wires.push_back(std::move(wire));
+    if (tracer.Trace(middle, tracer.FarthestEdge(), wire)) AddOnce(search, wire, out.wires);
   }
   DropUnlike(out.wires);
+  AddTouching(search, tracer, middles, out.wires);
   return out;
 }
 
