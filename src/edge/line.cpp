@@ -7,7 +7,9 @@ namespace cutface {
 namespace {
 
 constexpr double kEvidenceShare = 0.4;  // bins are not independent and no model is exact
-constexpr double kLineGain = 4.5;       // evidence that a line beside the edge must bring
+constexpr double kSeenLine = 0.12;      // of the edge's step, to either side
+constexpr double kFarStep_px = 1.5;
+constexpr double kLineGain = 4.5;  // evidence that a line beside the edge must bring
 
 // Of many stretches together.
 constexpr double kMovesEdge_px = 0.7;  // towards the polymer: the gap's far side was followed
@@ -15,15 +17,20 @@ constexpr double kLeastVote = 1, kManyVotes = 0.3, kVotesSum = 30;
 
 // A gap is darker than what is beside it; a lip lies between the void's tone and the polymer's.
 // Where light comes through the part, a dark line at an open bore is refraction.
-bool Plausible(const ArcFit& fit, const EdgeShape& shape, bool bore) {
+bool Plausible(const ArcFit& fit, const EdgeShape& shape, double plain_x0, bool bore) {
   const double level = fit.v + fit.line;
   const double low = std::min(fit.v, fit.p), high = std::max(fit.v, fit.p), range = high - low;
   // A narrow line may be fitted a little narrower and darker than black.
   if (level > high + 0.02 * range || level < -std::max(0.1, 0.2 * range)) return false;
   const bool through = shape.state().kind == RimKind::kBand && bore;
   if (through && fit.v > fit.p && level < low + 0.1 * range) return false;
+  // A line that hardly differs from the polymer moves the edge far to where texture steps; what
+  // light comes through leaves such lines for real.
+  const bool far = std::abs(fit.x0 - plain_x0) > kFarStep_px;
+  if (far && shape.state().kind != RimKind::kBand && std::abs(level - fit.p) < kSeenLine * range)
+    return false;
   // A line that hardly differs from the void moves the edge without being seen.
-  return std::abs(fit.line) > 0.12 * range;
+  return std::abs(fit.line) > kSeenLine * range;
 }
 
 }  // namespace
@@ -39,7 +46,7 @@ std::optional<Line> LineBeside(const LinearProfile& profile, const EdgeShape& sh
   // The further it moves the edge, the more it must explain: texture makes small gains anywhere.
   const double vote = before - after - kLineGain;
   const double gain = vote - kLineGain * 0.5 * std::abs(line.x0 - plain.x0);
-  if (!Plausible(line, shape, bore)) return std::nullopt;
+  if (!Plausible(line, shape, plain.x0, bore)) return std::nullopt;
   return Line{line, gain, vote};
 }
 
