@@ -122,7 +122,7 @@ class LayerWork {
     return true;
   }
 
-  // Dark metal: what is not as dark as the others is a hole, not a wire.
+  // Dark metal: what is lighter than the others is a hole, not a wire.
   void TakeOutHoles() {
     if (bright_ || found_.size() < 5) return;
     std::vector<double> tones;
@@ -131,7 +131,7 @@ class LayerWork {
     const double most = std::max(kLeastOffTone, kOffTone * sigma);
     if (sigma > kAlike) Doubt("in this light a hole of a wire's size looks like a wire");
     std::erase_if(found_, [&](const Found& f) {
-      const bool hole = std::abs(f.wire.tone - middle) > most;
+      const bool hole = f.wire.tone - middle > most;
       if (hole) AddVoid(f.wire, VoidClass::kVoid, "its tone is not that of the wires");
       return hole;
     });
