@@ -19,7 +19,8 @@ constexpr double kMostSmoothing = 0.12;  // px
 constexpr double kBirgeRatio = 1.5;
 constexpr double kBoreRatio = 1.2;      // of what the optics leave open, likewise
 constexpr double kOutlineRatio = 1.55;  // of an outline: potting may hide a gap of the body's tone
-constexpr double kLeastCommon = 0.05;   // px: what is common to all places and no model tells
+constexpr double kGapDoubt_px = 0.4;
+constexpr double kLeastCommon = 0.05;  // px: what is common to all places and no model tells
 constexpr double kArcDoubt = 0.05, kLineDoubt = 0.15;  // px, of a stretch; with lines about
 
 double Encoded(const Work& w, const Finishing& with, double s) {
@@ -97,7 +98,7 @@ double CommonDoubt(const Work& w, const Finishing& with, const SettledContour& c
   const double hidden = depth > 0 ? kHiddenDoubt * c.width_px * std::max(0.0, 1 - seen / 0.6) : 0;
   const double rim = std::hypot(hidden, kRimDoubt * depth * c.blur_px);
   const double ratio = w.track.side > 0 ? kBoreRatio : kOutlineRatio;
-  return std::hypot(ratio * std::hypot(w.u_optics, rim), kLeastCommon);
+  return std::hypot(ratio * std::hypot(w.u_optics, w.u_gap, rim), kLeastCommon);
 }
 
 }  // namespace
@@ -134,6 +135,8 @@ SettledContour FinishContour(const Work& w, const Finishing& with) {
   c.contrast = ToneStep(w, with);
   const double step = std::abs(w.fit.p - w.fit.v);
   c.misfit = step > 0 ? w.rms / step : 1;
+  if (w.u_gap > kGapDoubt_px)
+    c.doubt = "along a part of it the potting may have drawn back, and the edge be the gap's";
   c.u_common_px = CommonDoubt(w, with, c);
   c.arc_length_px =
       w.track.spacing * static_cast<double>(c.places.size()) / static_cast<double>(w.arcs.size());

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "cutface/stats.h"
+
 namespace cutface {
 namespace {
 
@@ -48,6 +50,56 @@ std::optional<Line> LineBeside(const LinearProfile& profile, const EdgeShape& sh
   const double gain = vote - kLineGain * 0.5 * std::abs(line.x0 - plain.x0);
   if (!Plausible(line, shape, plain.x0, bore)) return std::nullopt;
   return Line{line, gain, vote};
+}
+
+namespace {
+
+constexpr double kLineDeepest_px = 8;  // inside the edge
+constexpr double kDarkLine = 0.06;     // of the step from potting to polymer, below the polymer
+constexpr double kNearestShare = 0.1;  // of the stretches: the nearest lines
+constexpr double kLeastBeyond_px = 0.6;
+
+// From where the light has fallen half way down to the darkest place inside, to that place.
+std::optional<double> DarkLine(const LinearProfile& profile, const ArcFit& fit) {
+  const std::size_t n = profile.s.size();
+  if (fit.line != 0 || n < 20) return std::nullopt;
+  const auto level = [&](std::size_t k) {
+    return (profile.y[k - 1] + profile.y[k] + profile.y[k + 1]) / 3;
+  };
+  std::size_t darkest = 0;
+  for (std::size_t k = 1; k + 1 < n; ++k) {
+    const double depth = profile.s[k] - fit.x0;
+    if (depth < -2 || depth > kLineDeepest_px) continue;
+    if (darkest == 0 || level(k) < level(darkest)) darkest = k;
+  }
+  if (darkest == 0 || level(darkest) > fit.p - kDarkLine * std::abs(fit.v - fit.p))
+    return std::nullopt;
+  if (!(fit.v > level(darkest))) return std::nullopt;
+  const double half = 0.5 * (fit.v + level(darkest));
+  for (std::size_t k = darkest; k-- > 1;) {
+    if (level(k) < half) continue;
+    const double share = (level(k) - half) / std::max(1e-9, level(k) - level(k + 1));
+    return profile.s[darkest] - profile.s[k] - share * (profile.s[k + 1] - profile.s[k]);
+  }
+  return std::nullopt;
+}
+
+}  // namespace
+
+std::vector<double> BeyondNearest(const std::vector<LinearProfile>& profiles,
+                                  const std::vector<ArcFit>& fits) {
+  std::vector<double> beyond(fits.size(), 0), all;
+  std::vector<std::optional<double>> depths;
+  for (std::size_t k = 0; k < fits.size(); ++k) {
+    depths.push_back(DarkLine(profiles[k], fits[k]));
+    if (depths.back()) all.push_back(*depths.back());
+  }
+  if (all.size() < 8) return beyond;
+  const double nearest = Quantile(std::move(all), kNearestShare);
+  for (std::size_t k = 0; k < fits.size(); ++k) {
+    if (depths[k] && *depths[k] > nearest + kLeastBeyond_px) beyond[k] = *depths[k] - nearest;
+  }
+  return beyond;
 }
 
 bool ManyLines(const std::vector<std::optional<Line>>& lines, const std::vector<double>& plain_x0) {

@@ -19,6 +19,13 @@ struct Line {
 // has, if any; true where the lines are to be taken wherever they vote for it.
 bool ManyLines(const std::vector<std::optional<Line>>& lines, const std::vector<double>& plain_x0);
 
+// In light that comes through refraction draws a dark line a fixed way inside the edge, and a gap
+// of the potting moves the outer edge off it. By how much further each stretch's dark line lies
+// from where its edge begins than in the stretches where it lies nearest, px; 0 where there is no
+// such line, or the stretch has a gap already.
+std::vector<double> BeyondNearest(const std::vector<LinearProfile>& profiles,
+                                  const std::vector<ArcFit>& fits);
+
 // The fit with a line, where one is plausible. `bore`: the void side is inside (a lumen or void),
 // not outside the part.
 std::optional<Line> LineBeside(const LinearProfile& profile, const EdgeShape& shape,

@@ -28,6 +28,7 @@ constexpr std::size_t kMostGroups = 8;  // of stretches of one contour, that opt
 constexpr double kInsertScatter = 4;    // deviations beyond a side's tone: a wire, a void
 constexpr std::size_t kNoisePixels = 5000;  // tell a contour's noise to one part in seventy
 constexpr double kInnerDoubt = 0.08;        // px, of an edge between solids: texture, smear
+constexpr double kGapShare = 0.6;           // of how far an edge may be off, as its uncertainty
 constexpr double kSmallBore = 0.25;         // of the longest, in length
 constexpr double kGammas[] = {1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.4};
 
@@ -372,7 +373,26 @@ class Settler {
       w.arcs[a].doubt = std::sqrt(chance * (1 - chance)) * std::abs(lines[a]->fit.x0 - plain[a]);
       if (gain > 0) w.arcs[a].fit = lines[a]->fit;
     }
+    if (through_ > 0.5 && w.track.side < 0) DoubtBand(w);
     w.beside = Beside(FitWhole(w)).value_or(w.fit.p);
+  }
+
+  // A dark line that lies further inside in some stretches than in others: the outer edge there may
+  // be a gap's.
+  void DoubtBand(Work& w) const {
+    std::vector<LinearProfile> profiles;
+    std::vector<ArcFit> fits;
+    for (const Arc& arc : w.arcs) {
+      profiles.push_back(WeightedHere(w, arc.bins));
+      fits.push_back(arc.fit);
+    }
+    const std::vector<double> beyond = BeyondNearest(profiles, fits);
+    double sum = 0;
+    for (std::size_t a = 0; a < w.arcs.size(); ++a) {
+      w.arcs[a].doubt = std::hypot(w.arcs[a].doubt, kGapShare * beyond[a]);
+      sum += kGapShare * beyond[a];
+    }
+    w.u_gap = sum / static_cast<double>(w.arcs.size());
   }
 
   // One profile of the whole contour, for its neighbours: fills w.fit and w.rms.

@@ -41,6 +41,7 @@ struct Work {
   double noise_scale = 1;  // variance against the sensor's
   NoiseLaw law;            // under the gamma at hand
   double u_optics = 0.3, offset = 0;
+  double u_gap = 0;   // px, of a gap along it that may pass for refraction
   double rms = 0;     // misfit, linear
   double beside = 1;  // level on the polymer's side, off the edge
   bool alive = true;

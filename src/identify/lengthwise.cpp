@@ -10,6 +10,7 @@
 #include "identify/assemble.h"
 #include "identify/lengthwise_cover.h"
 #include "identify/lengthwise_drawn.h"
+#include "identify/lengthwise_halo.h"
 #include "identify/lengthwise_pale.h"
 #include "identify/lengthwise_rows.h"
 #include "identify/lengthwise_wires.h"
@@ -17,13 +18,9 @@
 namespace cutface {
 namespace {
 
-constexpr double kSizeKnown = 0.01;  // of a drawn wire: its own tolerance (common practice)
-constexpr double kMetalThere = 0.5;  // share of metal in an empty place
-constexpr double kAround_px = 2.5;   // beyond a wire's edge: the body
-constexpr double kPaleThere = 0.12;  // likewise, beyond what is around it: a paler wire
-constexpr double kMostHalo = 0.35;   // of the wire: more is no halo but another wire
-constexpr double kMostHalo_px = 4;
-constexpr double kMostShrink_px = 1;    // metal never looks much smaller than it is
+constexpr double kMetalThere = 0.5;     // share of metal in an empty place
+constexpr double kAround_px = 2.5;      // beyond a wire's edge: the body
+constexpr double kPaleThere = 0.12;     // likewise, beyond what is around it: a paler wire
 constexpr double kOffTone = 6;          // robust deviations: metal of a layer is polished alike
 constexpr double kLeastOffTone = 0.05;  // relative tone
 constexpr double kAlike = 0.0125;   // scatter of dark metal: a quarter of what a hole is lighter by
@@ -289,52 +286,17 @@ class LayerWork {
     });
   }
 
-  // Sizes that all wires should show as drawn, one each. Round wires: along the direction in which
-  // they are smallest together, because a tilted cut or an angle to the axis only stretches them.
-  std::vector<double> Sizes() const {
-    std::vector<double> sizes;
-    std::vector<Ellipse<FrameUm>> ellipses;
-    double c = 0, s = 0;
-    for (const Found& f : found_) {
-      if (f.wire.seen_share < kStandsFree) continue;
-      if (layer_.flat_um) {
-        sizes.push_back(
-            FlatAcross(scale_.ToUm(std::span<const PointPx>(f.wire.edge)), axis_, drawn_.along));
-        continue;
-      }
-      ellipses.push_back(MomentEllipse(scale_.ToUm(std::span<const PointPx>(f.wire.edge))));
-      const Ellipse<FrameUm>& e = ellipses.back();
-      const double d = e.semi_major * e.semi_major - e.semi_minor * e.semi_minor;
-      c += d * std::cos(2 * e.angle);
-      s += d * std::sin(2 * e.angle);
-    }
-    const double across = 0.5 * std::atan2(s, c) + M_PI / 2;
-    for (const Ellipse<FrameUm>& e : ellipses)
-      sizes.push_back(2 * std::hypot(e.semi_major * std::cos(across - e.angle),
-                                     e.semi_minor * std::sin(across - e.angle)));
-    return sizes;
-  }
-
   std::string SettleHalo() {
-    std::vector<double> halos;
-    for (double size : Sizes()) halos.push_back(0.5 * (size - drawn_.across));
-    const double known = 0.5 * kSizeKnown * drawn_.across;
-    if (halos.size() < 5) {
-      trace_.u_halo_um = std::hypot(known, bright_ ? pitch_px_ : 0.3 * pitch_px_);
-      return "too few wires stand free: by how much metal looks larger is not known";
+    std::vector<ContourUm> free;
+    for (const Found& f : found_) {
+      if (f.wire.seen_share >= kStandsFree)
+        free.push_back(scale_.ToUm(std::span<const PointPx>(f.wire.edge)));
     }
-    const double halo = Median(halos), n = static_cast<double>(halos.size());
-    scatter_ = RobustSigma(std::move(halos));
-    const double most = bright_ ? std::max(kMostHalo * drawn_.across, kMostHalo_px * pitch_px_)
-                                : std::max(0.5 * kMostHalo * drawn_.across, 1.5 * pitch_px_);
-    if (halo > most || halo < -kMostShrink_px * pitch_px_) {
-      trace_.u_halo_um = std::abs(halo);
-      return fmt::format("the wires look {:.1f} um {} than drawn: their size is doubtful",
-                         2 * std::abs(halo), halo > 0 ? "larger" : "smaller");
-    }
-    trace_.halo_um = halo;
-    trace_.u_halo_um = std::hypot(known, scatter_ / std::sqrt(n));
-    return "";
+    const TurnHalo told = TellTurnHalo(free, layer_, axis_, pitch_px_, bright_);
+    trace_.halo_um = told.halo_um;
+    trace_.u_halo_um = told.u_um;
+    scatter_ = told.scatter_um;
+    return told.doubt;
   }
 
   TracedContour ContourOf(const CutWire& wire) const {

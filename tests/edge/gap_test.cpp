@@ -138,6 +138,31 @@ TEST(SettledGap, AWideGapAlongNearlyAllOfTheOutlineIsToldFromManyStretches) {
   EXPECT_NEAR(EqualAreaRadius(face.contours[1]), kBore, 0.2);
 }
 
+// A strip of the part, 5 px wide, hardly lighter than the rest of it: texture, and no gap whose far
+// side is the part's edge.
+TEST(SettledGap, AFaintStripInsideTheEdgeDoesNotMoveIt) {
+  constexpr double kOuter = 110, kStrip = 5, kPotting = 0.82, kPart = 0.4, kFaint = 0.42;
+  const PointPx centre{150, 150};
+  const BlurredDisc part(kOuter, kBlur), core(kOuter - kStrip, kBlur);
+  const auto light = [&](double x, double y) {
+    const PointPx at = PointPx{x, y} - centre;
+    const double r = Norm(at);
+    const double strip = (part(r) - core(r)) * GapShare(std::atan2(at.y, at.x), 0.5 * kPi);
+    return kPotting + (kPart - kPotting) * part(r) + (kFaint - kPart) * strip;
+  };
+  EdgeInput outline;
+  outline.start = CirclePoints(centre, kOuter + 1, 300);
+  outline.polymer_outside = false;
+  outline.expected_step = 1 - kPotting / kPart;
+  EdgeOptions options;
+  options.gamma = 1.2;
+  const Micrograph picture = Taken(300, 300, light, {1.2, 0.002, 7});
+  const SettledFace face =
+      SettleEdges(picture, EvenLight(std::pow(kPart, 1 / 1.2)), {outline}, options);
+  for (const SettledPlace& place : face.contours[0].places)
+    EXPECT_NEAR(Distance(place.at, centre), kOuter, 0.6);
+}
+
 // Forty stretches: how many of them must tell of a line, and what it must do.
 TEST(SettledGap, ManyStretchesAreBelievedWhereTheyTellTheSameStory) {
   const auto told = [](int voters, double vote, double moved) {

@@ -280,8 +280,14 @@ TEST(Lengthwise, WiresThatStickOutAreExposed) {
 }
 
 // One row moved until its wires' middles lie so far beyond the bore's edge; all must be told bare.
-Looked RowInTheBore(double beyond_um) {
-  Looked looked = LookAt(Plain(), 5, [&](PhantomScene& scene) {
+Looked RowInTheBore(double beyond_um, bool bright_bore = false) {
+  PhantomOrder order = Plain();
+  if (bright_bore) order.light = PhantomLight::kFilled;
+  Looked looked = LookAt(order, 5, [&](PhantomScene& scene) {
+    if (bright_bore) {
+      scene.body_tone = 0.3;
+      scene.resin_tone = 0.62;
+    }
     const double turn = Plain().rotation_deg * kPi / 180;
     const PointPx across{-std::sin(turn), std::cos(turn)}, middle = Centroid(scene.outline);
     const double in = ((375 - 250) + beyond_um) / kPitch;
@@ -311,6 +317,40 @@ TEST(Lengthwise, ARowThatLiesLooseInTheBoreIsFoundAndTheBoreKeepsItsEdge) {
   ASSERT_EQ(looked.section.lumens.size(), 1u);
   const double area = Area(looked.section.lumens[0].bore.Points()) / (kPitch * kPitch);
   EXPECT_NEAR(area / Area(looked.scene.lumens[0].contour), 1, 0.01);
+}
+
+// Filled with potting that shows half of the metal's tone: no ray ends in the body's there.
+TEST(Lengthwise, ARowThatLiesBareInABoreBrighterThanTheWallIsFoundAndExposed) {
+  const Looked looked = RowInTheBore(12, true);
+  ASSERT_EQ(looked.section.lumens.size(), 1u);
+  const double area = Area(looked.section.lumens[0].bore.Points()) / (kPitch * kPitch);
+  EXPECT_NEAR(area / Area(looked.scene.lumens[0].contour), 1, 0.01);
+}
+
+// One turn pushed along its row until it touches the next: both are told, one of them displaced.
+TEST(Lengthwise, TurnsThatTouchAreTwo) {
+  const Looked looked = LookAt(Plain(), 5, [](PhantomScene& scene) {
+    PhantomMetal& moved = scene.metals[4];
+    const PointPx to = Centroid(scene.metals[5].contour) - Centroid(moved.contour);
+    const double way = Norm(to) - 51.5 / kPitch;  // 1.5 um are left between them
+    for (PointPx& p : moved.contour) p = p + (way / Norm(to)) * to;
+  });
+  EXPECT_EQ(CountOf(looked.section, WireState::kWire), 24);
+  EXPECT_EQ(CountOf(looked.section, WireState::kMissing), 0);
+  EXPECT_EQ(CountOf(looked.section, WireState::kExtra), 0);
+}
+
+// The bore lies far off the tube's middle, and the drawing follows it: outline and rows do not.
+TEST(Lengthwise, RowsAreFoundWhereTheBoreLiesFarOffTheMiddle) {
+  const Looked looked = LookAt(Plain(), 5, [](PhantomScene& scene) {
+    const double turn = Plain().rotation_deg * kPi / 180;
+    const PointPx across{-std::sin(turn), std::cos(turn)};
+    for (PointPx& p : scene.lumens[0].contour) p = p + (75 / kPitch) * across;
+  });
+  EXPECT_EQ(CountOf(looked.section, WireState::kWire), 24);
+  ASSERT_TRUE(looked.section.outline);
+  const double area = Area(looked.section.outline->Points()) / (kPitch * kPitch);
+  EXPECT_NEAR(area / Area(looked.scene.outline), 1, 0.005);
 }
 
 // Badly polished or smeared over: hardly brighter than the body.
