@@ -25,7 +25,7 @@
 namespace cutface {
 namespace {
 
-constexpr double kExtremes = 0.03;  // of the picture's blocks, on either side
+constexpr double kExtremes[] = {0.03, 0.1};  // of the picture's blocks, on either side
 constexpr double kPlainlyThere =
     0.45;  // share explained without them: more than else, for much was taken out
 constexpr double kRoomAboutMandrel = 1.04;  // a bore's area against the disc in it
@@ -268,13 +268,13 @@ double UnseenShare(const SettledFace& settled, std::size_t count) {
 
 // Metal and holes may hold most of the variance of a picture whose solids differ little, and no
 // drawing of solids explains it. The same picture without its extremes.
-cv::Mat1f WithoutExtremes(const cv::Mat1f& work) {
+cv::Mat1f WithoutExtremes(const cv::Mat1f& work, double share) {
   std::vector<double> tones;
   for (int y = 0; y < work.rows; y += 3) {
     for (int x = 0; x < work.cols; x += 3) tones.push_back(work(y, x));
   }
   if (tones.empty()) return work;
-  const double low = Quantile(tones, kExtremes), high = Quantile(std::move(tones), 1 - kExtremes);
+  const double low = Quantile(tones, share), high = Quantile(std::move(tones), 1 - share);
   cv::Mat1f out;
   cv::max(work, low, out);
   cv::min(out, high, out);
@@ -291,10 +291,15 @@ Result<Placed> Place(const Micrograph& micrograph, const Scale& scale, const Sec
                      bool detail) {
   const cv::Mat1f work = micrograph.reduced_mean;
   auto pose = FindPose(work, micrograph.reduction, scale.mean_pitch_um(), plane, detail);
-  if (!pose && pose.error().code == Code::kNoSection) {
-    auto again = FindPose(WithoutExtremes(work), micrograph.reduction, scale.mean_pitch_um(), plane,
-                          detail, kPlainlyThere);
-    if (again) pose = std::move(again);
+  for (const double share : kExtremes) {
+    const bool nothing = !pose && pose.error().code == Code::kNoSection;
+    // What shines in a bore pulls the drawing along a tube's length, where little holds it.
+    const bool beside = pose && plane.kind == "lengthwise" && pose->outline_unlike > kLostOutline;
+    if (!nothing && !beside) break;
+    auto again = FindPose(WithoutExtremes(work, share), micrograph.reduction, scale.mean_pitch_um(),
+                          plane, detail, kPlainlyThere);
+    if (again && (nothing || again->outline_unlike < pose->outline_unlike - kLostOutline))
+      pose = std::move(again);
   }
   if (!pose) return tl::unexpected(pose.error());
   FaceTones tones = FindTones(work, micrograph.reduction, *pose, plane);

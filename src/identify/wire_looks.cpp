@@ -19,7 +19,7 @@ constexpr double kMovesSlots_px = 1.0;  // at the outline: less changes nothing 
 // it.
 std::optional<Warp> LaidOnOutline(const Warp& warp, const Scale& scale, const SectionDesign& plane,
                                   const Section& section) {
-  if (!section.outline || !section.outline->doubt.empty()) return std::nullopt;
+  if (!section.outline) return std::nullopt;
   std::vector<PointPx> seen;
   for (const ContourVertex& v : section.outline->vertices) {
     if (v.state == VertexState::kMeasured) seen.push_back(scale.ToPx(v.at));
