@@ -10,7 +10,7 @@ namespace {
 
 constexpr double kEvidenceShare = 0.4;  // bins are not independent and no model is exact
 constexpr double kSeenLine = 0.12;      // of the edge's step, to either side
-constexpr double kFarStep_px = 1.5;
+constexpr double kWide_px = 7.5;
 constexpr double kLineGain = 4.5;  // evidence that a line beside the edge must bring
 
 // Of many stretches together.
@@ -19,20 +19,22 @@ constexpr double kLeastVote = 1, kManyVotes = 0.3, kVotesSum = 30;
 
 // A gap is darker than what is beside it; a lip lies between the void's tone and the polymer's.
 // Where light comes through the part, a dark line at an open bore is refraction.
-bool Plausible(const ArcFit& fit, const EdgeShape& shape, double plain_x0, bool bore) {
+bool Plausible(const ArcFit& fit, const EdgeShape& shape, bool bore) {
   const double level = fit.v + fit.line;
   const double low = std::min(fit.v, fit.p), high = std::max(fit.v, fit.p), range = high - low;
   // A narrow line may be fitted a little narrower and darker than black.
   if (level > high + 0.02 * range || level < -std::max(0.1, 0.2 * range)) return false;
   const bool through = shape.state().kind == RimKind::kBand && bore;
   if (through && fit.v > fit.p && level < low + 0.1 * range) return false;
-  // A line that hardly differs from the polymer moves the edge far to where texture steps; what
-  // light comes through leaves such lines for real.
-  const bool far = std::abs(fit.x0 - plain_x0) > kFarStep_px;
-  if (far && shape.state().kind != RimKind::kBand && std::abs(level - fit.p) < kSeenLine * range)
-    return false;
   // A line that hardly differs from the void moves the edge without being seen.
   return std::abs(fit.line) > kSeenLine * range;
+}
+
+// As wide as any that is looked for, and hardly other than the polymer: its own shading or texture.
+// What light comes through leaves such lines for real.
+bool Faint(const ArcFit& fit, const EdgeShape& shape) {
+  return shape.state().kind != RimKind::kBand && fit.line_width > kWide_px &&
+         std::abs(fit.v + fit.line - fit.p) < kSeenLine * std::abs(fit.v - fit.p);
 }
 
 }  // namespace
@@ -48,7 +50,7 @@ std::optional<Line> LineBeside(const LinearProfile& profile, const EdgeShape& sh
   // The further it moves the edge, the more it must explain: texture makes small gains anywhere.
   const double vote = before - after - kLineGain;
   const double gain = vote - kLineGain * 0.5 * std::abs(line.x0 - plain.x0);
-  if (!Plausible(line, shape, plain.x0, bore)) return std::nullopt;
+  if (!Plausible(line, shape, bore) || Faint(line, shape)) return std::nullopt;
   return Line{line, gain, vote};
 }
 

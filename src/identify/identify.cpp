@@ -32,6 +32,7 @@ constexpr double kRoomAboutMandrel = 1.04;  // a bore's area against the disc in
 constexpr double kNameMargin = 3.0;         // log-likelihood by which names must win: 20 to 1
 constexpr double kOthersShare = 0.25;       // of a guided trace beside what is already known
 constexpr double kLayerNear_px = 2.5;       // of the reduced picture
+constexpr double kLessOutline = 0.03;       // of the outline, likewise
 constexpr double kLostOutline = 0.1;        // of it: beside another place of the drawing
 constexpr double kUnseenShare = 0.6;        // beyond: nothing of the face is sharp
 constexpr double kUnsharpBlurShare = 0.04;  // of the outline's radius: out of focus
@@ -252,6 +253,22 @@ void DoubtNames(const NameChoice& names, const SectionDesign& plane, Section& se
   }
 }
 
+// Where half of the drawn lumens show no edge, the others may bear each other's names: a drawing
+// that is turned finds some lumen in many a place.
+void DoubtNamesOfFew(const SectionDesign& plane, Section& section) {
+  std::size_t lost = 0;
+  for (const LumenTrace& lumen : section.lumens)
+    lost += lumen.state == LumenState::kNotFound ? lumen.names.size() : 0;
+  if (plane.lumens.size() < 2 || 2 * lost < plane.lumens.size()) return;
+  section.placement.names_proven = false;
+  for (LumenTrace& lumen : section.lumens) {
+    if (lumen.bore.vertices.empty()) continue;
+    lumen.bore.doubt +=
+        fmt::format("{}its name is not proven: {} of {} drawn lumens were not found",
+                    lumen.bore.doubt.empty() ? "" : "; ", lost, plane.lumens.size());
+  }
+}
+
 // Share of a contour along which no edge was to be seen: mean of the first `count` (outline,
 // lumens).
 double UnseenShare(const SettledFace& settled, std::size_t count) {
@@ -363,7 +380,7 @@ Result<Section> IdentifyAround(const std::vector<Mandrel>& mandrels, const Micro
       auto again = Place(clean, scale, plane, options.detail);
       if (!again) return tl::unexpected(again.error());
       // Without turns the drawing may fit another place as well, beside the outline.
-      if (again->pose.outline_unlike > placed->pose.outline_unlike + kLostOutline)
+      if (again->pose.outline_unlike > placed->pose.outline_unlike + kLessOutline)
         placed->tones = FindTones(clean.reduced_mean, clean.reduction, placed->pose, plane);
       else
         placed = std::move(again);
@@ -408,6 +425,7 @@ Result<Section> IdentifyAround(const std::vector<Mandrel>& mandrels, const Micro
   DoubtBesideDebris(scale.mean_pitch_um(), section);
   FindOutside(tones, micrograph.reduction, scale, section);
   DoubtNames(placed->names, plane, section);
+  DoubtNamesOfFew(plane, section);
   const double radius = std::sqrt(Area(std::span<const PointPx>(pose.outline)) / M_PI);
   if (settled.blur_px > kUnsharpBlur_px || settled.blur_px > kUnsharpBlurShare * radius) {
     return Fail(

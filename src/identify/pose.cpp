@@ -39,7 +39,10 @@ constexpr double kSizeShift = 0.08;                // of the radius
 constexpr double kOutlineReach = 0.10;  // of the radius, searched about the registered outline
 constexpr int kLaidRounds = 4;
 constexpr double kBesideTrace = 0.015;  // of the radius: corners are cut short
-constexpr double kOffTrace = 0.04;      // of the radius: the drawn outline lies beside the traced
+constexpr double kLostEnd = 0.05;       // of an outline, whose tones are not as expected
+constexpr double kMoreThanAnEnd = 0.25;
+constexpr double kLonger[] = {1.06, 1.12, 1.18};
+constexpr double kOffTrace = 0.04;  // of the radius: the drawn outline lies beside the traced
 
 // Do two registrations of the same drawing name lumens differently? `overlap` is the least overlap
 // of the lumens that fall on each other, `to` which falls on which.
@@ -390,6 +393,23 @@ void TraceAgainWhereLaid(const Trace& trace, const SearchPlane& search, const Se
   }
 }
 
+// A tilt along a tube's length draws it out, and the drawing, held by its long sides, ends short of
+// it: the outline is traced about longer ones, held at either end.
+template <class Trace>
+void TryLonger(const Trace& trace, const SectionDesign& plane, Traced& traced) {
+  const Hypothesis from = traced.best;
+  for (const double longer : kLonger) {
+    for (const double end : {-1.0, 1.0}) {
+      Hypothesis h = from;
+      h.warp.linear.col(0) *= longer;
+      h.warp.shift += end * (longer - 1) * HalfLength(plane) * from.warp.linear.col(0);
+      OutlineTrace outline = trace(h.warp);
+      if (outline.unlike < std::min(kLostEnd, traced.outline.unlike))
+        traced = {h, std::move(outline)};
+    }
+  }
+}
+
 // The outline traced about a registration; where the drawn one does not lie on it, the drawing is
 // laid there and climbs from there, and the better one is kept.
 Traced TracedAbout(const cv::Mat1f& work, const Level& level, const SearchPlane& search,
@@ -411,6 +431,9 @@ Traced TracedAbout(const cv::Mat1f& work, const Level& level, const SearchPlane&
     if (!(laid.explained > as_is.explained)) break;
     traced = {laid, trace(laid.warp)};
   }
+  const double unlike = traced.outline.unlike;
+  if (HalfLength(plane) > 0 && unlike > kLostEnd && unlike < kMoreThanAnEnd)
+    TryLonger(trace, plane, traced);
   TraceAgainWhereLaid(trace, search, plane, traced);
   return traced;
 }

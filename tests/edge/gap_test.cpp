@@ -138,29 +138,32 @@ TEST(SettledGap, AWideGapAlongNearlyAllOfTheOutlineIsToldFromManyStretches) {
   EXPECT_NEAR(EqualAreaRadius(face.contours[1]), kBore, 0.2);
 }
 
-// A strip of the part, 5 px wide, hardly lighter than the rest of it: texture, and no gap whose far
-// side is the part's edge.
-TEST(SettledGap, AFaintStripInsideTheEdgeDoesNotMoveIt) {
-  constexpr double kOuter = 110, kStrip = 5, kPotting = 0.82, kPart = 0.4, kFaint = 0.42;
-  const PointPx centre{150, 150};
-  const BlurredDisc part(kOuter, kBlur), core(kOuter - kStrip, kBlur);
-  const auto light = [&](double x, double y) {
-    const PointPx at = PointPx{x, y} - centre;
-    const double r = Norm(at);
-    const double strip = (part(r) - core(r)) * GapShare(std::atan2(at.y, at.x), 0.5 * kPi);
-    return kPotting + (kPart - kPotting) * part(r) + (kFaint - kPart) * strip;
+// Twenty stretches whose edges begin at 0; refraction's dark line lies 3 px inside the part, and a
+// gap of the potting moves the edge that is seen 1.5 px outwards in some of them.
+TEST(SettledGap, ADarkLineThatLiesFurtherInsideTellsOfAGap) {
+  const auto stretch = [](double line_at) {
+    LinearProfile profile;
+    for (double s = -9; s < 10; s += 0.25) {
+      const double dip = std::exp(-0.5 * std::pow((s - line_at) / 0.8, 2));
+      profile.s.push_back(s);
+      profile.y.push_back(s < 0 ? 0.9 : 0.5 - 0.3 * dip);
+      profile.w.push_back(1);
+    }
+    return profile;
   };
-  EdgeInput outline;
-  outline.start = CirclePoints(centre, kOuter + 1, 300);
-  outline.polymer_outside = false;
-  outline.expected_step = 1 - kPotting / kPart;
-  EdgeOptions options;
-  options.gamma = 1.2;
-  const Micrograph picture = Taken(300, 300, light, {1.2, 0.002, 7});
-  const SettledFace face =
-      SettleEdges(picture, EvenLight(std::pow(kPart, 1 / 1.2)), {outline}, options);
-  for (const SettledPlace& place : face.contours[0].places)
-    EXPECT_NEAR(Distance(place.at, centre), kOuter, 0.6);
+  ArcFit edge;
+  edge.v = 0.9;
+  edge.p = 0.5;
+  const std::vector<ArcFit> fits(20, edge);
+  std::vector<LinearProfile> profiles(20, stretch(3));
+  EXPECT_EQ(BeyondNearest(profiles, fits), std::vector<double>(20, 0.0));
+  for (std::size_t k = 4; k < 16; ++k) profiles[k] = stretch(4.5);
+  const std::vector<double> beyond = BeyondNearest(profiles, fits);
+  for (std::size_t k = 0; k < 20; ++k) EXPECT_NEAR(beyond[k], k >= 4 && k < 16 ? 1.5 : 0, 0.1) << k;
+  // A stretch that has its gap already says nothing more.
+  std::vector<ArcFit> told = fits;
+  told[5].line = -0.2;
+  EXPECT_EQ(BeyondNearest(profiles, told)[5], 0);
 }
 
 // Forty stretches: how many of them must tell of a line, and what it must do.

@@ -17,7 +17,7 @@ constexpr double kPitch_um = 2.4;
 const char* kJacketed = R"({"format": "cutface/design", "version": 1, "units": "mm",
   "part": {"number": "T-8"}, "sections": {"face": {"kind": "shaft",
     "outline": {"circle": {"diameter": 2.0}},
-    "rings": {"jacket": {"inner": {"circle": {"diameter": 1.36}}}},
+    "rings": [{"name": "jacket", "inner": {"circle": {"diameter": 1.36}}}],
     "wires": {"braid": {"carriers": 16, "round": 0.05, "on_diameters": [1.50, 1.60],
                         "braid_angle_deg": 35}},
     "lumens": {"scope": {"circle": {"diameter": 1.0}}}}}})";
