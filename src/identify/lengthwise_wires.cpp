@@ -229,9 +229,7 @@ class Tracer {
         contrast_(metal.level - 1),
         bright_bores_(bright_bores) {}
 
-  double FarthestEdge() const {
-    return 0.85 * std::max(search_.along_px, search_.across_px) + 4;
-  }
+  double FarthestEdge() const { return 0.85 * std::max(search_.along_px, search_.across_px) + 4; }
 
   // False when it is no wire: too few edges, too little contrast, another size. An edge farther
   // from the middle than `most` is another wire's.
