@@ -351,6 +351,16 @@ std::optional<Micrograph> WithoutTurns(const Micrograph& micrograph, const Scale
   return WithoutMetal(micrograph, placed.tones.light, metal, placed.tones.fine_noise);
 }
 
+// The drawing in the picture without turns; where it would fit beside the outline, as before.
+Result<Placed> PlacedAgain(const Micrograph& clean, const Scale& scale, const SectionDesign& plane,
+                           bool detail, Placed before) {
+  auto again = Place(clean, scale, plane, detail);
+  if (!again || again->pose.outline_unlike <= before.pose.outline_unlike + kLessOutline)
+    return again;
+  before.tones = FindTones(clean.reduced_mean, clean.reduction, before.pose, plane);
+  return before;
+}
+
 // A bore about a mandrel is filled, whatever lies between both.
 void NoteMandrels(const std::vector<Mandrel>& mandrels, const Scale& scale, Section& section) {
   for (const Mandrel& mandrel : mandrels) {
@@ -377,13 +387,8 @@ Result<Section> IdentifyAround(const std::vector<Mandrel>& mandrels, const Micro
   if (plane.kind == "lengthwise") {
     if (auto cleaned = WithoutTurns(micrograph, scale, plane, *placed, metal)) {
       clean = std::move(*cleaned);
-      auto again = Place(clean, scale, plane, options.detail);
-      if (!again) return tl::unexpected(again.error());
-      // Without turns the drawing may fit another place as well, beside the outline.
-      if (again->pose.outline_unlike > placed->pose.outline_unlike + kLessOutline)
-        placed->tones = FindTones(clean.reduced_mean, clean.reduction, placed->pose, plane);
-      else
-        placed = std::move(again);
+      placed = PlacedAgain(clean, scale, plane, options.detail, std::move(*placed));
+      if (!placed) return tl::unexpected(placed.error());
     }
   }
   const Micrograph& picture = clean.tone.empty() ? micrograph : clean;
