@@ -373,6 +373,7 @@ class Settler {
       w.arcs[a].doubt = std::sqrt(chance * (1 - chance)) * std::abs(lines[a]->fit.x0 - plain[a]);
       if (gain > 0) w.arcs[a].fit = lines[a]->fit;
     }
+    w.u_gap = 0;
     if (through_ > 0.5 && w.track.side < 0) DoubtBand(w);
     w.beside = Beside(FitWhole(w)).value_or(w.fit.p);
   }

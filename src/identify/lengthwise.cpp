@@ -508,8 +508,7 @@ class LayerWork {
   void MendPainted() {
     std::vector<PaintedDisc> painted;
     for (const Found& f : found_) {
-      double reach = 0;
-      for (PointPx p : f.wire.edge) reach = std::max(reach, Distance(p, f.wire.centre));
+      const double reach = f.wire.Reach();
       painted.push_back({f.at, (reach + WireMargin_px(reach) + 1) * pitch_px_});
     }
     for (LumenTrace& lumen : section_.lumens) {

@@ -449,9 +449,7 @@ void AddTouching(const WallSearch& search, const Tracer& tracer,
   for (const CutWire& wire : wires) {
     if (!wire.Whole()) continue;
     areas.push_back(Area(wire.edge));
-    double reach = 0;
-    for (PointPx p : wire.edge) reach = std::max(reach, Distance(p, wire.centre));
-    reaches.push_back(reach);
+    reaches.push_back(wire.Reach());
   }
   if (areas.size() < 5) return;
   const double area = Median(std::move(areas)), reach = Median(std::move(reaches));
@@ -530,8 +528,7 @@ Micrograph WithoutMetal(const Micrograph& micrograph, const LightField& light,
   Random random(17);
   for (const WallMetal& layer : metal) {
     for (const CutWire& wire : layer.wires) {
-      double reach = 0;
-      for (PointPx p : wire.edge) reach = std::max(reach, Distance(p, wire.centre));
+      double reach = wire.Reach();
       const double margin = WireMargin_px(reach);
       reach += margin;
       const ContourIndex<FramePx> edge{View(wire.edge)};

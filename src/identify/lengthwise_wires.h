@@ -8,6 +8,7 @@
 // Keywords: coil, turn, cut wire, half level, ray, ellipse.
 #pragma once
 
+#include <algorithm>
 #include <opencv2/core.hpp>
 #include <optional>
 #include <string>
@@ -32,6 +33,12 @@ struct CutWire {
   // Nearly all of it does: the wall hardly holds it.
   bool Loose() const { return seen_share < 0.05; }
   bool Whole() const { return seen_share > 0.999; }
+  // From its middle to the farthest of its edge.
+  double Reach() const {
+    double reach = 0;
+    for (PointPx p : edge) reach = std::max(reach, Distance(p, centre));
+    return reach;
+  }
 };
 
 struct WallSearch {
