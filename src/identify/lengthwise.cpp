@@ -505,25 +505,30 @@ class LayerWork {
     return "";
   }
 
+  // `work` is given a bore as drawn, um of the picture, and as it is.
+  template <class F>
+  void ForEachBore(const F& work) {
+    for (LumenTrace& lumen : section_.lumens) {
+      const LumenDesign* drawn = plane_.FindLumen(lumen.names.front());
+      if (drawn == nullptr || lumen.bore.vertices.size() < 12) continue;
+      work(InPicture(drawn->shape.contour, pose_.warp, scale_), lumen);
+    }
+  }
+
   void MendPainted() {
     std::vector<PaintedDisc> painted;
     for (const Found& f : found_) {
       const double reach = f.wire.Reach();
       painted.push_back({f.at, (reach + WireMargin_px(reach) + 1) * pitch_px_});
     }
-    for (LumenTrace& lumen : section_.lumens) {
-      const LumenDesign* drawn = plane_.FindLumen(lumen.names.front());
-      if (drawn == nullptr || lumen.bore.vertices.size() < 12) continue;
-      MendPaintedBore(painted, InPicture(drawn->shape.contour, pose_.warp, scale_), lumen);
-    }
+    ForEachBore(
+        [&](const ContourUm& drawn, LumenTrace& lumen) { MendPaintedBore(painted, drawn, lumen); });
   }
 
   void MendBores() {
-    for (LumenTrace& lumen : section_.lumens) {
-      const LumenDesign* drawn = plane_.FindLumen(lumen.names.front());
-      if (drawn == nullptr || lumen.bore.vertices.size() < 12) continue;
-      MendBareBore(wires_, InPicture(drawn->shape.contour, pose_.warp, scale_), pitch_px_, lumen);
-    }
+    ForEachBore([&](const ContourUm& drawn, LumenTrace& lumen) {
+      MendBareBore(wires_, drawn, pitch_px_, lumen);
+    });
   }
 
   // Wires are no voids.

@@ -80,10 +80,11 @@ Wall WallOf(const Micrograph& micrograph, const LightField& light, const WallSea
   return wall;
 }
 
-// Adds what lies in one bore beside the wall, where turns that came away would lie; where the bore
+// Adds what lies in one bore beside the wall, where turns that came away would lie. True where it
+// did; where the bore
 // itself shows some of the metal's tone, as the share of what metal shows beyond that. Nothing is
 // added of a bore that is nearly as bright or dark as metal.
-void AddBesideWall(const Micrograph& micrograph, const LightField& light, const ContourPx& contour,
+bool AddBesideWall(const Micrograph& micrograph, const LightField& light, const ContourPx& contour,
                    const cv::Mat1b& near_wall, double level, Wall& wall) {
   cv::Mat1b beside(wall.inside.size(), uchar{0});
   Fill(beside, contour, wall.origin(), 1);
@@ -99,9 +100,9 @@ void AddBesideWall(const Micrograph& micrograph, const LightField& light, const 
       shares.push_back(metal(y, x));
     }
   }
-  if (shares.empty()) return;
+  if (shares.empty()) return false;
   const double bore = Median(std::move(shares));
-  if (bore > kBoreLikeMetal) return;
+  if (bore > kBoreLikeMetal) return false;
   if (bore > kBoreLikeBody) {
     wall.bright_bores.push_back(bore);
     const auto share = static_cast<float>(bore);
@@ -109,15 +110,18 @@ void AddBesideWall(const Micrograph& micrograph, const LightField& light, const 
   }
   metal.copyTo(wall.metal, beside);
   wall.inside |= beside;
+  return true;
 }
 
-void AddBesideWall(const Micrograph& micrograph, const LightField& light, const WallSearch& search,
+bool AddBesideWall(const Micrograph& micrograph, const LightField& light, const WallSearch& search,
                    double level, Wall& wall) {
   const int reach = 2 * static_cast<int>(kLooseReach * search.across_px) + 1;
   cv::Mat1b near_wall;
   cv::dilate(wall.inside, near_wall, cv::getStructuringElement(cv::MORPH_ELLIPSE, {reach, reach}));
+  bool any = false;
   for (const ContourPx* bore : search.bores)
-    AddBesideWall(micrograph, light, *bore, near_wall, level, wall);
+    any = AddBesideWall(micrograph, light, *bore, near_wall, level, wall) || any;
+  return any;
 }
 
 // What most of the metal shows: of all lines along the walls the one whose tones lie furthest off
@@ -227,6 +231,7 @@ class Tracer {
         light_(light),
         search_(search),
         contrast_(metal.level - 1),
+        rest_(std::max(2.0, 0.12 * search.across_px)),
         bright_bores_(bright_bores) {}
 
   double FarthestEdge() const { return 0.85 * std::max(search_.along_px, search_.across_px) + 4; }
@@ -281,12 +286,11 @@ class Tracer {
         return bare;
     }
     const double sign = contrast_ > 0 ? 1 : -1, half = 1 + 0.5 * (middle - 1);
-    const double rest = std::max(2.0, 0.12 * search_.across_px);
     double before = sign * (Tone(from, way) - half);
     std::optional<double> at;
     double ends = 1e9, beyond = 0;
     std::vector<double> share;
-    for (double r = kRayStep_px; r < most + rest + kWindow_px; r += kRayStep_px) {
+    for (double r = kRayStep_px; r < most + rest_ + kWindow_px; r += kRayStep_px) {
       const PointPx p = from + r * way;
       if (!Within(micrograph_, p)) break;
       const double tone = Tone(p, way);
@@ -299,7 +303,7 @@ class Tracer {
       if (at) {
         ends = std::min(ends, std::abs(tone - 1));
         beyond = std::min(beyond, share.back());
-        if (r > *at + rest + 1) break;
+        if (r > *at + rest_ + 1) break;
       }
       before = now;
     }
@@ -313,17 +317,16 @@ class Tracer {
   // The edge of a ray that ends in a bore between body and metal: `bore` is its share of the wire.
   std::optional<Edge> BareInBright(PointPx from, PointPx way, double middle, double bore,
                                    double most) const {
-    const double rest = std::max(2.0, 0.12 * search_.across_px);
     std::vector<double> share, ends;
     std::optional<Edge> edge;
-    for (double r = kRayStep_px; r < most + rest + kWindow_px; r += kRayStep_px) {
+    for (double r = kRayStep_px; r < most + rest_ + kWindow_px; r += kRayStep_px) {
       const PointPx p = from + r * way;
       if (!Within(micrograph_, p)) return std::nullopt;
       share.push_back((Tone(p, way) - 1) / (middle - 1));
       if (!edge) edge = Bare(share, bore, most);
       if (!edge) continue;
-      if (r > edge->at + rest) ends.push_back(share.back());
-      if (r > edge->at + rest + kWindow_px) break;
+      if (r > edge->at + rest_) ends.push_back(share.back());
+      if (r > edge->at + rest_ + kWindow_px) break;
     }
     if (ends.empty()) return std::nullopt;
     const double end = Median(std::move(ends));
@@ -429,7 +432,7 @@ class Tracer {
   const Micrograph& micrograph_;
   const LightField& light_;
   const WallSearch& search_;
-  double contrast_;
+  double contrast_, rest_;  // px beyond an edge: what its ray ends in
   const std::vector<double>& bright_bores_;
 };
 
@@ -507,8 +510,8 @@ WallMetal FindWallMetal(const Micrograph& micrograph, const LightField& light,
   const double area = kPi / 4 * search.across_px * search.along_px;
   std::vector<PointPx> middles;
   Proposals(wall.metal, wall.inside, wall.origin(), 0, area, middles);
-  AddBesideWall(micrograph, light, search, out.level, wall);
-  Proposals(wall.metal, wall.inside, wall.origin(), 0, area, middles);
+  if (AddBesideWall(micrograph, light, search, out.level, wall))
+    Proposals(wall.metal, wall.inside, wall.origin(), 0, area, middles);
   const Tracer tracer(micrograph, light, search, out, wall.bright_bores);
   for (PointPx middle : middles) {
     CutWire wire;

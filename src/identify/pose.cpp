@@ -394,7 +394,8 @@ void TraceAgainWhereLaid(const Trace& trace, const SearchPlane& search, const Se
 }
 
 // A tilt along a tube's length draws it out, and the drawing, held by its long sides, ends short of
-// it: the outline is traced about longer ones, held at either end.
+// it: longer ones, held at either end, are taken where the outline traced about them is as
+// expected.
 template <class Trace>
 void TryLonger(const Trace& trace, const SectionDesign& plane, Traced& traced) {
   const Hypothesis from = traced.best;
