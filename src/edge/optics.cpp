@@ -15,14 +15,15 @@ namespace cutface {
 namespace {
 
 constexpr double kGammaMean = 1.5, kGammaDeviation = 0.6;
-constexpr double kRimCost = 5;    // a plain step is the first guess
+// A plain step is the first guess, less so where the gamma is guessed too and evidence counts less.
+constexpr double kRimCost = 6, kLooseRimCost = 2;
 constexpr double kBandCost = 30;  // refraction bands belong to light that comes through the part
 constexpr double kKnownGamma = 0.03;  // of a record, as its uncertainty
-constexpr double kDoubtTemperature = 2;
+constexpr double kDoubtTemperature = 3;
 // A picture tells its gamma less surely than its profiles' misfits say: guesses a little behind
 // count, within the share of their kind of rim (from rendered faces of other seeds than those that
 // the bench reports).
-constexpr double kGammaTemperature = 3;
+constexpr double kGammaTemperature = 8;
 constexpr int kRounds = 14, kWarmRounds = 6;
 
 struct Valley {
@@ -123,7 +124,9 @@ class Finder {
 
  private:
   double Cost(const Valley& valley) const {
-    return (valley.kind == RimKind::kStep ? 0 : kRimCost) +
+    return (valley.kind == RimKind::kStep ? 0
+            : gamma_.recorded             ? kRimCost
+                                          : kLooseRimCost) +
            (valley.kind == RimKind::kBand ? kBandCost * (1 - through_) : 0);
   }
 
@@ -140,9 +143,10 @@ class Finder {
       fit.gamma = g;
       start = fit.state;
       for (std::size_t c = 0; c < places.size(); ++c) places[c] = fit.contours[c].x0;
-      fit.score += cost + gamma_.costs[g];
+      fit.apart = gamma_.costs[g];
       if (!gamma_.recorded)
-        fit.score += std::pow((gamma_.gammas[g] - kGammaMean) / kGammaDeviation, 2);
+        fit.apart += std::pow((gamma_.gammas[g] - kGammaMean) / kGammaDeviation, 2);
+      fit.score += cost + fit.apart;
       fits.push_back(std::move(fit));
     }
     return fits;
@@ -195,22 +199,30 @@ std::vector<double> ByContour(const std::vector<OpticsProfile>& profiles,
   return sum;
 }
 
-double Behind(const OpticsFit& fit, double best) { return 0.5 * std::min(80.0, fit.score - best); }
+struct Temperatures {
+  double kind, gamma;
+};
 
-// What each fit counts for in the mean: kinds of rim by their evidence, a kind's guesses of an
-// unknown gamma more evenly.
-std::vector<double> WeightsOf(const std::vector<OpticsFit>& fits, double best, bool known_gamma) {
-  const double temperature = known_gamma ? 1 : kGammaTemperature;
-  std::map<RimKind, std::pair<double, double>> of_kind;  // sums as they are, and evened out
+// What each fit counts for: kinds of rim by their evidence, and among a kind's guesses of an
+// unknown gamma the profiles' evidence by its own share. What else is known of the gamma counts in
+// full.
+std::vector<double> WeightsOf(const std::vector<OpticsFit>& fits, const OpticsFit& best,
+                              const Temperatures& temperatures) {
+  const auto tempered = [&](const OpticsFit& fit, double temperature) {
+    const double apart = fit.apart - best.apart;
+    const double profiles = fit.score - best.score - apart;
+    return std::exp(-0.5 * std::min(80.0, profiles / temperature + apart));
+  };
+  std::map<RimKind, std::pair<double, double>> of_kind;  // sums by either temperature
   for (const OpticsFit& fit : fits) {
-    auto& [plain, even] = of_kind[fit.state.kind];
-    plain += std::exp(-Behind(fit, best));
-    even += std::exp(-Behind(fit, best) / temperature);
+    auto& [kind, gamma] = of_kind[fit.state.kind];
+    kind += tempered(fit, temperatures.kind);
+    gamma += tempered(fit, temperatures.gamma);
   }
   std::vector<double> weights;
   for (const OpticsFit& fit : fits) {
-    const auto& [plain, even] = of_kind[fit.state.kind];
-    weights.push_back(plain / even * std::exp(-Behind(fit, best) / temperature));
+    const auto& [kind, gamma] = of_kind[fit.state.kind];
+    weights.push_back(kind / gamma * tempered(fit, temperatures.gamma));
   }
   return weights;
 }
@@ -233,15 +245,19 @@ Optics FindOptics(const std::vector<OpticsProfile>& profiles, int contours,
   optics.state = best.state;
   optics.score = best.score;
   optics.gamma = gamma.gammas[best.gamma];
-  const std::vector<double> weights = WeightsOf(fits, best.score, gamma.recorded);
+  // No real edge is any of these models: for the doubt, those a little behind count too.
+  const auto at = [&](double kind) {
+    return Temperatures{kind, gamma.recorded ? kind : std::max(kind, kGammaTemperature)};
+  };
+  const std::vector<double> weights = WeightsOf(fits, best, at(1)),
+                            wide_weights = WeightsOf(fits, best, at(kDoubtTemperature));
   double sum = 0, wide_sum = 0, mean = 0, square = 0;
   std::vector<double> place(static_cast<std::size_t>(contours), 0), place_square(place),
       wide_place(place);
   for (std::size_t i = 0; i < fits.size(); ++i) {
     const OpticsFit& fit = fits[i];
-    // No real edge is any of these models: for the doubt, those a little behind count too.
-    const double w = weights[i], wide = std::exp(-Behind(fit, best.score) / kDoubtTemperature);
-    if (wide < 1e-3) continue;
+    const double w = weights[i], wide = wide_weights[i];
+    if (wide < 1e-3 && w < 1e-3) continue;
     wide_sum += wide;
     const double g = gamma.gammas[fit.gamma];
     sum += w;

@@ -11,6 +11,7 @@ struct OpticsFit {
   OpticsState state;
   std::size_t gamma = 0;         // which of those tried
   double score = 0;              // -2 log posterior but for a constant
+  double apart = 0;              // of it: what other things than the profiles say of the gamma
   std::vector<ArcFit> contours;  // one a profile
   // Of each profile's place, from what is left open of the shared terms, kind and gamma given.
   std::vector<double> u_shared;

@@ -21,7 +21,9 @@ constexpr double kExactGamma = 0.005;  // relative: as good as exact
 constexpr double kBeside_px = 6;       // from an edge: what lies beside it
 constexpr double kArc_px = 50;         // least length that is pooled
 constexpr double kMostArcs = 40;
-constexpr double kContourTrust = 2.5;   // profiles that count in full, of one contour
+// Profiles that count in full, of one contour: with a gamma of the record the models follow real
+// profiles closely; a gamma that is only told from them takes up what the models lack.
+constexpr double kContourTrust = 8, kLooseContourTrust = 2.5;
 constexpr double kCrowdedTrust = 0.02;  // in a stretch beside another contour
 constexpr double kTextureBins = 4;      // that vary together where texture rules
 constexpr std::size_t kMostGroups = 8;  // of stretches of one contour, that optics are told from
@@ -30,6 +32,7 @@ constexpr std::size_t kNoisePixels = 5000;  // tell a contour's noise to one par
 constexpr double kInnerDoubt = 0.08;        // px, of an edge between solids: texture, smear
 constexpr double kGapShare = 0.6;           // of how far an edge may be off, as its uncertainty
 constexpr double kSmallBore = 0.25;         // of the longest, in length
+constexpr double kHardlyBrighter = 1.15, kSurelyBrighter = 1.4;  // than the polymer, as stored
 constexpr double kGammas[] = {1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.4};
 
 // A record's gamma that is not quite certain: the three nodes of Gauss-Hermite quadrature of its
@@ -283,6 +286,14 @@ class Settler {
     }
   }
 
+  // How surely a bore is as bright as light that comes through makes it, 0..1: potting in weak
+  // contrast may be a little brighter than the polymer.
+  double Brighter(const Work& w) const {
+    const double ratio =
+        std::pow(std::max(1e-3, w.fit.v) / std::max(1e-3, w.fit.p), 1 / optics_.gamma);
+    return std::clamp((ratio - kHardlyBrighter) / (kSurelyBrighter - kHardlyBrighter), 0.0, 1.0);
+  }
+
   // Light that comes through shows in bores brighter than the polymer, lined ones too; small ones
   // beside larger may be dark wires. The potting may be brighter in any light: it is asked only
   // where there is no bore.
@@ -300,7 +311,7 @@ class Settler {
     double bright = 0, all = 0;
     for (const Work* w : bores.empty() ? outlines : bores) {
       if (length(*w) < kSmallBore * longest) continue;
-      bright += w->input.expected_step < 0 ? length(*w) : 0;
+      bright += w->input.expected_step < 0 ? Brighter(*w) * length(*w) : 0;
       all += length(*w);
     }
     return all > 0 ? bright / all : 0;
@@ -327,7 +338,9 @@ class Settler {
       // Where two edges' rims run into one another, none of these models tells how.
       const double share = LonelyShare(w, g * n / groups, (g + 1) * n / groups);
       const double alone = std::max(kCrowdedTrust, share * share) / coherence;
-      profile.trust = alone * std::min(1.0, kContourTrust / static_cast<double>(groups));
+      profile.trust =
+          alone * std::min(1.0, (choice_.recorded ? kContourTrust : kLooseContourTrust) /
+                                    static_cast<double>(groups));
       profile.bore = w.track.side > 0;
       profiles.push_back(std::move(profile));
     }

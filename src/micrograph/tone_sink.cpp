@@ -10,6 +10,7 @@ namespace {
 
 // Sums of 8-bit tones fit 16 bits up to this block edge.
 constexpr int kNarrowSumRows = 257;
+constexpr int kCameraBits[] = {14, 12, 10};  // of cameras, beside 8 and 16
 
 // Smallest whole block edge that leaves at most `reduced_pixels` blocks (not counting the cut
 // blocks at the right and lower border).
@@ -137,21 +138,30 @@ void ToneSink::RowDone(int y) {
   }
 }
 
+// A tag that promises fewer bits than the pixels use is wrong, and the pixels are right. Without a
+// tag a camera of 10, 12 or 14 bits shows in tones that never leave its scale.
+void ToneSink::KeepBitsThatAreUsed() {
+  double share = 0;
+  for (int y = 0; y < greatest_.rows; ++y) {
+    const float* row = greatest_.ptr<float>(y);
+    share = std::max(share, static_cast<double>(*std::max_element(row, row + greatest_.cols)));
+  }
+  const auto scale = [](int bits) { return static_cast<double>((1 << bits) - 1); };
+  const double greatest = std::round(share * scale(bits_));
+  if (greatest < 1 || (bits_ < 16 && greatest <= scale(bits_))) return;
+  int bits = 16;
+  for (const int fewer : kCameraBits) {
+    if (bits_ == 16 && greatest <= scale(fewer)) bits = fewer;
+  }
+  if (bits == bits_) return;
+  for (cv::Mat* mat : {&mean_, &least_, &greatest_})
+    mat->convertTo(*mat, CV_32F, scale(bits_) / scale(bits));
+  bits_ = bits;
+}
+
 void ToneSink::Finish(Micrograph& out) {
   CF_CHECK(next_row_ == height());
-  if (deep()) {
-    // A tag that promises fewer bits than the pixels use is wrong, and the pixels are right.
-    float greatest = 0;
-    for (int y = 0; y < greatest_.rows; ++y) {
-      const float* row = greatest_.ptr<float>(y);
-      greatest = std::max(greatest, *std::max_element(row, row + greatest_.cols));
-    }
-    if (greatest > 1.0f) {
-      const double share = static_cast<double>((1 << bits_) - 1) / 65535.0;
-      bits_ = 16;
-      for (cv::Mat* mat : {&mean_, &least_, &greatest_}) mat->convertTo(*mat, CV_32F, share);
-    }
-  }
+  if (deep()) KeepBitsThatAreUsed();
   out.tone = tone_;
   out.bits = bits_;
   out.reduced_mean = mean_;

@@ -44,6 +44,7 @@ class ToneSink {
   template <class T, class Sum>
   void Take(int y);
   void Start(int reduced_pixels);
+  void KeepBitsThatAreUsed();
 
   cv::Mat tone_, mean_, least_, greatest_;
   int bits_ = 8;

@@ -96,6 +96,28 @@ TEST(Pixels, MoreBitsThanPromisedAreBelieved) {
   EXPECT_FLOAT_EQ(m.reduced_greatest.at<float>(2, 2), 5000.0f / 65535.0f);
 }
 
+// 12-bit tones in 16-bit samples, as cameras write them without a word about it.
+TEST(Pixels, FewerBitsThanTheFileHasRoomForAreToldFromTheTones) {
+  for (const auto& [greatest, bits] : {std::pair{900, 10},
+                                       {1024, 12},
+                                       {4095, 12},
+                                       {4096, 14},
+                                       {16383, 14},
+                                       {16384, 16},
+                                       {65535, 16}}) {
+    SCOPED_TRACE(greatest);
+    cv::Mat tone(5, 4, CV_16UC1, cv::Scalar(100));
+    tone.at<std::uint16_t>(2, 3) = static_cast<std::uint16_t>(greatest);
+    const Micrograph m = MicrographFromPixels(tone, 16, "n");
+    EXPECT_EQ(m.bits, bits);
+    const double full = (1 << bits) - 1;
+    EXPECT_NEAR(m.At(3, 2), greatest / full, 1e-6);
+    EXPECT_NEAR(m.reduced_greatest.at<float>(2, 3), greatest / full, 1e-6);
+    EXPECT_NEAR(m.reduced_mean.at<float>(0, 0), 100 / full, 1e-6);
+  }
+  EXPECT_EQ(MicrographFromPixels(cv::Mat(4, 4, CV_16UC1, cv::Scalar(0)), 16, "n").bits, 16);
+}
+
 TEST(EncodePng, RefusesWhatItDoesNotWrite) {
   EXPECT_THAT(EncodePng(cv::Mat()), FailsWith(Code::kUsage));
   EXPECT_THAT(EncodePng(cv::Mat(4, 4, CV_32FC1, cv::Scalar(0))), FailsWith(Code::kUsage));
