@@ -19,7 +19,7 @@ constexpr double kGammaMean = 1.5, kGammaDeviation = 0.6;
 constexpr double kRimCost = 6, kLooseRimCost = 2;
 constexpr double kBandCost = 30;  // refraction bands belong to light that comes through the part
 constexpr double kKnownGamma = 0.03;  // of a record, as its uncertainty
-constexpr double kDoubtTemperature = 3;
+constexpr double kDoubtTemperature = 2;
 // A picture tells its gamma less surely than its profiles' misfits say: guesses a little behind
 // count, within the share of their kind of rim (from rendered faces of other seeds than those that
 // the bench reports).
