@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 
 #include "edge/line.h"
 
@@ -11,6 +12,10 @@ namespace {
 constexpr double kFocusEvidenceShare = 0.35;     // bins are not independent and no model is exact
 constexpr double kFlat = 0.03, kVarying = 0.12;  // deviation of the blur's logarithm over a field
 constexpr std::size_t kFactors = std::size(kBlurFactors);
+constexpr std::size_t kLeastStretches = 8;
+constexpr double kUsualTilt = 0.25;   // deviation, of the logarithm at the part's far end
+constexpr double kMostEvidence = 12;  // no stretch alone rules the plane
+constexpr double kPlaneGain = 12;     // that a plane must explain beyond one blur for all
 
 // Chance of each factor in a picture whose blur varies by `deviation`.
 std::array<double, kFactors> ChancesAt(double deviation) {
@@ -22,25 +27,68 @@ std::array<double, kFactors> ChancesAt(double deviation) {
   return chance;
 }
 
+// What a plane leaves unexplained.
+class PlaneScore {
+ public:
+  explicit PlaneScore(const std::vector<FocusStretch>& stretches) : stretches_(stretches) {
+    Box<FramePx> box{stretches.front().at, stretches.front().at};
+    for (const FocusStretch& s : stretches) {
+      box.least = {std::min(box.least.x, s.at.x), std::min(box.least.y, s.at.y)};
+      box.greatest = {std::max(box.greatest.x, s.at.x), std::max(box.greatest.y, s.at.y)};
+      least_.push_back(*std::min_element(s.evidence.begin(), s.evidence.end()));
+    }
+    middle_ = 0.5 * (box.least + box.greatest);
+    half_ = std::max(1.0, 0.5 * std::max(box.greatest.x - box.least.x,
+                                         box.greatest.y - box.least.y));
+  }
+
+  // `tilt`: change of the logarithm from the middle to the far end of the part.
+  double At(double level, PointPx tilt) const {
+    double score = (level * level + Dot(tilt, tilt)) / (kUsualTilt * kUsualTilt);
+    for (std::size_t i = 0; i < stretches_.size(); ++i) {
+      const PointPx d = (1 / half_) * (stretches_[i].at - middle_);
+      const double evidence = Interpolated(stretches_[i].evidence, level + Dot(tilt, d));
+      score += std::min(kMostEvidence, evidence - least_[i]);
+    }
+    return score;
+  }
+  FocusPlane Plane(double level, PointPx tilt) const {
+    return {middle_, level, tilt.x / half_, tilt.y / half_};
+  }
+
+ private:
+  static double Interpolated(const BlurEvidence& evidence, double logarithm) {
+    const double factor = std::exp(logarithm);
+    std::size_t f = 0;
+    while (f + 2 < kFactors && kBlurFactors[f + 1] < factor) ++f;
+    const double low = std::log(kBlurFactors[f]), high = std::log(kBlurFactors[f + 1]);
+    const double share = std::clamp((logarithm - low) / (high - low), 0.0, 1.0);
+    return (1 - share) * evidence[f] + share * evidence[f + 1];
+  }
+
+  const std::vector<FocusStretch>& stretches_;
+  std::vector<double> least_;
+  PointPx middle_;
+  double half_ = 1;
+};
+
 }  // namespace
 
-BlurEvidence WeighBlurs(const std::vector<BlurArc>& arcs, bool bore, const EdgeShapes& shapes) {
+BlurEvidence WeighBlur(const BlurArc& arc, bool bore, const EdgeShapes& shapes) {
   BlurEvidence evidence{};
   const EdgeShape& usual = shapes.At(1, false);
-  for (const BlurArc& arc : arcs) {
-    const LinearProfile& profile = arc.profile;
-    const double n = std::max<double>(1, static_cast<double>(profile.s.size()));
-    const auto gain = [&](const EdgeShape& shape, const ArcFit& plain) {
-      const auto line = LineBeside(profile, shape, plain, bore);
-      return line ? std::max(0.0, line->gain) : 0.0;
-    };
-    const bool may_bear_line = arc.lonely && gain(usual, FitArc(profile, usual, 0, 0.4, 4)) > 0;
-    for (std::size_t f = 0; f < kFactors; ++f) {
-      const EdgeShape& shape = shapes.At(kBlurFactors[f], false);
-      const ArcFit plain = FitArc(profile, shape, 0, 0.4, 4);
-      evidence[f] += kFocusEvidenceShare * n * std::log1p(std::max(0.0, plain.chi2) / n);
-      if (may_bear_line) evidence[f] -= gain(shape, plain);
-    }
+  const LinearProfile& profile = arc.profile;
+  const double n = std::max<double>(1, static_cast<double>(profile.s.size()));
+  const auto gain = [&](const EdgeShape& shape, const ArcFit& plain) {
+    const auto line = LineBeside(profile, shape, plain, bore);
+    return line ? std::max(0.0, line->gain) : 0.0;
+  };
+  const bool may_bear_line = arc.lonely && gain(usual, FitArc(profile, usual, 0, 0.4, 4)) > 0;
+  for (std::size_t f = 0; f < kFactors; ++f) {
+    const EdgeShape& shape = shapes.At(kBlurFactors[f], false);
+    const ArcFit plain = FitArc(profile, shape, 0, 0.4, 4);
+    evidence[f] = kFocusEvidenceShare * n * std::log1p(std::max(0.0, plain.chi2) / n);
+    if (may_bear_line) evidence[f] -= gain(shape, plain);
   }
   return evidence;
 }
@@ -73,6 +121,37 @@ std::vector<double> LikeliestBlurs(const std::vector<BlurEvidence>& contours) {
     }
   }
   return factors;
+}
+
+std::optional<FocusPlane> TellFocus(const std::vector<FocusStretch>& stretches) {
+  if (stretches.size() < kLeastStretches) return std::nullopt;
+  const PlaneScore score(stretches);
+  double flat = 1e300, best = 1e300, level = 0;
+  PointPx tilt{0, 0};
+  const auto look = [&](double l, PointPx t) {
+    const double s = score.At(l, t);
+    if (s >= best) return;
+    best = s;
+    level = l;
+    tilt = t;
+  };
+  for (double l = -0.3; l < 0.31; l += 0.05) flat = std::min(flat, score.At(l, {0, 0}));
+  for (double l = -0.3; l < 0.31; l += 0.1) {
+    for (double x = -0.5; x < 0.51; x += 0.1) {
+      for (double y = -0.5; y < 0.51; y += 0.1) look(l, {x, y});
+    }
+  }
+  for (const double step : {0.05, 0.025}) {
+    const double l0 = level;
+    const PointPx t0 = tilt;
+    for (int l = -1; l <= 1; ++l) {
+      for (int x = -1; x <= 1; ++x) {
+        for (int y = -1; y <= 1; ++y) look(l0 + l * step, {t0.x + x * step, t0.y + y * step});
+      }
+    }
+  }
+  if (flat - best < kPlaneGain) return std::nullopt;
+  return score.Plane(level, tilt);
 }
 
 }  // namespace cutface

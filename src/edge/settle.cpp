@@ -74,7 +74,7 @@ class Settler {
       ForEachAlive([&](Work& w) { Collect(w, pass); });
       ChooseModels(pass);
       ForEachAlive([&](Work& w) {
-        ShiftPlaces(w, ShapeOf(w), options_.reach_px,
+        ShiftPlaces(w, shapes_, options_.reach_px,
                     pass == 0 ? 2 * kPlaceWindow_px : kPlaceWindow_px);
         MovePlaces(w, pass);
       });
@@ -225,6 +225,10 @@ class Settler {
     return shapes_.At(w.blur_factor, w.input.inner_boundary);
   }
 
+  const EdgeShape& ShapeAt(const Work& w, const Arc& arc) const {
+    return shapes_.At(arc.blur_factor, w.input.inner_boundary);
+  }
+
   // Keeps what was told of the stretches where their number stays.
   static void LayArcs(Work& w) {
     const std::size_t n = w.track.at.size();
@@ -246,7 +250,7 @@ class Settler {
     if (pass == 0) {
       ForEachAlive([&](Work& w) {
         w.fit = FitArc(WeightedHere(w, PoolHere(w, 0, w.track.at.size())), ShapeOf(w), 0, 1.0);
-        w.arcs.assign(1, {0, w.track.at.size(), {}, w.fit});
+        w.arcs.assign(1, {.begin = 0, .end = w.track.at.size(), .bins = {}, .fit = w.fit});
         EstimateNoise(w);
       });
       return;
@@ -352,23 +356,51 @@ class Settler {
       if (w.alive && !w.input.inner_boundary) own.push_back(&w);
     }
     std::vector<BlurEvidence> evidence(own.size());
+    std::vector<std::vector<FocusStretch>> of_contour(own.size());
     InParallel(own.size(), [&](std::size_t i) {
       const Work& w = *own[i];
-      std::vector<BlurArc> arcs;
-      for (const Arc& arc : w.arcs) arcs.push_back({WeightedHere(w, arc.bins), Lonely(w, arc)});
-      evidence[i] = WeighBlurs(arcs, w.track.side > 0, shapes_);
+      evidence[i].fill(0);
+      for (const Arc& arc : w.arcs) {
+        const BlurEvidence here =
+            WeighBlur({WeightedHere(w, arc.bins), Lonely(w, arc)}, w.track.side > 0, shapes_);
+        for (std::size_t f = 0; f < here.size(); ++f) evidence[i][f] += here[f];
+        of_contour[i].push_back({MiddleOf(w, arc), here});
+      }
     });
+    std::vector<FocusStretch> stretches;
+    for (const auto& some : of_contour)
+      stretches.insert(stretches.end(), some.begin(), some.end());
+    if (const auto plane = TellFocus(stretches)) {
+      for (Work& w : works_) FollowPlane(w, *plane);
+      return;
+    }
     const std::vector<double> factors = LikeliestBlurs(evidence);
-    for (std::size_t i = 0; i < own.size(); ++i) own[i]->blur_factor = factors[i];
+    for (std::size_t i = 0; i < own.size(); ++i) {
+      own[i]->blur_factor = factors[i];
+      for (Arc& arc : own[i]->arcs) arc.blur_factor = factors[i];
+    }
+  }
+
+  static PointPx MiddleOf(const Work& w, const Arc& arc) {
+    return w.track.at[(arc.begin + arc.end) / 2];
+  }
+  static void FollowPlane(Work& w, const FocusPlane& plane) {
+    double sum = 0;
+    for (Arc& arc : w.arcs) {
+      arc.blur_factor = plane.FactorAt(MiddleOf(w, arc));
+      sum += std::log(arc.blur_factor);
+    }
+    if (!w.arcs.empty())
+      w.blur_factor = NearestBlurFactor(std::exp(sum / static_cast<double>(w.arcs.size())));
   }
 
   // Every arc with and without a line just outside the polymer.
   void FitContour(Work& w) {
     if (w.input.inner_boundary) return FitInner(w);
-    const EdgeShape& shape = ShapeOf(w);
     std::vector<std::optional<Line>> lines(w.arcs.size());
     std::vector<double> plain;
     for (std::size_t a = 0; a < w.arcs.size(); ++a) {
+      const EdgeShape& shape = ShapeAt(w, w.arcs[a]);
       const LinearProfile profile = WeightedHere(w, w.arcs[a].bins);
       w.arcs[a].fit = FitArc(profile, shape, 0);
       w.arcs[a].doubt = 0;
@@ -435,9 +467,8 @@ class Settler {
 
   // Solid on both sides: the picture's own blur, no line.
   void FitInner(Work& w) {
-    const EdgeShape& shape = ShapeOf(w);
     for (Arc& arc : w.arcs) {
-      arc.fit = FitArc(WeightedHere(w, arc.bins), shape, 0);
+      arc.fit = FitArc(WeightedHere(w, arc.bins), ShapeAt(w, arc), 0);
       arc.doubt = 0;
     }
     FitWhole(w);
@@ -457,10 +488,10 @@ class Settler {
   // What the pixels scatter beyond the sensor's own noise: texture, dust.
   void EstimateNoise(Work& w) {
     std::vector<double> residual;
-    const EdgeShape& shape = ShapeOf(w);
     const std::size_t step = std::max<std::size_t>(5, w.band.pixels.size() / kNoisePixels);
     residual.reserve(w.band.pixels.size() / step + w.arcs.size());
     for (const Arc& arc : w.arcs) {
+      const EdgeShape& shape = ShapeAt(w, arc);
       for (std::size_t k = w.band.first[arc.begin]; k < w.band.first[arc.end]; k += step) {
         const BandPixel& pixel = w.band.pixels[k];
         if (!std::isfinite(pixel.linear)) continue;

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <algorithm>
+#include <cmath>
 #include <iterator>
 #include <utility>
 #include <vector>
@@ -11,8 +12,15 @@
 
 namespace cutface {
 
-// Focus varies over the field: a contour's blur against the picture's.
-inline constexpr double kBlurFactors[] = {0.82, 0.91, 1.0, 1.1, 1.21};
+// Focus varies over the field: the blur of a contour, or of a stretch of it, against the picture's.
+inline constexpr double kBlurFactors[] = {0.68, 0.75, 0.82, 0.91, 1.0, 1.1, 1.21, 1.33, 1.46};
+
+inline double NearestBlurFactor(double factor) {
+  return *std::min_element(std::begin(kBlurFactors), std::end(kBlurFactors),
+                           [&](double a, double b) {
+                             return std::abs(std::log(a / factor)) < std::abs(std::log(b / factor));
+                           });
+}
 
 class EdgeShapes {
  public:

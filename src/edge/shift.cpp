@@ -89,10 +89,11 @@ void SumArc(const Work& w, const Arc& arc, const EdgeShape& shape, double reach,
 
 }  // namespace
 
-void ShiftPlaces(Work& w, const EdgeShape& shape, double reach, double window) {
+void ShiftPlaces(Work& w, const EdgeShapes& shapes, double reach, double window) {
   const std::size_t n = w.track.at.size();
   std::vector<PlaceSums> sums(n);
-  for (const Arc& arc : w.arcs) SumArc(w, arc, shape, reach, sums);
+  for (const Arc& arc : w.arcs)
+    SumArc(w, arc, shapes.At(arc.blur_factor, w.input.inner_boundary), reach, sums);
   const int half =
       std::min<int>(static_cast<int>(n / 2),
                     std::max(1, static_cast<int>(std::ceil(2.5 * window / w.track.spacing))));

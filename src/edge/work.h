@@ -8,6 +8,7 @@
 #include "edge/optics.h"
 #include "edge/profile.h"
 #include "edge/sensor.h"
+#include "edge/shapes.h"
 
 namespace cutface {
 
@@ -25,7 +26,8 @@ struct Arc {
   std::size_t begin = 0, end = 0;  // places
   ProfileBins bins;                // of the gamma at hand
   ArcFit fit;
-  double doubt = 0;  // px, from a line that may or may not be there
+  double doubt = 0;        // px, from a line that may or may not be there
+  double blur_factor = 1;  // against the picture's blur, one of kBlurFactors
 };
 
 struct Work {
@@ -63,6 +65,6 @@ void TellClumps(const std::vector<Arc>& arcs, NoiseLaw& law);
 
 // One linear step per place: shift and both levels, least squares over a short Gaussian window.
 // Fills w.shift and w.sigma.
-void ShiftPlaces(Work& w, const EdgeShape& shape, double reach, double window);
+void ShiftPlaces(Work& w, const EdgeShapes& shapes, double reach, double window);
 
 }  // namespace cutface
