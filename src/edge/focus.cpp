@@ -11,18 +11,22 @@ namespace {
 
 constexpr double kFocusEvidenceShare = 0.35;     // bins are not independent and no model is exact
 constexpr double kFlat = 0.03, kVarying = 0.12;  // deviation of the blur's logarithm over a field
-constexpr std::size_t kFactors = std::size(kBlurFactors);
+constexpr double kMostAlone = 0.25;  // of that logarithm, of a contour that is not on a plane
 constexpr std::size_t kLeastStretches = 8;
-constexpr double kUsualTilt = 0.25;   // deviation, of the logarithm at the part's far end
+constexpr double kUsualTilt = 0.25;  // deviation, of the logarithm at the part's far end
+constexpr double kSureLine = 6;
 constexpr double kMostEvidence = 12;  // no stretch alone rules the plane
 constexpr double kPlaneGain = 12;     // that a plane must explain beyond one blur for all
 
 // Chance of each factor in a picture whose blur varies by `deviation`.
-std::array<double, kFactors> ChancesAt(double deviation) {
-  std::array<double, kFactors> chance{};
+std::array<double, kWeighedBlurs> ChancesAt(double deviation) {
+  std::array<double, kWeighedBlurs> chance{};
   double sum = 0;
-  for (std::size_t f = 0; f < kFactors; ++f)
-    sum += chance[f] = std::exp(-0.5 * std::pow(std::log(kBlurFactors[f]) / deviation, 2));
+  for (std::size_t f = 0; f < kWeighedBlurs; ++f) {
+    const double logarithm = std::log(WeighedBlur(f));
+    if (std::abs(logarithm) > kMostAlone) continue;
+    sum += chance[f] = std::exp(-0.5 * std::pow(logarithm / deviation, 2));
+  }
   for (double& c : chance) c /= sum;
   return chance;
 }
@@ -38,8 +42,8 @@ class PlaneScore {
       least_.push_back(*std::min_element(s.evidence.begin(), s.evidence.end()));
     }
     middle_ = 0.5 * (box.least + box.greatest);
-    half_ = std::max(1.0, 0.5 * std::max(box.greatest.x - box.least.x,
-                                         box.greatest.y - box.least.y));
+    half_ =
+        std::max(1.0, 0.5 * std::max(box.greatest.x - box.least.x, box.greatest.y - box.least.y));
   }
 
   // `tilt`: change of the logarithm from the middle to the far end of the part.
@@ -53,15 +57,15 @@ class PlaneScore {
     return score;
   }
   FocusPlane Plane(double level, PointPx tilt) const {
-    return {middle_, level, tilt.x / half_, tilt.y / half_};
+    return {middle_, level, tilt.x / half_, tilt.y / half_, Norm(tilt)};
   }
 
  private:
   static double Interpolated(const BlurEvidence& evidence, double logarithm) {
     const double factor = std::exp(logarithm);
     std::size_t f = 0;
-    while (f + 2 < kFactors && kBlurFactors[f + 1] < factor) ++f;
-    const double low = std::log(kBlurFactors[f]), high = std::log(kBlurFactors[f + 1]);
+    while (f + 2 < kWeighedBlurs && WeighedBlur(f + 1) < factor) ++f;
+    const double low = std::log(WeighedBlur(f)), high = std::log(WeighedBlur(f + 1));
     const double share = std::clamp((logarithm - low) / (high - low), 0.0, 1.0);
     return (1 - share) * evidence[f] + share * evidence[f + 1];
   }
@@ -74,8 +78,9 @@ class PlaneScore {
 
 }  // namespace
 
-BlurEvidence WeighBlur(const BlurArc& arc, bool bore, const EdgeShapes& shapes) {
-  BlurEvidence evidence{};
+BlurWeights WeighBlur(const BlurArc& arc, bool bore, const EdgeShapes& shapes) {
+  BlurWeights weights;
+  double least_plain = 1e300, least = 1e300;
   const EdgeShape& usual = shapes.At(1, false);
   const LinearProfile& profile = arc.profile;
   const double n = std::max<double>(1, static_cast<double>(profile.s.size()));
@@ -84,27 +89,30 @@ BlurEvidence WeighBlur(const BlurArc& arc, bool bore, const EdgeShapes& shapes) 
     return line ? std::max(0.0, line->gain) : 0.0;
   };
   const bool may_bear_line = arc.lonely && gain(usual, FitArc(profile, usual, 0, 0.4, 4)) > 0;
-  for (std::size_t f = 0; f < kFactors; ++f) {
-    const EdgeShape& shape = shapes.At(kBlurFactors[f], false);
+  for (std::size_t f = 0; f < kWeighedBlurs; ++f) {
+    const EdgeShape& shape = shapes.At(WeighedBlur(f), false);
     const ArcFit plain = FitArc(profile, shape, 0, 0.4, 4);
-    evidence[f] = kFocusEvidenceShare * n * std::log1p(std::max(0.0, plain.chi2) / n);
-    if (may_bear_line) evidence[f] -= gain(shape, plain);
+    const double alone = kFocusEvidenceShare * n * std::log1p(std::max(0.0, plain.chi2) / n);
+    weights.evidence[f] = alone - (may_bear_line ? gain(shape, plain) : 0);
+    least_plain = std::min(least_plain, alone);
+    least = std::min(least, weights.evidence[f]);
   }
-  return evidence;
+  weights.bears_line = least_plain - least > kSureLine;
+  return weights;
 }
 
 std::vector<double> LikeliestBlurs(const std::vector<BlurEvidence>& contours) {
   double best = 1e300;
   std::vector<double> factors;
   for (const double deviation : {kFlat, kVarying}) {
-    const std::array<double, kFactors> chance = ChancesAt(deviation);
+    const std::array<double, kWeighedBlurs> chance = ChancesAt(deviation);
     double score = 0;
     std::vector<double> likeliest;
     for (const BlurEvidence& evidence : contours) {
       const double least = *std::min_element(evidence.begin(), evidence.end());
       double likelihood = 0, most = -1;
       std::size_t at = 0;
-      for (std::size_t f = 0; f < kFactors; ++f) {
+      for (std::size_t f = 0; f < kWeighedBlurs; ++f) {
         const double weight = chance[f] * std::exp(-0.5 * (evidence[f] - least));
         likelihood += weight;
         if (weight > most) {
@@ -113,7 +121,7 @@ std::vector<double> LikeliestBlurs(const std::vector<BlurEvidence>& contours) {
         }
       }
       score -= 2 * std::log(std::max(1e-300, likelihood));
-      likeliest.push_back(kBlurFactors[at]);
+      likeliest.push_back(WeighedBlur(at));
     }
     if (score < best) {
       best = score;

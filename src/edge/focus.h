@@ -13,8 +13,10 @@
 
 namespace cutface {
 
-// -2 log likelihood of a stretch or a contour under each of kBlurFactors.
-using BlurEvidence = std::array<double, std::size(kBlurFactors)>;
+// -2 log likelihood of a stretch or a contour under every second of kBlurFactors.
+inline constexpr std::size_t kWeighedBlurs = (std::size(kBlurFactors) + 1) / 2;
+inline constexpr double WeighedBlur(std::size_t k) { return kBlurFactors[2 * k]; }
+using BlurEvidence = std::array<double, kWeighedBlurs>;
 
 struct BlurArc {
   LinearProfile profile;
@@ -23,7 +25,11 @@ struct BlurArc {
 
 // A line that is not allowed for would pass for a sharper or softer edge, and that for lines
 // elsewhere. `bore`: the void side is inside (a lumen or void), not outside the part.
-BlurEvidence WeighBlur(const BlurArc& arc, bool bore, const EdgeShapes& shapes);
+struct BlurWeights {
+  BlurEvidence evidence{};
+  bool bears_line = false;  // which no blur explains
+};
+BlurWeights WeighBlur(const BlurArc& arc, bool bore, const EdgeShapes& shapes);
 
 // The likeliest factor of each contour. How much focus varies is told from all of them: where it
 // does not, none is let off alone.
@@ -33,6 +39,7 @@ std::vector<double> LikeliestBlurs(const std::vector<BlurEvidence>& contours);
 struct FocusPlane {
   PointPx middle;
   double level = 0, x = 0, y = 0;  // of the logarithm; per px
+  double tilt = 0;                 // from the middle to the far end of the part
   double FactorAt(PointPx p) const {
     return NearestBlurFactor(std::exp(level + x * (p.x - middle.x) + y * (p.y - middle.y)));
   }

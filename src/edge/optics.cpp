@@ -10,6 +10,7 @@
 #include "cutface/in_parallel.h"
 #include "edge/line.h"
 #include "edge/optics_fit.h"
+#include "edge/shapes.h"
 
 namespace cutface {
 namespace {
@@ -75,12 +76,13 @@ class Finder {
         if (fit.state.kind == kind && (!first || fit.score < first->score)) first = &fit;
       }
       if (!first) continue;
-      const EdgeShape shape(first->state);
+      const EdgeShapes shapes(first->state);
       double score = first->score;
       std::vector<char> here(profiles_.size(), 0);
       for (std::size_t i = 0; i < profiles_.size(); ++i) {
         const auto line =
-            LineBeside(weighted_[first->gamma][i], shape, first->contours[i], profiles_[i].bore);
+            LineBeside(weighted_[first->gamma][i], shapes.At(profiles_[i].blur_factor, false),
+                       first->contours[i], profiles_[i].bore);
         if (!line || line->gain <= 0) continue;
         here[i] = 1;
         score -= profiles_[i].trust * line->gain;
@@ -174,6 +176,7 @@ class Finder {
       ProfileOptions options;
       options.noise = p.noise[g];
       out.push_back(Weighted(p.bins, g, options));
+      out.back().blur_factor = p.blur_factor;
     }
     return out;
   }

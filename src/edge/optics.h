@@ -12,8 +12,9 @@ struct OpticsProfile {
   ProfileBins bins;             // for every gamma that is tried
   std::vector<NoiseLaw> noise;  // likewise
   int contour = 0;
-  double trust = 1;  // 0..1
-  bool bore = true;  // the void side is inside
+  double trust = 1;        // 0..1
+  double blur_factor = 1;  // of the picture's blur, here
+  bool bore = true;        // the void side is inside
 };
 
 struct GammaChoice {

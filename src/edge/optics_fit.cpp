@@ -56,19 +56,23 @@ class Fitter {
          const OpticsState& start)
       : profiles_(profiles), trust_(trust), parameters_(ParametersOf(start.kind)) {
     fit_.state = start;
+    for (const LinearProfile& profile : profiles) {
+      const auto at = std::find(factors_.begin(), factors_.end(), profile.blur_factor);
+      factor_of_.push_back(static_cast<std::size_t>(at - factors_.begin()));
+      if (at == factors_.end()) factors_.push_back(profile.blur_factor);
+    }
   }
 
   OpticsFit Run(const std::vector<double>& places, int rounds) {
-    const EdgeShape first(fit_.state);
+    const Shapes first = ShapesAt(fit_.state);
     for (std::size_t c = 0; c < profiles_.size(); ++c)
-      fit_.contours.push_back(FitArc(profiles_[c], first, places[c], 0.25, 5));
+      fit_.contours.push_back(FitArc(profiles_[c], first[factor_of_[c]], places[c], 0.25, 5));
     Score(first, fit_);
     double damping = 1e-3;
     for (int round = 0; round < rounds; ++round) {
       if (round == 0 || moved_) Linearise();
       OpticsFit next = Step(damping);
-      const EdgeShape shape(next.state);
-      Score(shape, next);
+      Score(ShapesAt(next.state), next);
       moved_ = next.score < fit_.score;
       if (!moved_) {
         damping = std::max(damping, 1e-4) * 12;
@@ -86,6 +90,18 @@ class Fitter {
   }
 
  private:
+  // One for each factor of the blur that a profile has.
+  using Shapes = std::vector<EdgeShape>;
+  Shapes ShapesAt(const OpticsState& state) const {
+    Shapes shapes;
+    for (const double factor : factors_) {
+      OpticsState here = state;
+      here.blur *= factor;
+      shapes.emplace_back(here);
+    }
+    return shapes;
+  }
+
   double Freedom(std::size_t c) const {
     return std::max(1.0, static_cast<double>(profiles_[c].s.size()));
   }
@@ -94,9 +110,10 @@ class Fitter {
     return kBinEvidenceShare * trust_[c] / (1 + std::max(0.0, fit.chi2) / Freedom(c));
   }
 
-  void Score(const EdgeShape& shape, OpticsFit& fit) const {
+  void Score(const Shapes& shapes, OpticsFit& fit) const {
     fit.score = 0;
     for (std::size_t c = 0; c < profiles_.size(); ++c) {
+      const EdgeShape& shape = shapes[factor_of_[c]];
       const LinearProfile& d = profiles_[c];
       if (d.s.size() < 12) continue;
       ArcFit& arc = fit.contours[c];
@@ -113,24 +130,25 @@ class Fitter {
   }
 
   void Linearise() {
-    const EdgeShape shape(fit_.state);
-    std::vector<EdgeShape> moved;
-    for (const Parameter& p : parameters_) {
+    const Shapes shapes = ShapesAt(fit_.state);
+    std::vector<Shapes> moved;
+    std::array<double, kMost> inverse{};
+    for (std::size_t j = 0; j < parameters_.size(); ++j) {
+      const Parameter& p = parameters_[j];
       OpticsState state = fit_.state;
       const double value = ValueOf(state, p);
       Put(state, p, value + p.step <= p.greatest ? value + p.step : value - p.step);
-      moved.emplace_back(state);
+      inverse[j] = 1 / (ValueOf(state, p) - value);
+      moved.push_back(ShapesAt(state));
     }
-    std::array<double, kMost> inverse{};
-    for (std::size_t j = 0; j < parameters_.size(); ++j)
-      inverse[j] =
-          1 / (ValueOf(moved[j].state(), parameters_[j]) - ValueOf(fit_.state, parameters_[j]));
     sums_.assign(profiles_.size(), {});
     for (std::size_t c = 0; c < profiles_.size(); ++c) {
       const LinearProfile& d = profiles_[c];
       if (d.s.size() < 12) continue;
       const ArcFit& arc = fit_.contours[c];
       Sums& sums = sums_[c];
+      const std::size_t factor = factor_of_[c];
+      const EdgeShape& shape = shapes[factor];
       for (std::size_t k = 0; k < d.s.size(); ++k) {
         const double t = d.s[k] - arc.x0;
         const EdgeShape::Values at = shape.At(t);
@@ -140,8 +158,8 @@ class Fitter {
         Eigen::Matrix<double, kMost, 1> shared = Eigen::Matrix<double, kMost, 1>::Zero();
         for (std::size_t j = 0; j < moved.size(); ++j) {
           shared(static_cast<Eigen::Index>(j)) =
-              inverse[j] * (arc.p * (moved[j].Polymer(t) - polymer) -
-                            (j == 0 ? arc.v * (moved[j].Step(t) - step) : 0.0));
+              inverse[j] * (arc.p * (moved[j][factor].Polymer(t) - polymer) -
+                            (j == 0 ? arc.v * (moved[j][factor].Step(t) - step) : 0.0));
         }
         const double r = d.y[k] - (arc.v * (1 - step) + arc.p * polymer);
         sums.own.noalias() += d.w[k] * own * own.transpose();
@@ -229,6 +247,8 @@ class Fitter {
   const std::vector<LinearProfile>& profiles_;
   const std::vector<double>& trust_;
   std::vector<Parameter> parameters_;
+  std::vector<double> factors_;
+  std::vector<std::size_t> factor_of_;  // one a profile
   OpticsFit fit_;
   std::vector<Sums> sums_;
   bool moved_ = true;

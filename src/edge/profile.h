@@ -35,7 +35,8 @@ struct ProfileBins {
 // One gamma's profile, empty bins dropped, far bins taken in pairs, weights from the noise.
 struct LinearProfile {
   std::vector<double> s, y, w;
-  double square = 0;  // sum of w y^2
+  double square = 0;       // sum of w y^2
+  double blur_factor = 1;  // of the picture's blur, here
 };
 struct ProfileOptions {
   NoiseLaw noise;

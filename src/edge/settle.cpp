@@ -21,8 +21,9 @@ constexpr double kExactGamma = 0.005;  // relative: as good as exact
 constexpr double kBeside_px = 6;       // from an edge: what lies beside it
 constexpr double kArc_px = 50;         // least length that is pooled
 constexpr double kMostArcs = 40;
-// Profiles that count in full, of one contour: with a gamma of the record the models follow real
-// profiles closely; a gamma that is only told from them takes up what the models lack.
+// Profiles that count in full, of one contour: where the record knows the gamma and several
+// contours speak, the models follow them closely. A gamma that is guessed too, or a gap along the
+// only contour, takes up what the models lack.
 constexpr double kContourTrust = 8, kLooseContourTrust = 2.5;
 constexpr double kCrowdedTrust = 0.02;  // in a stretch beside another contour
 constexpr double kTextureBins = 4;      // that vary together where texture rules
@@ -33,6 +34,7 @@ constexpr double kInnerDoubt = 0.08;        // px, of an edge between solids: te
 constexpr double kGapShare = 0.6;           // of how far an edge may be off, as its uncertainty
 constexpr double kSmallBore = 0.25;         // of the longest, in length
 constexpr double kHardlyBrighter = 1.15, kSurelyBrighter = 1.4;  // than the polymer, as stored
+constexpr double kAslant = 0.15;  // change of the blur's logarithm over half the part
 constexpr double kGammas[] = {1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.4};
 
 // A record's gamma that is not quite certain: the three nodes of Gauss-Hermite quadrature of its
@@ -271,9 +273,13 @@ class Settler {
   void ChooseOptics() {
     std::vector<OpticsProfile> profiles;
     std::vector<std::vector<OpticsProfile>> of_contour(works_.size());
+    const auto speaks = [](const Work& w) {
+      return w.alive && !w.input.inner_boundary && !w.input.layered;
+    };
+    const bool several = std::count_if(works_.begin(), works_.end(), speaks) > 1;
+    const double trust = several && choice_.recorded ? kContourTrust : kLooseContourTrust;
     InParallel(works_.size(), [&](std::size_t c) {
-      const EdgeInput& input = works_[c].input;
-      if (works_[c].alive && !input.inner_boundary && !input.layered) AddProfiles(c, of_contour[c]);
+      if (speaks(works_[c])) AddProfiles(c, trust, of_contour[c]);
     });
     for (std::vector<OpticsProfile>& own : of_contour)
       std::move(own.begin(), own.end(), std::back_inserter(profiles));
@@ -321,7 +327,7 @@ class Settler {
     return all > 0 ? bright / all : 0;
   }
 
-  void AddProfiles(std::size_t c, std::vector<OpticsProfile>& profiles) const {
+  void AddProfiles(std::size_t c, double trust, std::vector<OpticsProfile>& profiles) const {
     const Work& w = works_[c];
     const std::size_t n = w.track.at.size(), groups = std::min(w.arcs.size(), kMostGroups);
     std::vector<NoiseLaw> laws;
@@ -342,9 +348,8 @@ class Settler {
       // Where two edges' rims run into one another, none of these models tells how.
       const double share = LonelyShare(w, g * n / groups, (g + 1) * n / groups);
       const double alone = std::max(kCrowdedTrust, share * share) / coherence;
-      profile.trust =
-          alone * std::min(1.0, (choice_.recorded ? kContourTrust : kLooseContourTrust) /
-                                    static_cast<double>(groups));
+      profile.trust = alone * std::min(1.0, trust / static_cast<double>(groups));
+      if (aslant_) profile.blur_factor = BlurFactorOf(w, g * n / groups, (g + 1) * n / groups);
       profile.bore = w.track.side > 0;
       profiles.push_back(std::move(profile));
     }
@@ -361,16 +366,17 @@ class Settler {
       const Work& w = *own[i];
       evidence[i].fill(0);
       for (const Arc& arc : w.arcs) {
-        const BlurEvidence here =
+        const BlurWeights here =
             WeighBlur({WeightedHere(w, arc.bins), Lonely(w, arc)}, w.track.side > 0, shapes_);
-        for (std::size_t f = 0; f < here.size(); ++f) evidence[i][f] += here[f];
-        of_contour[i].push_back({MiddleOf(w, arc), here});
+        for (std::size_t f = 0; f < here.evidence.size(); ++f) evidence[i][f] += here.evidence[f];
+        if (!here.bears_line) of_contour[i].push_back({MiddleOf(w, arc), here.evidence});
       }
     });
     std::vector<FocusStretch> stretches;
-    for (const auto& some : of_contour)
-      stretches.insert(stretches.end(), some.begin(), some.end());
-    if (const auto plane = TellFocus(stretches)) {
+    for (const auto& some : of_contour) stretches.insert(stretches.end(), some.begin(), some.end());
+    const auto plane = TellFocus(stretches);
+    aslant_ = plane && plane->tilt > kAslant;
+    if (plane) {
       for (Work& w : works_) FollowPlane(w, *plane);
       return;
     }
@@ -381,6 +387,17 @@ class Settler {
     }
   }
 
+  // The mean of the stretches within [begin, end).
+  static double BlurFactorOf(const Work& w, std::size_t begin, std::size_t end) {
+    double sum = 0, weight = 0;
+    for (const Arc& arc : w.arcs) {
+      const std::size_t from = std::max(begin, arc.begin), to = std::min(end, arc.end);
+      if (from >= to) continue;
+      sum += static_cast<double>(to - from) * std::log(arc.blur_factor);
+      weight += static_cast<double>(to - from);
+    }
+    return weight > 0 ? NearestBlurFactor(std::exp(sum / weight)) : 1;
+  }
   static PointPx MiddleOf(const Work& w, const Arc& arc) {
     return w.track.at[(arc.begin + arc.end) / 2];
   }
@@ -551,7 +568,8 @@ class Settler {
   SensorNoise sensor_;
   GammaChoice choice_;
   Optics optics_;
-  double through_ = 0;  // see Through()
+  double through_ = 0;   // see Through()
+  bool aslant_ = false;  // so far that the optics must be told by stretches of unlike blur
   EdgeShapes shapes_{optics_.state};
 };
 
