@@ -80,7 +80,7 @@ class PlaneScore {
 
 BlurWeights WeighBlur(const BlurArc& arc, bool bore, const EdgeShapes& shapes) {
   BlurWeights weights;
-  double least_plain = 1e300, least = 1e300;
+  BlurEvidence with_line{};
   const EdgeShape& usual = shapes.At(1, false);
   const LinearProfile& profile = arc.profile;
   const double n = std::max<double>(1, static_cast<double>(profile.s.size()));
@@ -93,11 +93,12 @@ BlurWeights WeighBlur(const BlurArc& arc, bool bore, const EdgeShapes& shapes) {
     const EdgeShape& shape = shapes.At(WeighedBlur(f), false);
     const ArcFit plain = FitArc(profile, shape, 0, 0.4, 4);
     const double alone = kFocusEvidenceShare * n * std::log1p(std::max(0.0, plain.chi2) / n);
-    weights.evidence[f] = alone - (may_bear_line ? gain(shape, plain) : 0);
-    least_plain = std::min(least_plain, alone);
-    least = std::min(least, weights.evidence[f]);
+    weights.evidence[f] = alone;
+    with_line[f] = alone - (may_bear_line ? gain(shape, plain) : 0);
   }
-  weights.bears_line = least_plain - least > kSureLine;
+  const auto least = [](const BlurEvidence& e) { return *std::min_element(e.begin(), e.end()); };
+  weights.bears_line = least(weights.evidence) - least(with_line) > kSureLine;
+  if (weights.bears_line) weights.evidence = with_line;
   return weights;
 }
 

@@ -39,8 +39,26 @@ bool Faint(const ArcFit& fit, const EdgeShape& shape) {
 
 }  // namespace
 
+namespace {
+
+// The least that an edge of another blur leaves unexplained, its unlikelihood counted.
+double WithOtherBlur(const LinearProfile& profile, const OtherBlurs& others, double start) {
+  double least = 1e300;
+  const double n = static_cast<double>(profile.s.size());
+  for (const double factor : kBlurFactors) {
+    const double off = std::log(factor / others.factor) / others.deviation;
+    if (std::abs(off) > 2.5 || factor == others.factor) continue;
+    const ArcFit fit = FitArc(profile, others.shapes->At(factor, false), start, 0.4, 5);
+    least =
+        std::min(least, kEvidenceShare * n * std::log1p(std::max(0.0, fit.chi2) / n) + off * off);
+  }
+  return least;
+}
+
+}  // namespace
+
 std::optional<Line> LineBeside(const LinearProfile& profile, const EdgeShape& shape,
-                               const ArcFit& plain, bool bore) {
+                               const ArcFit& plain, bool bore, const OtherBlurs& others) {
   if (profile.s.size() < 20) return std::nullopt;
   const double n = static_cast<double>(profile.s.size());
   const double before = kEvidenceShare * n * std::log1p(std::max(0.0, plain.chi2) / n);
@@ -48,7 +66,9 @@ std::optional<Line> LineBeside(const LinearProfile& profile, const EdgeShape& sh
   const ArcFit line = FitArcWithLine(profile, shape, plain.x0);
   const double after = kEvidenceShare * n * std::log1p(std::max(0.0, line.chi2) / n);
   // The further it moves the edge, the more it must explain: texture makes small gains anywhere.
-  const double vote = before - after - kLineGain;
+  double vote = before - after - kLineGain;
+  if (others.shapes && vote > 0)
+    vote = std::min(vote, WithOtherBlur(profile, others, plain.x0) - after - kLineGain);
   const double gain = vote - kLineGain * 0.5 * std::abs(line.x0 - plain.x0);
   if (!Plausible(line, shape, bore) || Faint(line, shape)) return std::nullopt;
   return Line{line, gain, vote};

@@ -5,8 +5,17 @@
 #include <vector>
 
 #include "edge/profile.h"
+#include "edge/shapes.h"
 
 namespace cutface {
+
+// What blur a stretch may have beside the one at hand. A softer edge looks like one with a line of
+// a tone between, a little wider than the blur: it is preferred where it explains as much.
+struct OtherBlurs {
+  const EdgeShapes* shapes = nullptr;  // nothing: the blur at hand is right
+  double factor = 1;                   // at hand
+  double deviation = 0.06;             // of its logarithm
+};
 
 struct Line {
   ArcFit fit;
@@ -29,6 +38,6 @@ std::vector<double> BeyondNearest(const std::vector<LinearProfile>& profiles,
 // The fit with a line, where one is plausible. `bore`: the void side is inside (a lumen or void),
 // not outside the part.
 std::optional<Line> LineBeside(const LinearProfile& profile, const EdgeShape& shape,
-                               const ArcFit& plain, bool bore);
+                               const ArcFit& plain, bool bore, const OtherBlurs& others = {});
 
 }  // namespace cutface

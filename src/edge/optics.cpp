@@ -82,7 +82,8 @@ class Finder {
       for (std::size_t i = 0; i < profiles_.size(); ++i) {
         const auto line =
             LineBeside(weighted_[first->gamma][i], shapes.At(profiles_[i].blur_factor, false),
-                       first->contours[i], profiles_[i].bore);
+                       first->contours[i], profiles_[i].bore,
+                       {&shapes, profiles_[i].blur_factor, profiles_[i].u_blur});
         if (!line || line->gain <= 0) continue;
         here[i] = 1;
         score -= profiles_[i].trust * line->gain;

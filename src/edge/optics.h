@@ -14,6 +14,7 @@ struct OpticsProfile {
   int contour = 0;
   double trust = 1;        // 0..1
   double blur_factor = 1;  // of the picture's blur, here
+  double u_blur = 0.25;    // of its logarithm
   bool bore = true;        // the void side is inside
 };
 

@@ -34,7 +34,8 @@ constexpr double kInnerDoubt = 0.08;        // px, of an edge between solids: te
 constexpr double kGapShare = 0.6;           // of how far an edge may be off, as its uncertainty
 constexpr double kSmallBore = 0.25;         // of the longest, in length
 constexpr double kHardlyBrighter = 1.15, kSurelyBrighter = 1.4;  // than the polymer, as stored
-constexpr double kAslant = 0.15;  // change of the blur's logarithm over half the part
+constexpr double kToldFocus = 0.04;  // of the blur's logarithm, of a stretch
+constexpr double kAslant = 0.15;     // change of the blur's logarithm over half the part
 constexpr double kGammas[] = {1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.4};
 
 // A record's gamma that is not quite certain: the three nodes of Gauss-Hermite quadrature of its
@@ -349,6 +350,7 @@ class Settler {
       const double share = LonelyShare(w, g * n / groups, (g + 1) * n / groups);
       const double alone = std::max(kCrowdedTrust, share * share) / coherence;
       profile.trust = alone * std::min(1.0, trust / static_cast<double>(groups));
+      if (focus_told_) profile.u_blur = kToldFocus;
       if (aslant_) profile.blur_factor = BlurFactorOf(w, g * n / groups, (g + 1) * n / groups);
       profile.bore = w.track.side > 0;
       profiles.push_back(std::move(profile));
@@ -376,6 +378,7 @@ class Settler {
     for (const auto& some : of_contour) stretches.insert(stretches.end(), some.begin(), some.end());
     const auto plane = TellFocus(stretches);
     aslant_ = plane && plane->tilt > kAslant;
+    focus_told_ = true;
     if (plane) {
       for (Work& w : works_) FollowPlane(w, *plane);
       return;
@@ -423,7 +426,8 @@ class Settler {
       w.arcs[a].doubt = 0;
       plain.push_back(w.arcs[a].fit.x0);
       if (Lonely(w, w.arcs[a]))
-        lines[a] = LineBeside(profile, shape, w.arcs[a].fit, w.track.side > 0);
+        lines[a] = LineBeside(profile, shape, w.arcs[a].fit, w.track.side > 0,
+                              {&shapes_, w.arcs[a].blur_factor, kToldFocus});
     }
     // In other light a rounded edge would pass for such a line all around.
     const bool many = through_ > 0.5 && w.track.side < 0 && ManyLines(lines, plain);
@@ -568,7 +572,8 @@ class Settler {
   SensorNoise sensor_;
   GammaChoice choice_;
   Optics optics_;
-  double through_ = 0;   // see Through()
+  double through_ = 0;  // see Through()
+  bool focus_told_ = false;
   bool aslant_ = false;  // so far that the optics must be told by stretches of unlike blur
   EdgeShapes shapes_{optics_.state};
 };

@@ -14,9 +14,9 @@ namespace cutface {
 
 // Focus varies over the field: the blur of a contour, or of a stretch of it, against the picture's,
 // in steps of a twentieth.
-inline constexpr double kBlurFactors[] = {0.677, 0.711, 0.746, 0.784, 0.823, 0.864,
-                                          0.907, 0.952, 1.0,   1.05,  1.103, 1.158,
-                                          1.216, 1.276, 1.34,  1.407, 1.477};
+inline constexpr double kBlurFactors[] = {0.677, 0.711, 0.746, 0.784, 0.823, 0.864, 0.907,
+                                          0.952, 1.0,   1.05,  1.103, 1.158, 1.216, 1.276,
+                                          1.34,  1.407, 1.477, 1.551, 1.629, 1.71,  1.796};
 
 inline double NearestBlurFactor(double factor) {
   return *std::min_element(std::begin(kBlurFactors), std::end(kBlurFactors),
