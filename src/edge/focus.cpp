@@ -13,8 +13,8 @@ constexpr double kFocusEvidenceShare = 0.35;     // bins are not independent and
 constexpr double kFlat = 0.03, kVarying = 0.12;  // deviation of the blur's logarithm over a field
 constexpr double kMostAlone = 0.25;  // of that logarithm, of a contour that is not on a plane
 constexpr std::size_t kLeastStretches = 8;
-constexpr double kUsualTilt = 0.25;  // deviation, of the logarithm at the part's far end
-constexpr double kSureLine = 6;
+constexpr double kUsualTilt = 0.25;   // deviation, of the logarithm at the part's far end
+constexpr double kSureLine = 6;       // that a line must explain beyond an edge of any blur
 constexpr double kMostEvidence = 12;  // no stretch alone rules the plane
 constexpr double kPlaneGain = 12;     // that a plane must explain beyond one blur for all
 

@@ -388,6 +388,11 @@ class Settler {
       own[i]->blur_factor = factors[i];
       for (Arc& arc : own[i]->arcs) arc.blur_factor = factors[i];
     }
+    for (Work& w : works_) {  // an edge between solids has the picture's blur, unless on a plane
+      if (!w.input.inner_boundary) continue;
+      w.blur_factor = 1;
+      for (Arc& arc : w.arcs) arc.blur_factor = 1;
+    }
   }
 
   // The mean of the stretches within [begin, end).
@@ -572,9 +577,9 @@ class Settler {
   SensorNoise sensor_;
   GammaChoice choice_;
   Optics optics_;
-  double through_ = 0;  // see Through()
-  bool focus_told_ = false;
-  bool aslant_ = false;  // so far that the optics must be told by stretches of unlike blur
+  double through_ = 0;       // see Through()
+  bool focus_told_ = false;  // every stretch's blur has been told
+  bool aslant_ = false;      // so far that the optics must be told by stretches of unlike blur
   EdgeShapes shapes_{optics_.state};
 };
 
