@@ -40,7 +40,8 @@ struct Micrograph {
   cv::Mat tone;  // CV_8UC1 or CV_16UC1, rows x cols as stored; treat as const
   // Significant bits: full scale is 2^bits - 1. Samples of 1, 2, 4 bits are stretched to 8; 16-bit
   // samples count as fewer when the file says so (TIFF MaxSampleValue 2^n - 1, OME-XML) and no
-  // pixel contradicts, or when no pixel leaves the scale of 10, 12 or 14 bits; inverted TIFF (0 is white) is turned so that 0 is black.
+  // pixel contradicts, or when no pixel leaves the scale of 10, 12 or 14 bits; inverted TIFF (0 is
+  // white) is turned so that 0 is black.
   int bits = 8;
   cv::Mat reduced_mean;   // CV_32FC1, block means in units of full scale 0..1
   cv::Mat reduced_least;  // CV_32FC1
