@@ -59,7 +59,7 @@ TEST_F(AppTest, ChoicesShowTheirPlacesAndWallAndFacePointAtEachOther) {
   EXPECT_EQ(app.panels().head.verdict, "does not conform");
   app.Apply({{Do::kChooseRow, 0, "8"}});
   EXPECT_EQ(app.chosen().places.size(), 2u);
-  EXPECT_EQ(app.chosen().label, "0.0616 mm");
+  EXPECT_EQ(app.chosen().label, "0.0615 mm");
   app.Apply({{Do::kStepRow, 1}});
   EXPECT_EQ(app.chosen_row(), "9");
   app.Apply({{Do::kChooseRow, 0, "16"}});

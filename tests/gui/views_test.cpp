@@ -47,7 +47,7 @@ TEST_F(ViewsTest, EveryPageShowsWhatItIsFor) {
   EXPECT_TRUE(window.Says("LV-7504"));
   EXPECT_TRUE(window.Has("wall/scope"));
   EXPECT_TRUE(window.Has("row/8"));
-  EXPECT_TRUE(window.Says("0.0616"));
+  EXPECT_TRUE(window.Says("0.0615"));
   window.Click(app, "row/8");
   EXPECT_EQ(app.chosen_row(), "8");
   window.Click(app, "page/Findings");

@@ -191,7 +191,7 @@ TEST_F(Corrected, RegionsAreAddedNamedAndJoined) {
   // Joined by a way as wide as one edge is long, a pixel or so.
   const double way = LeastDistance<FrameUm>(gap.contour.Points(), cuff.contour.Points()).distance;
   const double more = joined->section.voids.front().area_um2 - gap.area_um2 - cuff.area_um2;
-  EXPECT_NEAR(more, way * scale_->mean_pitch_um(), 0.5 * way * scale_->mean_pitch_um());
+  EXPECT_NEAR(more, way * scale_->mean_pitch_um(), 0.6 * way * scale_->mean_pitch_um());
 }
 
 TEST_F(Corrected, NamesAreExchanged) {

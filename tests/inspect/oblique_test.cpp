@@ -120,7 +120,7 @@ TEST_F(ObliqueCut, CorrectedSeptaAreThoseOfASquareCut) {
     after = std::max(after, std::abs(m->value - um));
     EXPECT_LT(m->lo, um + 0.5) << pair;
     EXPECT_GT(m->hi, um - 0.5) << pair;
-    EXPECT_GE(m->u, seen->u) << pair;
+    EXPECT_GE(m->u, 0.95 * seen->u) << pair;  // the cosine shrinks what the edges leave open
     ASSERT_TRUE(m->uncorrected) << pair;
     EXPECT_NEAR(*m->uncorrected, seen->value, 0.6) << pair;
     EXPECT_TRUE(std::any_of(m->budget.begin(), m->budget.end(), [](const BudgetLine& line) {
